@@ -1,0 +1,2 @@
+//! The `quietbeam` command.
+fn main() {}
