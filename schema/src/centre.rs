@@ -1,0 +1,398 @@
+//! A centre, its rooms and its screening log: how many procedures it performed, how many
+//! were eligible and how many it sent in. Without these denominators nobody can tell
+//! whether a centre sent only its good cases.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::ids::{CentreCode, RoomCode};
+
+/// What kind of hospital the centre is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CentreKind {
+    /// University or teaching hospital.
+    Academic,
+    /// Community hospital.
+    Community,
+    /// Children's hospital.
+    Paediatric,
+}
+
+/// Ablations a year, as a band so that it does not name the centre.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum AnnualVolume {
+    /// Fewer than 200.
+    Under200,
+    /// 200 to 499.
+    From200To499,
+    /// 500 to 999.
+    From500To999,
+    /// 1,000 or more.
+    From1000,
+}
+
+/// A centre of the network.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Centre {
+    /// Its random code.
+    pub code: CentreCode,
+    /// Its name, for members only.
+    pub name: String,
+    /// Country group or state, never a city.
+    pub region: Option<String>,
+    /// Kind of hospital.
+    pub kind: CentreKind,
+    /// Ablations a year.
+    pub annual_volume: AnnualVolume,
+}
+
+/// An X-ray room with what its console shows.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Room {
+    /// Its code within the centre.
+    pub code: RoomCode,
+    /// The unit in which the console shows the kerma-area product.
+    pub kap_unit: String,
+    /// Whether the console shows air kerma at all; older ones do not.
+    pub air_kerma_shown: bool,
+    /// Factor from the display to the measured dose, between 0.5 and 2.
+    pub dose_correction: Option<f64>,
+    /// Usual pulse rate in pulses a second, between 0.5 and 60.
+    pub pulse_rate: Option<f64>,
+}
+
+/// What is wrong with a centre or a room.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum CentreError {
+    /// No name, or a very long one.
+    #[error("{field}: write 1 to 120 characters")]
+    Text {
+        /// Which field.
+        field: &'static str,
+    },
+    /// The correction is outside 0.5 to 2.
+    #[error(
+        "dose_correction: {found} is outside 0.5 to 2; enter measured dose divided by displayed dose"
+    )]
+    DoseCorrection {
+        /// The value found.
+        found: f64,
+    },
+    /// The pulse rate is outside 0.5 to 60.
+    #[error("pulse_rate: {found} is outside 0.5 to 60 pulses a second")]
+    PulseRate {
+        /// The value found.
+        found: f64,
+    },
+}
+
+impl Centre {
+    /// Checks what the types leave open.
+    ///
+    /// # Errors
+    /// When the name is empty or a text too long.
+    pub fn check(&self) -> Result<(), CentreError> {
+        check_text(&self.name, "name")?;
+        self.region
+            .as_deref()
+            .map_or(Ok(()), |region| check_text(region, "region"))
+    }
+}
+
+impl Room {
+    /// Checks what the types leave open.
+    ///
+    /// # Errors
+    /// When a number is outside its limits.
+    pub fn check(&self) -> Result<(), CentreError> {
+        check_text(&self.kap_unit, "kap_unit")?;
+        if let Some(found) = self
+            .dose_correction
+            .filter(|value| !(0.5..=2.0).contains(value))
+        {
+            return Err(CentreError::DoseCorrection { found });
+        }
+        if let Some(found) = self
+            .pulse_rate
+            .filter(|value| !(0.5..=60.0).contains(value))
+        {
+            return Err(CentreError::PulseRate { found });
+        }
+        Ok(())
+    }
+}
+
+fn check_text(text: &str, field: &'static str) -> Result<(), CentreError> {
+    let length = text.trim().chars().count();
+    if length == 0 || length > 120 || text.chars().any(char::is_control) {
+        return Err(CentreError::Text { field });
+    }
+    Ok(())
+}
+
+/// Why a procedure was performed but not eligible.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ExclusionReason {
+    /// Outside the age range of the protocol.
+    Age,
+    /// No ablation was performed.
+    DiagnosticOnly,
+    /// Consent was refused or not asked.
+    ConsentNo,
+    /// An emergency.
+    Emergency,
+    /// Staff or equipment was missing.
+    Staff,
+    /// Another reason.
+    Other,
+}
+
+/// The most procedures of one group that a centre can enter for one period.
+pub const MOST_PERFORMED: u32 = 2000;
+
+/// One line of the screening log: one period, one procedure group.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "EnteredCounts")]
+pub struct ScreeningCounts {
+    performed: u32,
+    eligible: u32,
+    submitted: u32,
+    excluded: BTreeMap<ExclusionReason, u32>,
+}
+
+/// The counts as entered, not yet checked.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EnteredCounts {
+    /// Procedures performed.
+    pub performed: u32,
+    /// Those that met the protocol.
+    pub eligible: u32,
+    /// Those sent in to the registry.
+    pub submitted: u32,
+    /// Those that did not meet it, by reason.
+    #[serde(default)]
+    pub excluded: BTreeMap<ExclusionReason, u32>,
+}
+
+/// What is wrong with the counts.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ScreeningError {
+    /// More procedures than a centre can do.
+    #[error("performed: {performed} is more than {MOST_PERFORMED} in one period; check the number")]
+    TooMany {
+        /// Procedures performed.
+        performed: u32,
+    },
+    /// More eligible than performed.
+    #[error("eligible: {eligible} is more than the {performed} performed; check both numbers")]
+    EligibleAbovePerformed {
+        /// Eligible procedures.
+        eligible: u32,
+        /// Procedures performed.
+        performed: u32,
+    },
+    /// More submitted than eligible.
+    #[error("submitted: {submitted} is more than the {eligible} eligible; check both numbers")]
+    SubmittedAboveEligible {
+        /// Submitted cases.
+        submitted: u32,
+        /// Eligible procedures.
+        eligible: u32,
+    },
+    /// The reasons do not account for those who were not eligible.
+    #[error(
+        "excluded: the reasons add up to {reasons}, but performed minus eligible is {missing}; give each exclusion one reason"
+    )]
+    ReasonsDoNotAddUp {
+        /// Sum over the reasons.
+        reasons: u64,
+        /// Performed minus eligible.
+        missing: u32,
+    },
+}
+
+impl TryFrom<EnteredCounts> for ScreeningCounts {
+    type Error = ScreeningError;
+
+    fn try_from(entered: EnteredCounts) -> Result<Self, Self::Error> {
+        let EnteredCounts {
+            performed,
+            eligible,
+            submitted,
+            excluded,
+        } = entered;
+        if performed > MOST_PERFORMED {
+            return Err(ScreeningError::TooMany { performed });
+        }
+        if eligible > performed {
+            return Err(ScreeningError::EligibleAbovePerformed {
+                eligible,
+                performed,
+            });
+        }
+        if submitted > eligible {
+            return Err(ScreeningError::SubmittedAboveEligible {
+                submitted,
+                eligible,
+            });
+        }
+        let reasons = excluded.values().copied().map(u64::from).sum();
+        let missing = performed - eligible;
+        if reasons != u64::from(missing) {
+            return Err(ScreeningError::ReasonsDoNotAddUp { reasons, missing });
+        }
+        Ok(Self {
+            performed,
+            eligible,
+            submitted,
+            excluded,
+        })
+    }
+}
+
+impl ScreeningCounts {
+    /// Procedures performed.
+    #[must_use]
+    pub fn performed(&self) -> u32 {
+        self.performed
+    }
+
+    /// Procedures that met the protocol.
+    #[must_use]
+    pub fn eligible(&self) -> u32 {
+        self.eligible
+    }
+
+    /// Cases sent in.
+    #[must_use]
+    pub fn submitted(&self) -> u32 {
+        self.submitted
+    }
+
+    /// Exclusions by reason.
+    #[must_use]
+    pub fn excluded(&self) -> &BTreeMap<ExclusionReason, u32> {
+        &self.excluded
+    }
+
+    /// Whether fewer than 90 % of the eligible procedures were sent in, which is worth a
+    /// question: only the good cases may have been chosen.
+    #[must_use]
+    pub fn is_incomplete(&self) -> bool {
+        u64::from(self.submitted) * 10 < u64::from(self.eligible) * 9
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+    use super::*;
+
+    fn counts(
+        performed: u32,
+        eligible: u32,
+        submitted: u32,
+        age: u32,
+    ) -> Result<ScreeningCounts, ScreeningError> {
+        let excluded = BTreeMap::from([(ExclusionReason::Age, age)]);
+        EnteredCounts {
+            performed,
+            eligible,
+            submitted,
+            excluded,
+        }
+        .try_into()
+    }
+
+    #[test]
+    fn denominators_must_nest_and_add_up() {
+        assert!(counts(0, 0, 0, 0).is_ok());
+        assert!(counts(100, 90, 90, 10).is_ok());
+        assert!(counts(2000, 2000, 0, 0).is_ok());
+        assert_eq!(
+            counts(2001, 2001, 0, 0),
+            Err(ScreeningError::TooMany { performed: 2001 })
+        );
+        assert_eq!(
+            counts(10, 11, 0, 0),
+            Err(ScreeningError::EligibleAbovePerformed {
+                eligible: 11,
+                performed: 10
+            })
+        );
+        assert_eq!(
+            counts(10, 10, 11, 0),
+            Err(ScreeningError::SubmittedAboveEligible {
+                submitted: 11,
+                eligible: 10
+            })
+        );
+        assert_eq!(
+            counts(10, 8, 8, 1),
+            Err(ScreeningError::ReasonsDoNotAddUp {
+                reasons: 1,
+                missing: 2
+            })
+        );
+        // Wrapping additions must not make a false sum come out right.
+        assert_eq!(
+            counts(10, 8, 8, u32::MAX),
+            Err(ScreeningError::ReasonsDoNotAddUp {
+                reasons: u64::from(u32::MAX),
+                missing: 2
+            })
+        );
+    }
+
+    #[test]
+    fn ninety_per_cent_is_the_line() {
+        assert!(!counts(100, 100, 90, 0).unwrap().is_incomplete());
+        assert!(counts(100, 100, 89, 0).unwrap().is_incomplete());
+        assert!(!counts(0, 0, 0, 0).unwrap().is_incomplete());
+    }
+
+    #[test]
+    fn counts_read_from_json_are_checked_too() {
+        let read = |text: &str| {
+            serde_json::from_str::<ScreeningCounts>(text).map_err(|error| error.to_string())
+        };
+        assert!(
+            read(r#"{"performed": 2, "eligible": 1, "submitted": 1, "excluded": {"age": 1}}"#)
+                .is_ok()
+        );
+        let error = read(r#"{"performed": 1, "eligible": 2, "submitted": 1}"#).unwrap_err();
+        assert!(error.contains("more than the 1 performed"), "{error}");
+        assert!(
+            read(r#"{"performed": 1, "eligible": 1, "submitted": 1, "signed": true}"#).is_err()
+        );
+    }
+
+    #[test]
+    fn rooms_keep_their_limits() {
+        let room = |dose_correction, pulse_rate| Room {
+            code: "R1".parse().unwrap(),
+            kap_unit: "gy_cm2".to_owned(),
+            air_kerma_shown: true,
+            dose_correction,
+            pulse_rate,
+        };
+        assert_eq!(room(Some(0.5), Some(60.0)).check(), Ok(()));
+        assert_eq!(
+            room(Some(0.49), None).check(),
+            Err(CentreError::DoseCorrection { found: 0.49 })
+        );
+        assert_eq!(
+            room(None, Some(60.1)).check(),
+            Err(CentreError::PulseRate { found: 60.1 })
+        );
+        assert!(room(Some(f64::NAN), None).check().is_err());
+    }
+}
