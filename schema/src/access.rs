@@ -184,10 +184,7 @@ impl FromStr for Role {
     type Err = UnknownRole;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        Role::ALL
-            .into_iter()
-            .find(|role| role.name() == text)
-            .ok_or(UnknownRole)
+        Role::ALL.into_iter().find(|role| role.name() == text).ok_or(UnknownRole)
     }
 }
 
@@ -224,13 +221,8 @@ pub fn policy_table() -> String {
 mod tests {
     use super::*;
 
-    const CENTRAL: [Role; 5] = [
-        Role::Monitor,
-        Role::Adjudicator,
-        Role::Investigator,
-        Role::Society,
-        Role::Administrator,
-    ];
+    const CENTRAL: [Role; 5] =
+        [Role::Monitor, Role::Adjudicator, Role::Investigator, Role::Society, Role::Administrator];
 
     #[test]
     fn central_roles_never_edit_what_a_centre_entered() {
@@ -251,10 +243,7 @@ mod tests {
 
     #[test]
     fn centre_roles_reach_no_other_centre() {
-        for role in Role::ALL
-            .into_iter()
-            .filter(|role| role.belongs_to_centres())
-        {
+        for role in Role::ALL.into_iter().filter(|role| role.belongs_to_centres()) {
             for action in Action::ALL {
                 assert_ne!(role.scope(*action), Scope::AllCentres, "{role} {action}");
             }

@@ -119,10 +119,7 @@ impl Subject {
     /// without access to cases must not see.
     #[must_use]
     pub fn is_clinical(self) -> bool {
-        matches!(
-            self,
-            Subject::Case | Subject::DataQuery | Subject::ScreeningLog | Subject::Comparison
-        )
+        matches!(self, Subject::Case | Subject::DataQuery | Subject::ScreeningLog | Subject::Comparison)
     }
 }
 
@@ -232,29 +229,19 @@ impl Event {
     /// Names the centre.
     #[must_use]
     pub fn at_centre(self, centre: CentreCode) -> Self {
-        Self {
-            centre: Some(centre),
-            ..self
-        }
+        Self { centre: Some(centre), ..self }
     }
 
     /// Names the revision.
     #[must_use]
     pub fn revision(self, revision: i64) -> Self {
-        Self {
-            revision: Some(revision),
-            ..self
-        }
+        Self { revision: Some(revision), ..self }
     }
 
     /// Names the values replaced and what replaced them.
     #[must_use]
     pub fn values(self, before: Option<Value>, after: Option<Value>) -> Self {
-        Self {
-            before,
-            after,
-            ..self
-        }
+        Self { before, after, ..self }
     }
 
     /// Names the reason.
@@ -332,11 +319,7 @@ pub fn differing_fields(before: &Value, after: &Value) -> (Value, Value) {
 
 fn collect_leaves<'a>(value: &'a Value, path: String, leaves: &mut BTreeMap<String, &'a Value>) {
     let join = |key: &str| {
-        if path.is_empty() {
-            key.to_owned()
-        } else {
-            format!("{path}.{key}")
-        }
+        if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") }
     };
     match value {
         Value::Object(fields) if !fields.is_empty() => {
@@ -366,16 +349,11 @@ mod tests {
     #[test]
     fn names_exactly_the_fields_that_differ() {
         let before = json!({"dose": {"value": 1, "unit": "mGy"}, "ice": true, "complications": [{"kind": "tamponade"}]});
-        let after = json!({"dose": {"value": 2, "unit": "mGy"}, "complications": [], "ice": true, "note": null});
+        let after =
+            json!({"dose": {"value": 2, "unit": "mGy"}, "complications": [], "ice": true, "note": null});
         let (old, new) = differing_fields(&before, &after);
-        assert_eq!(
-            old,
-            json!({"complications.0.kind": "tamponade", "dose.value": 1})
-        );
-        assert_eq!(
-            new,
-            json!({"complications": [], "dose.value": 2, "note": null})
-        );
+        assert_eq!(old, json!({"complications.0.kind": "tamponade", "dose.value": 1}));
+        assert_eq!(new, json!({"complications": [], "dose.value": 2, "note": null}));
         assert_eq!(differing_fields(&before, &before), (json!({}), json!({})));
     }
 
@@ -389,10 +367,7 @@ mod tests {
         check("ab", ReasonError::TooShort);
         check(&"x".repeat(501), ReasonError::TooLong { found: 501 });
         check("two\nlines", ReasonError::ControlCharacter);
-        assert_eq!(
-            " typing error ".parse::<Reason>().unwrap().as_str(),
-            "typing error"
-        );
+        assert_eq!(" typing error ".parse::<Reason>().unwrap().as_str(), "typing error");
         assert!("x".repeat(500).parse::<Reason>().is_ok());
     }
 
@@ -403,10 +378,7 @@ mod tests {
             assert_eq!(Deed::from_name(deed.name()), Some(*deed));
         }
         for subject in Subject::ALL {
-            assert_eq!(
-                serde_json::to_value(subject).unwrap(),
-                json!(subject.name())
-            );
+            assert_eq!(serde_json::to_value(subject).unwrap(), json!(subject.name()));
         }
     }
 }

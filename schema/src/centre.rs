@@ -76,9 +76,7 @@ pub enum CentreError {
         field: &'static str,
     },
     /// The correction is outside 0.5 to 2.
-    #[error(
-        "dose_correction: {found} is outside 0.5 to 2; enter measured dose divided by displayed dose"
-    )]
+    #[error("dose_correction: {found} is outside 0.5 to 2; enter measured dose divided by displayed dose")]
     DoseCorrection {
         /// The value found.
         found: f64,
@@ -98,9 +96,7 @@ impl Centre {
     /// When the name is empty or a text too long.
     pub fn check(&self) -> Result<(), CentreError> {
         check_text(&self.name, "name")?;
-        self.region
-            .as_deref()
-            .map_or(Ok(()), |region| check_text(region, "region"))
+        self.region.as_deref().map_or(Ok(()), |region| check_text(region, "region"))
     }
 }
 
@@ -111,16 +107,10 @@ impl Room {
     /// When a number is outside its limits.
     pub fn check(&self) -> Result<(), CentreError> {
         check_text(&self.kap_unit, "kap_unit")?;
-        if let Some(found) = self
-            .dose_correction
-            .filter(|value| !(0.5..=2.0).contains(value))
-        {
+        if let Some(found) = self.dose_correction.filter(|value| !(0.5..=2.0).contains(value)) {
             return Err(CentreError::DoseCorrection { found });
         }
-        if let Some(found) = self
-            .pulse_rate
-            .filter(|value| !(0.5..=60.0).contains(value))
-        {
+        if let Some(found) = self.pulse_rate.filter(|value| !(0.5..=60.0).contains(value)) {
             return Err(CentreError::PulseRate { found });
         }
         Ok(())
@@ -222,38 +212,22 @@ impl TryFrom<EnteredCounts> for ScreeningCounts {
     type Error = ScreeningError;
 
     fn try_from(entered: EnteredCounts) -> Result<Self, Self::Error> {
-        let EnteredCounts {
-            performed,
-            eligible,
-            submitted,
-            excluded,
-        } = entered;
+        let EnteredCounts { performed, eligible, submitted, excluded } = entered;
         if performed > MOST_PERFORMED {
             return Err(ScreeningError::TooMany { performed });
         }
         if eligible > performed {
-            return Err(ScreeningError::EligibleAbovePerformed {
-                eligible,
-                performed,
-            });
+            return Err(ScreeningError::EligibleAbovePerformed { eligible, performed });
         }
         if submitted > eligible {
-            return Err(ScreeningError::SubmittedAboveEligible {
-                submitted,
-                eligible,
-            });
+            return Err(ScreeningError::SubmittedAboveEligible { submitted, eligible });
         }
         let reasons = excluded.values().copied().map(u64::from).sum();
         let missing = performed - eligible;
         if reasons != u64::from(missing) {
             return Err(ScreeningError::ReasonsDoNotAddUp { reasons, missing });
         }
-        Ok(Self {
-            performed,
-            eligible,
-            submitted,
-            excluded,
-        })
+        Ok(Self { performed, eligible, submitted, excluded })
     }
 }
 
@@ -303,13 +277,7 @@ mod tests {
         age: u32,
     ) -> Result<ScreeningCounts, ScreeningError> {
         let excluded = BTreeMap::from([(ExclusionReason::Age, age)]);
-        EnteredCounts {
-            performed,
-            eligible,
-            submitted,
-            excluded,
-        }
-        .try_into()
+        EnteredCounts { performed, eligible, submitted, excluded }.try_into()
     }
 
     #[test]
@@ -317,38 +285,20 @@ mod tests {
         assert!(counts(0, 0, 0, 0).is_ok());
         assert!(counts(100, 90, 90, 10).is_ok());
         assert!(counts(2000, 2000, 0, 0).is_ok());
-        assert_eq!(
-            counts(2001, 2001, 0, 0),
-            Err(ScreeningError::TooMany { performed: 2001 })
-        );
+        assert_eq!(counts(2001, 2001, 0, 0), Err(ScreeningError::TooMany { performed: 2001 }));
         assert_eq!(
             counts(10, 11, 0, 0),
-            Err(ScreeningError::EligibleAbovePerformed {
-                eligible: 11,
-                performed: 10
-            })
+            Err(ScreeningError::EligibleAbovePerformed { eligible: 11, performed: 10 })
         );
         assert_eq!(
             counts(10, 10, 11, 0),
-            Err(ScreeningError::SubmittedAboveEligible {
-                submitted: 11,
-                eligible: 10
-            })
+            Err(ScreeningError::SubmittedAboveEligible { submitted: 11, eligible: 10 })
         );
-        assert_eq!(
-            counts(10, 8, 8, 1),
-            Err(ScreeningError::ReasonsDoNotAddUp {
-                reasons: 1,
-                missing: 2
-            })
-        );
+        assert_eq!(counts(10, 8, 8, 1), Err(ScreeningError::ReasonsDoNotAddUp { reasons: 1, missing: 2 }));
         // Wrapping additions must not make a false sum come out right.
         assert_eq!(
             counts(10, 8, 8, u32::MAX),
-            Err(ScreeningError::ReasonsDoNotAddUp {
-                reasons: u64::from(u32::MAX),
-                missing: 2
-            })
+            Err(ScreeningError::ReasonsDoNotAddUp { reasons: u64::from(u32::MAX), missing: 2 })
         );
     }
 
@@ -361,18 +311,12 @@ mod tests {
 
     #[test]
     fn counts_read_from_json_are_checked_too() {
-        let read = |text: &str| {
-            serde_json::from_str::<ScreeningCounts>(text).map_err(|error| error.to_string())
-        };
-        assert!(
-            read(r#"{"performed": 2, "eligible": 1, "submitted": 1, "excluded": {"age": 1}}"#)
-                .is_ok()
-        );
+        let read =
+            |text: &str| serde_json::from_str::<ScreeningCounts>(text).map_err(|error| error.to_string());
+        assert!(read(r#"{"performed": 2, "eligible": 1, "submitted": 1, "excluded": {"age": 1}}"#).is_ok());
         let error = read(r#"{"performed": 1, "eligible": 2, "submitted": 1}"#).unwrap_err();
         assert!(error.contains("more than the 1 performed"), "{error}");
-        assert!(
-            read(r#"{"performed": 1, "eligible": 1, "submitted": 1, "signed": true}"#).is_err()
-        );
+        assert!(read(r#"{"performed": 1, "eligible": 1, "submitted": 1, "signed": true}"#).is_err());
     }
 
     #[test]
@@ -385,14 +329,8 @@ mod tests {
             pulse_rate,
         };
         assert_eq!(room(Some(0.5), Some(60.0)).check(), Ok(()));
-        assert_eq!(
-            room(Some(0.49), None).check(),
-            Err(CentreError::DoseCorrection { found: 0.49 })
-        );
-        assert_eq!(
-            room(None, Some(60.1)).check(),
-            Err(CentreError::PulseRate { found: 60.1 })
-        );
+        assert_eq!(room(Some(0.49), None).check(), Err(CentreError::DoseCorrection { found: 0.49 }));
+        assert_eq!(room(None, Some(60.1)).check(), Err(CentreError::PulseRate { found: 60.1 }));
         assert!(room(Some(f64::NAN), None).check().is_err());
     }
 }

@@ -123,10 +123,7 @@ impl Stage {
             Stage::Answered { .. } => "answered again, closed or reopened",
             Stage::Closed { .. } => "reopened",
         };
-        QueryRefusal::WrongStage {
-            stage: self.name(),
-            allowed,
-        }
+        QueryRefusal::WrongStage { stage: self.name(), allowed }
     }
 }
 
@@ -138,12 +135,9 @@ impl DataQuery {
     pub fn answer(self, text: &str, by: Actor, at: Instant) -> Result<Self, QueryRefusal> {
         let text = checked(text, "answer")?;
         match self.stage {
-            Stage::Open | Stage::Answered { .. } => Ok(Self {
-                stage: Stage::Answered {
-                    answer: Answer { text, by, at },
-                },
-                ..self
-            }),
+            Stage::Open | Stage::Answered { .. } => {
+                Ok(Self { stage: Stage::Answered { answer: Answer { text, by, at } }, ..self })
+            }
             Stage::Closed { .. } => Err(self.stage.refuse()),
         }
     }
@@ -156,12 +150,7 @@ impl DataQuery {
         match self.stage {
             Stage::Answered { answer } if answer.by == by => Err(QueryRefusal::OwnAnswer),
             Stage::Answered { answer } => Ok(Self {
-                stage: Stage::Closed {
-                    answer: Some(answer),
-                    by,
-                    at,
-                    why: Closing::AnswerAccepted,
-                },
+                stage: Stage::Closed { answer: Some(answer), by, at, why: Closing::AnswerAccepted },
                 ..self
             }),
             _ => Err(self.stage.refuse()),
@@ -176,12 +165,7 @@ impl DataQuery {
         let reason = checked(reason, "reason")?;
         match self.stage {
             Stage::Open => Ok(Self {
-                stage: Stage::Closed {
-                    answer: None,
-                    by,
-                    at,
-                    why: Closing::TakenBack(reason),
-                },
+                stage: Stage::Closed { answer: None, by, at, why: Closing::TakenBack(reason) },
                 ..self
             }),
             _ => Err(self.stage.refuse()),
@@ -195,10 +179,7 @@ impl DataQuery {
     pub fn reopen(self) -> Result<Self, QueryRefusal> {
         match self.stage {
             Stage::Open => Err(self.stage.refuse()),
-            _ => Ok(Self {
-                stage: Stage::Open,
-                ..self
-            }),
+            _ => Ok(Self { stage: Stage::Open, ..self }),
         }
     }
 
@@ -210,12 +191,7 @@ impl DataQuery {
             (Origin::Rule(_), Stage::Open) => None,
             (Origin::Rule(_), Stage::Answered { answer }) => Some(answer),
         };
-        let stage = Stage::Closed {
-            answer,
-            by,
-            at,
-            why: Closing::RulePasses,
-        };
+        let stage = Stage::Closed { answer, by, at, why: Closing::RulePasses };
         Some(Self { stage, ..self })
     }
 }
@@ -259,20 +235,10 @@ mod tests {
 
     #[test]
     fn runs_from_question_to_settled() {
-        let answered = raised(Origin::Manual)
-            .answer(" It is mGy. ", member(2), at(1))
-            .unwrap();
-        assert_eq!(
-            answered.clone().accept(member(2), at(2)),
-            Err(QueryRefusal::OwnAnswer)
-        );
+        let answered = raised(Origin::Manual).answer(" It is mGy. ", member(2), at(1)).unwrap();
+        assert_eq!(answered.clone().accept(member(2), at(2)), Err(QueryRefusal::OwnAnswer));
         let closed = answered.accept(member(1), at(2)).unwrap();
-        let Stage::Closed {
-            answer: Some(answer),
-            why: Closing::AnswerAccepted,
-            ..
-        } = &closed.stage
-        else {
+        let Stage::Closed { answer: Some(answer), why: Closing::AnswerAccepted, .. } = &closed.stage else {
             panic!("{closed:?}")
         };
         assert_eq!(answer.text, "It is mGy.");
@@ -285,10 +251,7 @@ mod tests {
         let answered = || open().answer("yes", member(2), at(1)).unwrap();
         let closed = || answered().accept(member(1), at(2)).unwrap();
         let wrong = |result: Result<DataQuery, QueryRefusal>| {
-            assert!(
-                matches!(result, Err(QueryRefusal::WrongStage { .. })),
-                "{result:?}"
-            );
+            assert!(matches!(result, Err(QueryRefusal::WrongStage { .. })), "{result:?}");
         };
         wrong(open().accept(member(1), at(1)));
         wrong(open().reopen());
@@ -297,14 +260,8 @@ mod tests {
         wrong(closed().accept(member(1), at(3)));
         wrong(closed().take_back("not needed", member(1), at(3)));
         for text in ["", "   ", &"x".repeat(1001)] {
-            assert_eq!(
-                open().answer(text, member(2), at(1)),
-                Err(QueryRefusal::Text { field: "answer" })
-            );
-            assert_eq!(
-                open().take_back(text, member(1), at(1)),
-                Err(QueryRefusal::Text { field: "reason" })
-            );
+            assert_eq!(open().answer(text, member(2), at(1)), Err(QueryRefusal::Text { field: "answer" }));
+            assert_eq!(open().take_back(text, member(1), at(1)), Err(QueryRefusal::Text { field: "reason" }));
         }
     }
 
@@ -312,17 +269,8 @@ mod tests {
     fn a_rule_settles_only_its_own_question() {
         let of_rule = raised(Origin::Rule("dose_without_beam".to_owned()));
         let settled = of_rule.settle_by_rule(member(2), at(1)).unwrap();
-        assert!(matches!(
-            settled.stage,
-            Stage::Closed {
-                why: Closing::RulePasses,
-                ..
-            }
-        ));
+        assert!(matches!(settled.stage, Stage::Closed { why: Closing::RulePasses, .. }));
         assert_eq!(settled.settle_by_rule(member(2), at(2)), None);
-        assert_eq!(
-            raised(Origin::Manual).settle_by_rule(member(2), at(1)),
-            None
-        );
+        assert_eq!(raised(Origin::Manual).settle_by_rule(member(2), at(1)), None);
     }
 }

@@ -83,11 +83,7 @@ impl CaseCode {
 }
 
 fn weighted_sum(places: &[usize; CASE_CODE_LENGTH]) -> u32 {
-    places
-        .iter()
-        .zip((1..=10_u32).rev())
-        .map(|(place, weight)| *place as u32 * weight)
-        .sum()
+    places.iter().zip((1..=10_u32).rev()).map(|(place, weight)| *place as u32 * weight).sum()
 }
 
 impl FromStr for CaseCode {
@@ -108,9 +104,7 @@ impl FromStr for CaseCode {
             places[index] = ALPHABET
                 .iter()
                 .position(|known| char::from(*known) == letter)
-                .ok_or(CaseCodeError::WrongLetter {
-                    position: index + 1,
-                })?;
+                .ok_or(CaseCodeError::WrongLetter { position: index + 1 })?;
         }
         if !weighted_sum(&places).is_multiple_of(MODULUS) {
             return Err(CaseCodeError::WrongCheckCharacter);
@@ -181,12 +175,7 @@ impl FromStr for RoomCode {
         if digits.starts_with('0') || !digits.bytes().all(|byte| byte.is_ascii_digit()) {
             return Err(RoomCodeError);
         }
-        digits
-            .parse()
-            .ok()
-            .filter(|number| (1..=99).contains(number))
-            .map(Self)
-            .ok_or(RoomCodeError)
+        digits.parse().ok().filter(|number| (1..=99).contains(number)).map(Self).ok_or(RoomCodeError)
     }
 }
 
@@ -242,11 +231,7 @@ fn read_hyphenated(text: &str) -> Result<[u8; 16], IdError> {
             (true, b'-') => {}
             // Only the lower-case spelling: one identifier has one text.
             (false, b'0'..=b'9' | b'a'..=b'f') => {
-                digits[filled] = if byte <= b'9' {
-                    byte - b'0'
-                } else {
-                    byte - b'a' + 10
-                };
+                digits[filled] = if byte <= b'9' { byte - b'0' } else { byte - b'a' + 10 };
                 filled += 1;
             }
             _ => return Err(IdError),
@@ -353,25 +338,16 @@ mod tests {
         check("4711", CaseCodeError::LooksLikeHospitalNumber);
         check("", CaseCodeError::WrongLength { found: 0 });
         check(&good.as_str()[..9], CaseCodeError::WrongLength { found: 9 });
-        check(
-            &format!("{}0", &good.as_str()[..9]),
-            CaseCodeError::WrongLetter { position: 10 },
-        );
+        check(&format!("{}0", &good.as_str()[..9]), CaseCodeError::WrongLetter { position: 10 });
         check("ABCDÉFGHJK", CaseCodeError::WrongLetter { position: 5 });
-        assert_eq!(
-            format!(" {} ", good.as_str().to_lowercase()).parse(),
-            Ok(good)
-        );
+        assert_eq!(format!(" {} ", good.as_str().to_lowercase()).parse(), Ok(good));
     }
 
     #[test]
     fn never_issues_a_code_without_a_letter() {
         // All places zero would be the code 2222222222.
         let code = CaseCode::from_random([0; 16]);
-        assert!(
-            code.as_str().bytes().any(|byte| byte.is_ascii_alphabetic()),
-            "{code}"
-        );
+        assert!(code.as_str().bytes().any(|byte| byte.is_ascii_alphabetic()), "{code}");
         assert_eq!(code.as_str().parse(), Ok(code));
     }
 

@@ -60,16 +60,11 @@ fn civil_from_days(days: i64) -> (i64, u32, u32) {
     let shifted = days + 719_468;
     let era = shifted.div_euclid(146_097);
     let day_of_era = shifted.rem_euclid(146_097);
-    let year_of_era =
-        (day_of_era - day_of_era / 1460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
+    let year_of_era = (day_of_era - day_of_era / 1460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
     let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
     let month_from_march = (5 * day_of_year + 2) / 153;
     let day = day_of_year - (153 * month_from_march + 2) / 5 + 1;
-    let month = if month_from_march < 10 {
-        month_from_march + 3
-    } else {
-        month_from_march - 9
-    };
+    let month = if month_from_march < 10 { month_from_march + 3 } else { month_from_march - 9 };
     let year = year_of_era + era * 400 + i64::from(month <= 2);
     (year, month as u32, day as u32)
 }
@@ -89,10 +84,7 @@ impl fmt::Display for Instant {
         let rest = self.0.rem_euclid(MILLISECONDS_A_DAY);
         let (hours, minutes) = (rest / 3_600_000, rest / 60_000 % 60);
         let (seconds, milliseconds) = (rest / 1000 % 60, rest % 1000);
-        write!(
-            f,
-            "{year:04}-{month:02}-{day:02}T{hours:02}:{minutes:02}:{seconds:02}.{milliseconds:03}Z"
-        )
+        write!(f, "{year:04}-{month:02}-{day:02}T{hours:02}:{minutes:02}:{seconds:02}.{milliseconds:03}Z")
     }
 }
 
@@ -109,21 +101,13 @@ impl FromStr for Instant {
         if text.len() != 24 || !text.is_ascii() {
             return Err(InstantError);
         }
-        let number = |from: usize, to: usize| {
-            text[from..to]
-                .parse::<u32>()
-                .map(i64::from)
-                .map_err(|_| InstantError)
-        };
+        let number =
+            |from: usize, to: usize| text[from..to].parse::<u32>().map(i64::from).map_err(|_| InstantError);
         let days = days_from_civil(number(0, 4)?, number(5, 7)?, number(8, 10)?);
         let clock = (number(11, 13)? * 60 + number(14, 16)?) * 60 + number(17, 19)?;
         let instant = Self(days * MILLISECONDS_A_DAY + clock * 1000 + number(20, 23)?);
         // Writing it again refuses wrong separators, a 31 June and a leap second in one go.
-        if instant.to_string() == text {
-            Ok(instant)
-        } else {
-            Err(InstantError)
-        }
+        if instant.to_string() == text { Ok(instant) } else { Err(InstantError) }
     }
 }
 
@@ -157,15 +141,8 @@ mod tests {
             ("2026-11-25T09:13:00.000Z", 1_795_597_980),
             ("2100-03-01T00:00:00.000Z", 4_107_542_400),
         ] {
-            assert_eq!(
-                text.parse::<Instant>().unwrap().unix_seconds(),
-                seconds,
-                "{text}"
-            );
-            assert_eq!(
-                Instant::from_unix_milliseconds(seconds * 1000).to_string(),
-                text
-            );
+            assert_eq!(text.parse::<Instant>().unwrap().unix_seconds(), seconds, "{text}");
+            assert_eq!(Instant::from_unix_milliseconds(seconds * 1000).to_string(), text);
         }
     }
 

@@ -1,10 +1,23 @@
-//! The words of the registry and the rules between them. Pure: no input or output, clock,
-//! randomness, SQL or HTTP.
+//! The words of the registry: the case record, its closed lists and typed
+//! quantities, the dictionary that describes every variable, and the rules
+//! between them. Pure: no input or output, clock, randomness, SQL or HTTP.
 
 pub mod access;
 pub mod audit;
+pub mod case;
 pub mod centre;
 pub mod data_query;
+pub mod dictionary;
+pub mod endpoint;
+pub mod entries;
+pub mod finding;
 pub mod ids;
 pub mod instant;
+pub mod period;
+pub mod quantity;
+pub mod reported;
+pub mod rules;
+pub mod screen;
 pub mod summary;
+pub mod value;
+pub mod vocabulary;

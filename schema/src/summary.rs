@@ -98,10 +98,7 @@ impl SummaryStage {
             SummaryStage::Published { .. } => "withdrawn",
             SummaryStage::Withdrawn { .. } => "read, nothing else",
         };
-        SummaryRefusal::WrongStage {
-            stage: self.name(),
-            allowed,
-        }
+        SummaryRefusal::WrongStage { stage: self.name(), allowed }
     }
 
     /// Approves the disclosure.
@@ -110,13 +107,8 @@ impl SummaryStage {
     /// When it is no draft, or the approver drafted it.
     pub fn approve(self, step: Step) -> Result<Self, SummaryRefusal> {
         match self {
-            SummaryStage::Draft { drafted } if same_person(drafted, step) => {
-                Err(SummaryRefusal::OwnDraft)
-            }
-            SummaryStage::Draft { drafted } => Ok(SummaryStage::Approved {
-                drafted,
-                approved: step,
-            }),
+            SummaryStage::Draft { drafted } if same_person(drafted, step) => Err(SummaryRefusal::OwnDraft),
+            SummaryStage::Draft { drafted } => Ok(SummaryStage::Approved { drafted, approved: step }),
             other => Err(other.refuse()),
         }
     }
@@ -130,12 +122,9 @@ impl SummaryStage {
             SummaryStage::Approved { approved, .. } if same_person(approved, step) => {
                 Err(SummaryRefusal::OwnApproval)
             }
-            SummaryStage::Approved { drafted, approved } => Ok(SummaryStage::Published {
-                drafted,
-                approved,
-                published: step,
-                number,
-            }),
+            SummaryStage::Approved { drafted, approved } => {
+                Ok(SummaryStage::Published { drafted, approved, published: step, number })
+            }
             other => Err(other.refuse()),
         }
     }
@@ -146,22 +135,10 @@ impl SummaryStage {
     /// When it is not published.
     pub fn withdraw(self, step: Step, reason: &Reason) -> Result<Self, SummaryRefusal> {
         match self {
-            SummaryStage::Published {
-                drafted,
-                approved,
-                published,
-                number,
-            } => {
+            SummaryStage::Published { drafted, approved, published, number } => {
                 let reason = reason.as_str().to_owned();
                 let withdrawn = step;
-                Ok(SummaryStage::Withdrawn {
-                    drafted,
-                    approved,
-                    published,
-                    number,
-                    withdrawn,
-                    reason,
-                })
+                Ok(SummaryStage::Withdrawn { drafted, approved, published, number, withdrawn, reason })
             }
             other => Err(other.refuse()),
         }
@@ -183,24 +160,15 @@ mod tests {
 
     fn step(number: u8) -> Step {
         let by = Actor::Member(MemberId::from_random(0, [number; 10]));
-        Step {
-            by,
-            at: Instant::from_unix_milliseconds(i64::from(number)),
-        }
+        Step { by, at: Instant::from_unix_milliseconds(i64::from(number)) }
     }
 
     #[test]
     fn three_people_take_it_to_the_public() {
         let draft = SummaryStage::Draft { drafted: step(1) };
-        assert_eq!(
-            draft.clone().approve(step(1)),
-            Err(SummaryRefusal::OwnDraft)
-        );
+        assert_eq!(draft.clone().approve(step(1)), Err(SummaryRefusal::OwnDraft));
         let approved = draft.approve(step(2)).unwrap();
-        assert_eq!(
-            approved.clone().publish(step(2), SummaryNumber(1)),
-            Err(SummaryRefusal::OwnApproval)
-        );
+        assert_eq!(approved.clone().publish(step(2), SummaryNumber(1)), Err(SummaryRefusal::OwnApproval));
         let published = approved.publish(step(1), SummaryNumber(1)).unwrap();
         let reason = "a centre sent wrong counts".parse().unwrap();
         let withdrawn = published.withdraw(step(2), &reason).unwrap();
@@ -214,10 +182,7 @@ mod tests {
         let approved = || draft().approve(step(2)).unwrap();
         let published = || approved().publish(step(3), SummaryNumber(1)).unwrap();
         let wrong = |result: Result<SummaryStage, SummaryRefusal>| {
-            assert!(
-                matches!(result, Err(SummaryRefusal::WrongStage { .. })),
-                "{result:?}"
-            );
+            assert!(matches!(result, Err(SummaryRefusal::WrongStage { .. })), "{result:?}");
         };
         wrong(draft().publish(step(3), SummaryNumber(1)));
         wrong(draft().withdraw(step(3), &reason));

@@ -1,0 +1,79 @@
+//! Time without dates: a quarter of a year, and whole days and minutes from
+//! the procedure. No type of this crate holds a full date.
+
+use crate::value::{FieldValue, Kind, ValueProblem};
+use serde::Serialize;
+use std::fmt;
+
+/// A quarter of a calendar year, from 2010Q1 on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Quarter {
+    year: u16,
+    quarter: u8,
+}
+
+impl Quarter {
+    /// The first quarter the registry accepts.
+    pub const FIRST: Self = Self { year: 2010, quarter: 1 };
+
+    /// A quarter of a year; `None` outside 2010 to 2099 or 1 to 4.
+    pub fn new(year: u16, quarter: u8) -> Option<Self> {
+        ((2010..=2099).contains(&year) && (1..=4).contains(&quarter)).then_some(Self { year, quarter })
+    }
+
+    /// The calendar year.
+    pub fn year(self) -> u16 {
+        self.year
+    }
+
+    /// The quarter of the year, 1 to 4.
+    pub fn quarter(self) -> u8 {
+        self.quarter
+    }
+
+    /// The quarter after this one.
+    pub fn next(self) -> Self {
+        match self.quarter {
+            4 => Self { year: self.year + 1, quarter: 1 },
+            quarter => Self { year: self.year, quarter: quarter + 1 },
+        }
+    }
+}
+
+impl fmt::Display for Quarter {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}Q{}", self.year, self.quarter)
+    }
+}
+
+impl Serialize for Quarter {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl FieldValue for Quarter {
+    const KIND: Kind = Kind::Quarter;
+
+    fn parse(text: &str) -> Result<Self, ValueProblem> {
+        let text = text.trim();
+        if crate::screen::is_full_date(text) {
+            return Err(ValueProblem::FullDate);
+        }
+        let (year, quarter) = text.split_once(['Q', 'q']).ok_or(ValueProblem::NotQuarter)?;
+        let digits = |part: &str, length| part.len() == length && part.bytes().all(|b| b.is_ascii_digit());
+        if !digits(year, 4) || !digits(quarter, 1) {
+            return Err(ValueProblem::NotQuarter);
+        }
+        let year: u16 = year.parse().map_err(|_| ValueProblem::NotQuarter)?;
+        let quarter: u8 = quarter.parse().map_err(|_| ValueProblem::NotQuarter)?;
+        if year < Self::FIRST.year {
+            return Err(ValueProblem::QuarterTooEarly);
+        }
+        Self::new(year, quarter).ok_or(ValueProblem::NotQuarter)
+    }
+
+    fn text(&self) -> String {
+        self.to_string()
+    }
+}

@@ -1,0 +1,231 @@
+//! Physical quantities: the value and the unit as typed, and the canonical
+//! value they stand for. Nothing converts minutes into a dose.
+
+use crate::value::{Kind, ValueProblem, parse_number};
+use std::marker::PhantomData;
+
+/// One unit of a dimension.
+#[derive(Debug, PartialEq)]
+pub struct Unit {
+    /// The unit in UCUM notation, as written in files and JSON.
+    pub ucum: &'static str,
+    /// The unit as shown to a person.
+    pub label: &'static str,
+    /// Canonical value = typed value × `times` ÷ `per`; two whole factors keep
+    /// decimal conversions exact where one rounded factor would not.
+    times: f64,
+    per: f64,
+}
+
+/// A kind of quantity with its units and hard limits.
+#[derive(Debug, PartialEq)]
+pub struct Dimension {
+    /// The name in the codebook.
+    pub name: &'static str,
+    /// The units accepted; the first is canonical.
+    pub units: &'static [Unit],
+    /// Smallest canonical value accepted.
+    pub min: f64,
+    /// Largest canonical value accepted.
+    pub max: f64,
+}
+
+impl Dimension {
+    /// The unit in which values are compared and analysed.
+    pub fn canonical(&self) -> &'static Unit {
+        &self.units[0]
+    }
+
+    /// The UCUM strings accepted, separated by commas.
+    pub fn units_joined(&self) -> String {
+        self.units.iter().map(|unit| unit.ucum).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Reads a unit in UCUM notation or as printed (`µGy·m²`, `cGycm2`).
+    ///
+    /// # Errors
+    /// Units per area, units of effective dose, and anything else unknown.
+    pub fn unit(&self, text: &str) -> Result<&'static Unit, ValueProblem> {
+        let plain = plain_unit(text);
+        let undotted = |unit: &str| unit.replace('.', "");
+        if let Some(unit) = self.units.iter().find(|unit| undotted(unit.ucum) == undotted(&plain)) {
+            return Ok(unit);
+        }
+        if plain.contains('/') && plain.contains("Gy") {
+            return Err(ValueProblem::PerArea);
+        }
+        if plain.ends_with("Sv") || plain == "R" || plain == "rem" {
+            return Err(ValueProblem::NotKerma);
+        }
+        Err(ValueProblem::NotUnit(self.units_joined()))
+    }
+}
+
+/// A printed unit in UCUM's letters: both micro signs, middle dots, asterisks
+/// and superscripts occur on consoles and in papers.
+fn plain_unit(text: &str) -> String {
+    text.trim()
+        .chars()
+        .filter_map(|c| match c {
+            'µ' | 'μ' => Some('u'),
+            '·' | '*' | '⋅' => Some('.'),
+            '²' => Some('2'),
+            '^' | ' ' => None,
+            other => Some(other),
+        })
+        .collect()
+}
+
+/// Which dimension a quantity has.
+pub trait Measure: 'static {
+    /// The dimension.
+    const DIMENSION: &'static Dimension;
+}
+
+/// A quantity as typed, with its canonical value.
+pub struct Quantity<M> {
+    typed: String,
+    unit: &'static Unit,
+    canonical: f64,
+    measure: PhantomData<fn() -> M>,
+}
+
+impl<M> Clone for Quantity<M> {
+    fn clone(&self) -> Self {
+        Self { typed: self.typed.clone(), unit: self.unit, canonical: self.canonical, measure: PhantomData }
+    }
+}
+
+impl<M> std::fmt::Debug for Quantity<M> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} {}", self.typed, self.unit.ucum)
+    }
+}
+
+impl<M> PartialEq for Quantity<M> {
+    fn eq(&self, other: &Self) -> bool {
+        self.typed == other.typed && self.unit == other.unit
+    }
+}
+
+impl<M: Measure> Quantity<M> {
+    /// Reads a number and its unit.
+    ///
+    /// # Errors
+    /// What is wrong with the number, the unit, or the value they stand for.
+    pub fn parse(typed: &str, unit: &str) -> Result<Self, ValueProblem> {
+        let unit = M::DIMENSION.unit(unit)?;
+        let typed = typed.trim();
+        let (number, typed) = match typed.split_once(':') {
+            Some(clock) if unit.ucum == "min" => (minutes_of_clock(clock)?, typed.to_owned()),
+            _ => parse_number(typed).map(|number| (number, number.to_string()))?,
+        };
+        let canonical = number * unit.times / unit.per;
+        let dimension = M::DIMENSION;
+        if canonical < dimension.min || canonical > dimension.max {
+            let label = dimension.canonical().label;
+            return Err(ValueProblem::OutOfRange {
+                value: format!("{typed} {} = {canonical} {label}", unit.label),
+                min: dimension.min.to_string(),
+                max: format!("{} {label}", dimension.max),
+            });
+        }
+        Ok(Self { typed, unit, canonical, measure: PhantomData })
+    }
+
+    /// The number as typed.
+    pub fn typed(&self) -> &str {
+        &self.typed
+    }
+
+    /// The unit as typed.
+    pub fn unit(&self) -> &'static Unit {
+        self.unit
+    }
+
+    /// The value in the dimension's canonical unit.
+    pub fn canonical(&self) -> f64 {
+        self.canonical
+    }
+}
+
+/// Minutes of a console reading such as `7:30`.
+fn minutes_of_clock((minutes, seconds): (&str, &str)) -> Result<f64, ValueProblem> {
+    let minutes: u32 = minutes.parse().map_err(|_| ValueProblem::NotNumber)?;
+    match (seconds.len(), seconds.parse::<u32>()) {
+        (2, Ok(seconds)) if seconds < 60 => Ok(f64::from(minutes * 60 + seconds) / 60.0),
+        _ => Err(ValueProblem::NotNumber),
+    }
+}
+
+/// Declares a dimension and the quantity type that has it.
+macro_rules! dimension {
+    ($(#[doc = $doc:literal])+ $quantity:ident, $measure:ident, $method:ident = $name:literal,
+     $min:literal to $max:literal { $($ucum:literal $label:literal $times:literal / $per:literal,)+ }) => {
+        #[doc = concat!("Marks a quantity as ", $name, ".")]
+        #[derive(Debug)]
+        pub enum $measure {}
+        impl Measure for $measure {
+            const DIMENSION: &'static Dimension = &Dimension {
+                name: $name, min: $min, max: $max,
+                units: &[$(Unit { ucum: $ucum, label: $label, times: $times, per: $per },)+],
+            };
+        }
+        $(#[doc = $doc])+
+        pub type $quantity = Quantity<$measure>;
+        impl $quantity {
+            /// The value in the canonical unit, which the name tells.
+            pub fn $method(&self) -> f64 { self.canonical() }
+        }
+        impl QuantityKind for $quantity {
+            const KIND: Kind = Kind::Quantity(<$measure as Measure>::DIMENSION);
+        }
+    };
+}
+
+/// The kind of a quantity type, for the dictionary.
+pub trait QuantityKind {
+    /// Always `Kind::Quantity` of its dimension.
+    const KIND: Kind;
+}
+
+dimension! {
+    /// Air kerma at the patient entrance reference point, in mGy. It is not
+    /// skin dose and holds no backscatter (IEC 60601-2-43).
+    AirKerma, AirKermaMeasure, mgy = "air_kerma", 0.0 to 20_000.0 {
+        "mGy" "mGy" 1.0 / 1.0,
+        "Gy" "Gy" 1000.0 / 1.0,
+        "cGy" "cGy" 10.0 / 1.0,
+        "uGy" "µGy" 1.0 / 1000.0,
+    }
+}
+
+dimension! {
+    /// Kerma-area product, in Gy·cm²: kerma times area, never kerma per area.
+    KermaArea, KermaAreaMeasure, gy_cm2 = "kerma_area_product", 0.0 to 2_000.0 {
+        "Gy.cm2" "Gy·cm²" 1.0 / 1.0,
+        "dGy.cm2" "dGy·cm²" 1.0 / 10.0,
+        "cGy.cm2" "cGy·cm²" 1.0 / 100.0,
+        "mGy.cm2" "mGy·cm²" 1.0 / 1000.0,
+        "uGy.m2" "µGy·m²" 1.0 / 100.0,
+        "mGy.m2" "mGy·m²" 10.0 / 1.0,
+        "cGy.m2" "cGy·m²" 100.0 / 1.0,
+        "Gy.m2" "Gy·m²" 10000.0 / 1.0,
+    }
+}
+
+dimension! {
+    /// Time with the beam on, in seconds; a description, never a dose.
+    BeamTime, BeamTimeMeasure, seconds = "beam_time", 0.0 to 18_000.0 {
+        "s" "s" 1.0 / 1.0,
+        "min" "min" 60.0 / 1.0,
+    }
+}
+
+dimension! {
+    /// Dose equivalent Hp(10) read from a badge for one case, in µSv.
+    BadgeDose, BadgeDoseMeasure, usv = "badge_dose", 0.0 to 5_000.0 {
+        "uSv" "µSv" 1.0 / 1.0,
+        "mSv" "mSv" 1000.0 / 1.0,
+    }
+}
