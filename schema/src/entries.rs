@@ -33,18 +33,15 @@ impl Entries {
         self.0.iter().map(|(key, text)| (key.as_str(), text.as_str()))
     }
 
-    /// Takes the fields of a JSON object, refusing unknown fields and values of
-    /// the wrong JSON type.
-    ///
-    /// # Errors
-    /// One hard finding for each field that cannot be taken.
+    /// Takes the fields of a JSON object. Each field that is unknown or of the
+    /// wrong JSON type is left out and leaves a hard finding.
     pub fn from_json(
         object: &[(String, StrictJson)],
         part: Part,
         variables: &[&'static Variable],
-    ) -> Result<Self, Vec<Finding>> {
+        findings: &mut Vec<Finding>,
+    ) -> Self {
         let mut entries = Self::default();
-        let mut findings = Vec::new();
         for (key, value) in object {
             match column(variables, key) {
                 None => findings.push(unknown_field(part, key)),
@@ -59,7 +56,7 @@ impl Entries {
                 },
             }
         }
-        if findings.is_empty() { Ok(entries) } else { Err(findings) }
+        entries
     }
 }
 

@@ -79,13 +79,15 @@ pub enum ValueProblem {
     #[error("is a full date; give the quarter, or days and minutes from the procedure")]
     FullDate,
     /// The unit is not one of the quantity's.
-    #[error("is not a unit of this quantity; use one of: {0}")]
+    #[error("has a unit that this quantity does not take; use one of: {0}")]
     NotUnit(String),
     /// Dose per area instead of dose times area.
-    #[error("is a unit per area; kerma-area product is kerma times area, such as Gy.cm2")]
+    #[error("is given per area; kerma-area product is kerma times area, in a unit such as Gy.cm2")]
     PerArea,
     /// Effective or equivalent dose where kerma is asked.
-    #[error("is a unit of effective or equivalent dose, not of air kerma; give air kerma in mGy or Gy")]
+    #[error(
+        "is given in a unit of effective or equivalent dose; kerma is read from the console in mGy or Gy"
+    )]
     NotKerma,
     /// A case code that this registry cannot have issued.
     #[error("{0}")]

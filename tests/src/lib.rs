@@ -1,1 +1,3 @@
-//! Placeholder.
+//! What the test programs share.
+
+pub mod sample;

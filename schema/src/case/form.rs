@@ -26,6 +26,8 @@ pub struct CaseForm {
     pub complications: Vec<Entries>,
     /// The fields of the follow-up, if any was given.
     pub follow_up: Option<Entries>,
+    /// What could not be taken from JSON at all.
+    untaken: Vec<Finding>,
 }
 
 /// A case that may be stored, with what is still to answer.
@@ -39,51 +41,50 @@ pub struct Checked {
 }
 
 impl CaseForm {
-    /// Takes a form from JSON.
-    ///
-    /// # Errors
-    /// A hard finding for each field that is unknown or of the wrong type.
-    pub fn from_json(json: StrictJson) -> Result<Self, Vec<Finding>> {
-        let whole = |sentence: &str| {
-            vec![Finding::at(Place::new(Part::Case, ""), "json_type", Weight::Hard, sentence)]
-        };
-        let StrictJson::Object(fields) = json else {
-            return Err(whole("A case is a JSON object with the dictionary's keys; send one."));
-        };
+    /// A case from rows of files or from a page.
+    pub fn new(case: Entries, complications: Vec<Entries>, follow_up: Option<Entries>) -> Self {
+        Self { case, complications, follow_up, untaken: Vec::new() }
+    }
+
+    /// Takes a case from JSON. What cannot be taken is told by [`Self::check`],
+    /// together with everything else that must be mended.
+    pub fn from_json(json: StrictJson) -> Self {
         let mut form = Self::default();
-        let mut findings = Vec::new();
         let mut own = Vec::new();
-        for (key, value) in fields {
+        for (key, value) in fields_of(json, Part::Case, &mut form.untaken) {
             match (key.as_str(), value) {
                 ("complications", StrictJson::List(items)) => {
                     for (position, item) in items.into_iter().enumerate() {
-                        match part_of(item, Part::Complication(position), &complication_variables()) {
-                            Ok(entries) => form.complications.push(entries),
-                            Err(found) => findings.extend(found),
-                        }
+                        let part = Part::Complication(position);
+                        let fields = fields_of(item, part, &mut form.untaken);
+                        let variables = complication_variables();
+                        form.complications.push(Entries::from_json(
+                            &fields,
+                            part,
+                            &variables,
+                            &mut form.untaken,
+                        ));
                     }
                 }
-                ("complications", _) => findings.extend(whole("\"complications\" is a list of objects.")),
-                ("follow_up", value) => match part_of(value, Part::FollowUp, &follow_up_variables()) {
-                    Ok(entries) => form.follow_up = Some(entries),
-                    Err(found) => findings.extend(found),
-                },
+                ("complications", _) => form.untaken.push(Finding::at(
+                    Place::new(Part::Case, "complications"),
+                    "json_type",
+                    Weight::Hard,
+                    "\"complications\" is a list of objects; send [] if there were none.",
+                )),
+                ("follow_up", value) => form.put_follow_up(value),
                 (_, value) => own.push((key, value)),
             }
         }
-        match Entries::from_json(&own, Part::Case, &case_variables()) {
-            Ok(entries) => form.case = entries,
-            Err(found) => findings.extend(found),
-        }
-        if findings.is_empty() { Ok(form) } else { Err(findings) }
+        form.case = Entries::from_json(&own, Part::Case, &case_variables(), &mut form.untaken);
+        form
     }
 
-    /// Takes a follow-up alone from JSON.
-    ///
-    /// # Errors
-    /// A hard finding for each field that is unknown or of the wrong type.
-    pub fn follow_up_from_json(json: StrictJson) -> Result<Entries, Vec<Finding>> {
-        part_of(json, Part::FollowUp, &follow_up_variables())
+    /// Puts a follow-up from JSON in the place of the one there is.
+    pub fn put_follow_up(&mut self, json: StrictJson) {
+        let fields = fields_of(json, Part::FollowUp, &mut self.untaken);
+        let entries = Entries::from_json(&fields, Part::FollowUp, &follow_up_variables(), &mut self.untaken);
+        self.follow_up = Some(entries);
     }
 
     /// Checks the form by every rule that looks at one case. `today` is the
@@ -95,6 +96,10 @@ impl CaseForm {
         let mut findings = Vec::new();
         let code = self.read_code(&mut findings);
         let record = self.read(&mut findings);
+        // A field of the wrong type is also blank to the reader: told once.
+        let untaken = |finding: &Finding| self.untaken.iter().any(|told| told.places == finding.places);
+        findings.retain(|finding| !untaken(finding));
+        findings.splice(0..0, self.untaken.iter().cloned());
         let Some(record) = record.filter(|_| !has_hard(&findings)) else {
             return Err(findings);
         };
@@ -208,14 +213,18 @@ fn read<S: Section>(part: Part, entries: &Entries, findings: &mut Vec<Finding>) 
     section
 }
 
-fn part_of(json: StrictJson, part: Part, variables: &[&'static Variable]) -> Result<Entries, Vec<Finding>> {
+/// The fields of a JSON object; anything else leaves a finding.
+fn fields_of(json: StrictJson, part: Part, findings: &mut Vec<Finding>) -> Vec<(String, StrictJson)> {
     match json {
-        StrictJson::Object(fields) => Entries::from_json(&fields, part, variables),
-        _ => Err(vec![Finding::at(
-            Place::new(part, ""),
-            "json_type",
-            Weight::Hard,
-            "This part of a case is a JSON object with the dictionary's keys; send one.",
-        )]),
+        StrictJson::Object(fields) => fields,
+        _ => {
+            findings.push(Finding::at(
+                Place::new(part, ""),
+                "json_type",
+                Weight::Hard,
+                "A case, a complication and a follow-up are JSON objects with the dictionary's keys; send one.",
+            ));
+            Vec::new()
+        }
     }
 }

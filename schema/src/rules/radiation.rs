@@ -43,6 +43,12 @@ pub(super) const RULES: &[Rule<CaseRecord>] = &[
             "Air kerma divided by fluoroscopy time is {rate:.3} mGy a minute; 0.2 to 15 is usual. Check whether gray was read as milligray, or say why it is right."
         ))
     }),
+    query("unlikely_area_unit", &["kap_unit", "kap"], |case, _| {
+        let Reported::Value(product) = &exposure(case)?.kap else { return None };
+        (product.unit().ucum == "cGy.m2").then(|| {
+            "cGy·m² is nearly always a misprint of µGy·m² or cGy·cm²; compare it with the console, or say why it is right.".to_owned()
+        })
+    }),
     query("high_dose_for_procedure", &["air_kerma", "proc_primary"], |case, _| {
         let dose = canonical(&exposure(case)?.air_kerma)?;
         let limit = usual_dose_limit_mgy(case.procedure().proc_primary);
