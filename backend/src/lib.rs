@@ -1,1 +1,3 @@
-//! Placeholder.
+//! The registry: it reads, asks the core to decide, writes and renders.
+
+pub mod cli;

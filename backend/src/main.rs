@@ -1,2 +1,7 @@
 //! The `quietbeam` command.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    quietbeam::cli::main()
+}

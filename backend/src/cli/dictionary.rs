@@ -1,0 +1,46 @@
+//! `quietbeam dictionary`: the codebook, for people, spreadsheets and programs.
+
+use super::Failure;
+use clap::{Args, ValueEnum};
+use quietbeam_schema::codebook::{Codebook, codebook};
+use std::io::Write;
+
+/// Print every variable with its meaning, codes, units, limits and rules.
+///
+/// Example: quietbeam dictionary --format csv > codebook.csv
+#[derive(Args)]
+pub(super) struct DictionaryArgs {
+    /// How to print it.
+    #[arg(long, value_enum, default_value = "markdown")]
+    format: Format,
+    /// The same as --format json.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Format {
+    Markdown,
+    Csv,
+    Json,
+}
+
+pub(super) fn run(args: &DictionaryArgs, out: &mut dyn Write) -> Result<(), Failure> {
+    let codebook = codebook();
+    match if args.json { Format::Json } else { args.format } {
+        Format::Markdown => out.write_all(codebook.to_markdown().as_bytes())?,
+        Format::Csv => {
+            let mut rows = csv::Writer::from_writer(out);
+            rows.write_record(Codebook::ROW_HEADER)?;
+            for row in codebook.rows() {
+                rows.write_record(row)?;
+            }
+            rows.flush()?;
+        }
+        Format::Json => {
+            serde_json::to_writer_pretty(&mut *out, &codebook)?;
+            writeln!(out)?;
+        }
+    }
+    Ok(())
+}

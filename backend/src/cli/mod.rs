@@ -1,0 +1,85 @@
+//! The command line, a file a command.
+
+mod dictionary;
+
+use clap::{Parser, Subcommand};
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+/// Research registry for catheter ablation without fluoroscopy. For research:
+/// not for the care of an individual patient.
+///
+/// Exit codes: 0 done; 1 the registry refused, or problems were found in the
+/// input; 2 the command line could not be read; 3 something is broken (a file,
+/// the network or the store).
+#[derive(Parser)]
+#[command(name = "quietbeam", version, about, long_about, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Dictionary(dictionary::DictionaryArgs),
+}
+
+/// Why a command did not do what it was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    /// A rule said no, or the input has problems; the sentence says the mend.
+    #[error("{0}")]
+    Refused(String),
+    /// Something outside the input is broken.
+    #[error("{0}")]
+    Broken(String),
+}
+
+impl Failure {
+    fn exit_code(&self) -> ExitCode {
+        match self {
+            Self::Refused(_) => ExitCode::from(1),
+            Self::Broken(_) => ExitCode::from(3),
+        }
+    }
+}
+
+impl From<io::Error> for Failure {
+    fn from(error: io::Error) -> Self {
+        Self::Broken(error.to_string())
+    }
+}
+
+impl From<csv::Error> for Failure {
+    fn from(error: csv::Error) -> Self {
+        Self::Broken(error.to_string())
+    }
+}
+
+impl From<serde_json::Error> for Failure {
+    fn from(error: serde_json::Error) -> Self {
+        Self::Broken(error.to_string())
+    }
+}
+
+/// Reads the command line, runs the command, and tells the outcome.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let mut out = io::stdout().lock();
+    let outcome = run(cli.command, &mut out).and_then(|()| out.flush().map_err(Failure::from));
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        // A reader such as `head` that has seen enough is no failure.
+        Err(Failure::Broken(sentence)) if sentence.contains("Broken pipe") => ExitCode::SUCCESS,
+        Err(failure) => {
+            let _ = writeln!(io::stderr(), "quietbeam: {failure}");
+            failure.exit_code()
+        }
+    }
+}
+
+fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
+    match command {
+        Command::Dictionary(args) => dictionary::run(&args, out),
+    }
+}
