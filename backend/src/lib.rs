@@ -1,3 +1,7 @@
 //! The registry: it reads, asks the core to decide, writes and renders.
 
+pub mod access;
 pub mod cli;
+pub mod clock;
+pub mod config;
+pub mod store;

@@ -5,10 +5,13 @@
 //! the registry and sees no clinical value. The public needs no action: what is published
 //! is open to everyone.
 
+use std::collections::BTreeSet;
 use std::fmt;
 use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
+
+use crate::ids::CentreCode;
 
 /// What a member is in the network. A member has exactly one role.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -194,6 +197,56 @@ impl fmt::Display for Action {
     }
 }
 
+/// The role of a member with the centres it belongs to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Membership {
+    role: Role,
+    centres: BTreeSet<CentreCode>,
+}
+
+/// Why role and centres do not fit together.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum MembershipError {
+    /// A centre role without a centre.
+    #[error("centres: a {role} belongs to at least one centre; name it")]
+    NoCentre {
+        /// The role.
+        role: Role,
+    },
+    /// A central role with a centre.
+    #[error("centres: a {role} belongs to no centre; leave the list empty")]
+    CentreForCentralRole {
+        /// The role.
+        role: Role,
+    },
+}
+
+impl Membership {
+    /// Joins a role and its centres.
+    ///
+    /// # Errors
+    /// When a centre role has no centre or a central role has one.
+    pub fn new(role: Role, centres: BTreeSet<CentreCode>) -> Result<Self, MembershipError> {
+        match (role.belongs_to_centres(), centres.is_empty()) {
+            (true, true) => Err(MembershipError::NoCentre { role }),
+            (false, false) => Err(MembershipError::CentreForCentralRole { role }),
+            _ => Ok(Self { role, centres }),
+        }
+    }
+
+    /// The role.
+    #[must_use]
+    pub fn role(&self) -> Role {
+        self.role
+    }
+
+    /// The centres.
+    #[must_use]
+    pub fn centres(&self) -> &BTreeSet<CentreCode> {
+        &self.centres
+    }
+}
+
 /// The whole policy as a text table, one line an action, for people to review.
 #[must_use]
 pub fn policy_table() -> String {
@@ -270,6 +323,15 @@ mod tests {
             Action::ReadSummaryDrafts,
         ] {
             assert_eq!(Role::Administrator.scope(action), Scope::No, "{action}");
+        }
+    }
+
+    #[test]
+    fn centres_go_with_centre_roles_only() {
+        let one = BTreeSet::from([CentreCode::from_random(7)]);
+        for role in Role::ALL {
+            assert_eq!(Membership::new(role, one.clone()).is_ok(), role.belongs_to_centres());
+            assert_eq!(Membership::new(role, BTreeSet::new()).is_ok(), !role.belongs_to_centres());
         }
     }
 

@@ -4,35 +4,11 @@
 
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error;
+use serde::{Deserialize, Deserializer, Serialize};
 
 use crate::ids::{CentreCode, RoomCode};
-
-/// What kind of hospital the centre is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum CentreKind {
-    /// University or teaching hospital.
-    Academic,
-    /// Community hospital.
-    Community,
-    /// Children's hospital.
-    Paediatric,
-}
-
-/// Ablations a year, as a band so that it does not name the centre.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum AnnualVolume {
-    /// Fewer than 200.
-    Under200,
-    /// 200 to 499.
-    From200To499,
-    /// 500 to 999.
-    From500To999,
-    /// 1,000 or more.
-    From1000,
-}
+use crate::vocabulary::{AnnualVolume, CentreType, Coded, ExclusionReason};
 
 /// A centre of the network.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -45,8 +21,10 @@ pub struct Centre {
     /// Country group or state, never a city.
     pub region: Option<String>,
     /// Kind of hospital.
-    pub kind: CentreKind,
-    /// Ablations a year.
+    #[serde(deserialize_with = "one_code")]
+    pub kind: CentreType,
+    /// Ablations a year, as a band so that it does not name the centre.
+    #[serde(deserialize_with = "one_code")]
     pub annual_volume: AnnualVolume,
 }
 
@@ -125,24 +103,6 @@ fn check_text(text: &str, field: &'static str) -> Result<(), CentreError> {
     Ok(())
 }
 
-/// Why a procedure was performed but not eligible.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ExclusionReason {
-    /// Outside the age range of the protocol.
-    Age,
-    /// No ablation was performed.
-    DiagnosticOnly,
-    /// Consent was refused or not asked.
-    ConsentNo,
-    /// An emergency.
-    Emergency,
-    /// Staff or equipment was missing.
-    Staff,
-    /// Another reason.
-    Other,
-}
-
 /// The most procedures of one group that a centre can enter for one period.
 pub const MOST_PERFORMED: u32 = 2000;
 
@@ -166,8 +126,8 @@ pub struct EnteredCounts {
     pub eligible: u32,
     /// Those sent in to the registry.
     pub submitted: u32,
-    /// Those that did not meet it, by reason.
-    #[serde(default)]
+    /// Those not sent in, by reason.
+    #[serde(default, deserialize_with = "counts_by_code")]
     pub excluded: BTreeMap<ExclusionReason, u32>,
 }
 
@@ -203,7 +163,7 @@ pub enum ScreeningError {
     ReasonsDoNotAddUp {
         /// Sum over the reasons.
         reasons: u64,
-        /// Performed minus eligible.
+        /// Performed minus submitted.
         missing: u32,
     },
 }
@@ -223,7 +183,7 @@ impl TryFrom<EnteredCounts> for ScreeningCounts {
             return Err(ScreeningError::SubmittedAboveEligible { submitted, eligible });
         }
         let reasons = excluded.values().copied().map(u64::from).sum();
-        let missing = performed - eligible;
+        let missing = performed - submitted;
         if reasons != u64::from(missing) {
             return Err(ScreeningError::ReasonsDoNotAddUp { reasons, missing });
         }
@@ -250,7 +210,7 @@ impl ScreeningCounts {
         self.submitted
     }
 
-    /// Exclusions by reason.
+    /// Procedures not sent in, by reason.
     #[must_use]
     pub fn excluded(&self) -> &BTreeMap<ExclusionReason, u32> {
         &self.excluded
@@ -262,6 +222,26 @@ impl ScreeningCounts {
     pub fn is_incomplete(&self) -> bool {
         u64::from(self.submitted) * 10 < u64::from(self.eligible) * 9
     }
+}
+
+fn one_code<'de, D: Deserializer<'de>, T: Coded>(input: D) -> Result<T, D::Error> {
+    let text = String::deserialize(input)?;
+    T::from_code(&text).ok_or_else(|| unknown_code::<T, D::Error>())
+}
+
+fn counts_by_code<'de, D, T>(input: D) -> Result<BTreeMap<T, u32>, D::Error>
+where
+    D: Deserializer<'de>,
+    T: Coded,
+{
+    BTreeMap::<String, u32>::deserialize(input)?
+        .into_iter()
+        .map(|(code, count)| Ok((T::from_code(&code).ok_or_else(unknown_code::<T, D::Error>)?, count)))
+        .collect()
+}
+
+fn unknown_code<T: Coded, E: Error>() -> E {
+    E::custom(format!("{}: use one of {}", T::LIST.name, T::LIST.codes_joined()))
 }
 
 #[cfg(test)]
@@ -284,7 +264,8 @@ mod tests {
     fn denominators_must_nest_and_add_up() {
         assert!(counts(0, 0, 0, 0).is_ok());
         assert!(counts(100, 90, 90, 10).is_ok());
-        assert!(counts(2000, 2000, 0, 0).is_ok());
+        assert!(counts(100, 95, 90, 10).is_ok());
+        assert!(counts(2000, 2000, 2000, 0).is_ok());
         assert_eq!(counts(2001, 2001, 0, 0), Err(ScreeningError::TooMany { performed: 2001 }));
         assert_eq!(
             counts(10, 11, 0, 0),
@@ -294,7 +275,7 @@ mod tests {
             counts(10, 10, 11, 0),
             Err(ScreeningError::SubmittedAboveEligible { submitted: 11, eligible: 10 })
         );
-        assert_eq!(counts(10, 8, 8, 1), Err(ScreeningError::ReasonsDoNotAddUp { reasons: 1, missing: 2 }));
+        assert_eq!(counts(10, 9, 8, 1), Err(ScreeningError::ReasonsDoNotAddUp { reasons: 1, missing: 2 }));
         // Wrapping additions must not make a false sum come out right.
         assert_eq!(
             counts(10, 8, 8, u32::MAX),
@@ -304,8 +285,8 @@ mod tests {
 
     #[test]
     fn ninety_per_cent_is_the_line() {
-        assert!(!counts(100, 100, 90, 0).unwrap().is_incomplete());
-        assert!(counts(100, 100, 89, 0).unwrap().is_incomplete());
+        assert!(!counts(100, 100, 90, 10).unwrap().is_incomplete());
+        assert!(counts(100, 100, 89, 11).unwrap().is_incomplete());
         assert!(!counts(0, 0, 0, 0).unwrap().is_incomplete());
     }
 
@@ -313,10 +294,21 @@ mod tests {
     fn counts_read_from_json_are_checked_too() {
         let read =
             |text: &str| serde_json::from_str::<ScreeningCounts>(text).map_err(|error| error.to_string());
-        assert!(read(r#"{"performed": 2, "eligible": 1, "submitted": 1, "excluded": {"age": 1}}"#).is_ok());
-        let error = read(r#"{"performed": 1, "eligible": 2, "submitted": 1}"#).unwrap_err();
-        assert!(error.contains("more than the 1 performed"), "{error}");
-        assert!(read(r#"{"performed": 1, "eligible": 1, "submitted": 1, "signed": true}"#).is_err());
+        let counts =
+            read(r#"{"performed": 2, "eligible": 1, "submitted": 1, "excluded": {"age": 1}}"#).unwrap();
+        assert_eq!(counts.excluded().get(&ExclusionReason::Age), Some(&1));
+        assert_eq!(read(&serde_json::to_string(&counts).unwrap()), Ok(counts));
+        for (text, part) in [
+            (r#"{"performed": 1, "eligible": 2, "submitted": 1}"#, "more than the 1 performed"),
+            (
+                r#"{"performed": 1, "eligible": 1, "submitted": 0, "excluded": {"lazy": 1}}"#,
+                "use one of age,",
+            ),
+            (r#"{"performed": 1, "eligible": 1, "submitted": 1, "signed": true}"#, "unknown field"),
+        ] {
+            let error = read(text).unwrap_err();
+            assert!(error.contains(part), "{error}");
+        }
     }
 
     #[test]

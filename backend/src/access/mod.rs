@@ -1,0 +1,11 @@
+//! Who may do what: sign-in, sessions, permits.
+
+pub mod action;
+pub mod member;
+pub mod password;
+pub mod permit;
+pub mod session;
+pub mod token;
+
+pub use action::{Action, Policed};
+pub use permit::{CentreScope, Permit};

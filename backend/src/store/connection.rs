@@ -1,0 +1,123 @@
+//! One connection type for both engines, and how a connection is made safe before use.
+
+// The derive writes items without documentation and with more visibility than they need.
+#![allow(missing_docs, unreachable_pub)]
+
+use std::path::Path;
+
+use diesel::connection::SimpleConnection;
+use diesel::dsl::sql;
+use diesel::prelude::*;
+use diesel::sql_types::{BigInt, Text};
+use diesel::{ConnectionError, PgConnection, SqliteConnection};
+
+use super::address::Address;
+use super::error::OpenError;
+
+#[derive(diesel::MultiConnection)]
+pub enum AnyConnection {
+    Postgres(PgConnection),
+    Sqlite(SqliteConnection),
+}
+
+/// What a connection is for.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Purpose {
+    Read,
+    Write,
+}
+
+/// Opens and prepares a connection. Not `AnyConnection::establish`: that would try one
+/// engine after the other and hide the error of the first.
+pub(super) fn connect(address: &Address, purpose: Purpose) -> Result<AnyConnection, OpenError> {
+    match address {
+        Address::Sqlite(path) => connect_sqlite(path, purpose).map(AnyConnection::Sqlite),
+        Address::Postgres(url) => {
+            let mut connection = PgConnection::establish(url).map_err(no_connection)?;
+            // A server that stops answering must not hold a worker for ever.
+            connection.batch_execute(
+                "SET client_min_messages = warning; SET lock_timeout = '30s'; \
+                 SET idle_in_transaction_session_timeout = '5min'",
+            )?;
+            Ok(AnyConnection::Postgres(connection))
+        }
+    }
+}
+
+fn no_connection(error: ConnectionError) -> OpenError {
+    OpenError::NoConnection(error.to_string())
+}
+
+fn connect_sqlite(path: &Path, purpose: Purpose) -> Result<SqliteConnection, OpenError> {
+    let path = path.to_str().ok_or(OpenError::UnknownAddress)?;
+    let mut connection = SqliteConnection::establish(path).map_err(no_connection)?;
+    // The waiting time comes first: switching to the write-ahead log may itself have to wait.
+    connection.batch_execute(
+        "PRAGMA busy_timeout = 5000; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
+         PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF;",
+    )?;
+    if purpose == Purpose::Read {
+        connection.batch_execute("PRAGMA query_only = ON")?;
+    }
+    check_sqlite(&mut connection)?;
+    Ok(connection)
+}
+
+/// Reads every setting back: SQLite ignores a pragma it does not know without a word.
+fn check_sqlite(connection: &mut SqliteConnection) -> Result<(), OpenError> {
+    let version: String = sql::<Text>("SELECT sqlite_version()").get_result(connection)?;
+    if !is_safe_sqlite(&version) {
+        return Err(OpenError::UnsafeSqlite { found: version });
+    }
+    let journal: String = sql::<Text>("PRAGMA journal_mode").get_result(connection)?;
+    if journal != "wal" {
+        return Err(OpenError::UnsafeSetting { setting: "journal_mode", found: journal, needed: "wal" });
+    }
+    for (setting, needed) in
+        [("busy_timeout", "5000"), ("synchronous", "2"), ("foreign_keys", "1"), ("trusted_schema", "0")]
+    {
+        let found: i64 = sql::<BigInt>(&format!("PRAGMA {setting}")).get_result(connection)?;
+        if found.to_string() != needed {
+            return Err(OpenError::UnsafeSetting { setting, found: found.to_string(), needed });
+        }
+    }
+    Ok(())
+}
+
+/// Versions up to 3.51.2 can damage the write-ahead log when it is reset while a checkpoint
+/// runs; the fix came with 3.51.3, and 3.52.0 was withdrawn (sqlite.org, list of changes).
+fn is_safe_sqlite(version: &str) -> bool {
+    let mut parts = version.split('.').map(|part| part.parse::<u32>().unwrap_or(0));
+    let mut next = || parts.next().unwrap_or(0);
+    let version = (next(), next(), next());
+    version >= (3, 51, 3) && version != (3, 52, 0)
+}
+
+/// Refuses a PostgreSQL server that may forget what it confirmed.
+pub(super) fn check_postgres(connection: &mut PgConnection) -> Result<(), OpenError> {
+    for setting in ["fsync", "full_page_writes", "synchronous_commit"] {
+        let found: String =
+            sql::<Text>(&format!("SELECT current_setting('{setting}')")).get_result(connection)?;
+        // remote_apply waits for a standby on top of what "on" waits for.
+        let enough = ["on", "remote_apply"].contains(&found.as_str());
+        if !enough {
+            return Err(OpenError::UnsafeSetting { setting, found, needed: "on" });
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn knows_the_sqlite_versions_that_lose_data() {
+        for unsafe_version in ["3.7.0", "3.40.1", "3.51.2", "3.52.0", "", "x.y.z"] {
+            assert!(!is_safe_sqlite(unsafe_version), "{unsafe_version}");
+        }
+        for safe in ["3.51.3", "3.52.1", "3.53.2", "4.0.0"] {
+            assert!(is_safe_sqlite(safe), "{safe}");
+        }
+    }
+}
