@@ -1,0 +1,204 @@
+//! What every interval says: estimate, limits, level and method.
+
+use serde::{Deserialize, Serialize};
+
+use super::distribution::normal_upper_quantile;
+
+/// Why a number is not a two-sided confidence level.
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
+#[error("a confidence level of {level} is not at least 0.5 and below 1; write 95 % as 0.95")]
+pub struct ConfidenceError {
+    /// The number given.
+    pub level: f64,
+}
+
+/// Two-sided confidence level: a proportion, at least 0.5 and below 1.
+///
+/// The lower bound catches an error rate (0.05) given in place of a level.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "f64", into = "f64")]
+pub struct Confidence(f64);
+
+impl Confidence {
+    /// The level that decides non-inferiority.
+    pub const NINETY_FIVE: Self = Self(0.95);
+
+    /// A level such as 0.95.
+    ///
+    /// # Errors
+    /// Below 0.5, 1 or more, or not a number.
+    pub fn new(level: f64) -> Result<Self, ConfidenceError> {
+        if (0.5..1.0).contains(&level) {
+            Ok(Self(level))
+        } else {
+            Err(ConfidenceError { level })
+        }
+    }
+
+    /// The level as a proportion.
+    pub fn level(self) -> f64 {
+        self.0
+    }
+
+    /// Error rate left on each side.
+    pub fn tail(self) -> f64 {
+        (1.0 - self.0) / 2.0
+    }
+
+    /// Two-sided quantile of the standard normal distribution.
+    pub(crate) fn z(self) -> f64 {
+        normal_upper_quantile(self.tail())
+    }
+}
+
+impl TryFrom<f64> for Confidence {
+    type Error = ConfidenceError;
+
+    fn try_from(level: f64) -> Result<Self, ConfidenceError> {
+        Self::new(level)
+    }
+}
+
+impl From<Confidence> for f64 {
+    fn from(level: Confidence) -> f64 {
+        level.0
+    }
+}
+
+/// The method an interval was computed with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum IntervalMethod {
+    /// Wilson score, one proportion.
+    Wilson,
+    /// Clopper–Pearson exact, one proportion.
+    ClopperPearson,
+    /// Newcombe hybrid score, difference of proportions.
+    Newcombe,
+    /// Miettinen–Nurminen score, difference of proportions.
+    MiettinenNurminen,
+    /// Mee score, difference of proportions.
+    Mee,
+    /// Wald, difference of proportions.
+    Wald,
+    /// Miettinen–Nurminen over strata with Mantel–Haenszel weights.
+    StratifiedMiettinenNurminen,
+    /// Mantel–Haenszel risk difference with the variance of Sato.
+    MantelHaenszelSato,
+    /// Ratio of geometric means, Welch on the log scale.
+    GeometricMeanRatioWelch,
+}
+
+impl IntervalMethod {
+    /// The name as printed in a table.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Wilson => "Wilson",
+            Self::ClopperPearson => "Clopper–Pearson",
+            Self::Newcombe => "Newcombe",
+            Self::MiettinenNurminen => "Miettinen–Nurminen",
+            Self::Mee => "Mee",
+            Self::Wald => "Wald",
+            Self::StratifiedMiettinenNurminen => {
+                "stratified Miettinen–Nurminen, Mantel–Haenszel weights"
+            }
+            Self::MantelHaenszelSato => "Mantel–Haenszel, Sato variance",
+            Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
+        }
+    }
+}
+
+/// An estimate with two-sided confidence limits, on the natural scale of the estimate.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Interval {
+    /// Point estimate.
+    pub estimate: f64,
+    /// Lower limit.
+    pub lower: f64,
+    /// Upper limit.
+    pub upper: f64,
+    /// Two-sided confidence level.
+    pub level: Confidence,
+    /// How the limits were computed.
+    pub method: IntervalMethod,
+}
+
+/// Which of two arms.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Arm {
+    /// The first arm.
+    First,
+    /// The second arm.
+    Second,
+}
+
+impl std::fmt::Display for Arm {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::First => "first",
+            Self::Second => "second",
+        })
+    }
+}
+
+/// Why a quantity cannot be estimated: an answer to print, not a fault.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, thiserror::Error)]
+#[serde(tag = "reason", rename_all = "snake_case")]
+pub enum NotEstimable {
+    /// An arm has no cases.
+    #[error("the {arm} arm has no cases")]
+    EmptyArm {
+        /// The arm.
+        arm: Arm,
+    },
+    /// No stratum has cases in both arms.
+    #[error("no stratum has cases in both arms")]
+    NoStratumWithBothArms,
+    /// The method needs more values than an arm has.
+    #[error("the {arm} arm has {found} values where the method needs {needed}")]
+    TooFewValues {
+        /// The arm.
+        arm: Arm,
+        /// Values present.
+        found: usize,
+        /// Values needed.
+        needed: usize,
+    },
+    /// A limit is too far out for a number: too few values that vary too much.
+    #[error("the limits lie beyond the range of numbers: too few values that vary too much")]
+    LimitsTooWide,
+    /// Nothing varies, so there is no standard error.
+    #[error("the values do not vary, so no standard error exists")]
+    NoVariation,
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn a_level_is_not_an_error_rate_and_not_a_percentage() {
+        for wrong in [0.05, 0.4999, 1.0, 95.0, -0.95, f64::NAN, f64::INFINITY] {
+            assert!(Confidence::new(wrong).is_err(), "{wrong}");
+        }
+        for right in [0.5, 0.8, 0.95, 0.999] {
+            assert!(Confidence::new(right).is_ok(), "{right}");
+        }
+    }
+
+    #[test]
+    fn an_interval_survives_json() {
+        let interval = Interval {
+            estimate: 0.1,
+            lower: -0.2,
+            upper: 0.3,
+            level: Confidence::NINETY_FIVE,
+            method: IntervalMethod::MiettinenNurminen,
+        };
+        let text = serde_json::to_string(&interval).unwrap();
+        assert!(text.contains(r#""method":"miettinen_nurminen""#), "{text}");
+        assert_eq!(serde_json::from_str::<Interval>(&text).unwrap(), interval);
+    }
+}

@@ -1,0 +1,17 @@
+//! Do the methods match independent libraries, published pages and their own laws?
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stdout
+)]
+
+mod bibliography;
+mod distributions;
+mod dose;
+mod laws;
+mod one_proportion;
+mod published;
+mod reference;
+mod strata;
+mod two_arms;

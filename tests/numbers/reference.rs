@@ -1,0 +1,176 @@
+//! Reading reference values and comparing with them.
+
+use std::path::PathBuf;
+use std::str::FromStr;
+
+use quietbeam_analysis::methods::counts::{EventCount, Stratum, TwoArms};
+use quietbeam_analysis::methods::interval::{Confidence, Interval};
+
+/// The folder of the reference files.
+pub(crate) fn folder() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("numbers")
+}
+
+/// One row of a reference file, by column name.
+pub(crate) struct Row {
+    file: &'static str,
+    header: csv::StringRecord,
+    values: csv::StringRecord,
+}
+
+impl Row {
+    pub(crate) fn text(&self, column: &str) -> &str {
+        let place = self.header.iter().position(|name| name == column);
+        let place = place.unwrap_or_else(|| panic!("{}: no column {column}", self.file));
+        &self.values[place]
+    }
+
+    pub(crate) fn number<T: FromStr>(&self, column: &str) -> T {
+        let text = self.text(column);
+        text.parse()
+            .unwrap_or_else(|_| panic!("{}: {column} is {text:?}", self.name()))
+    }
+
+    pub(crate) fn name(&self) -> String {
+        format!(
+            "{} [{}]",
+            self.file,
+            self.values.iter().collect::<Vec<_>>().join(",")
+        )
+    }
+
+    pub(crate) fn count(&self, events: &str, total: &str) -> EventCount {
+        EventCount::new(self.number(events), self.number(total)).expect("a count")
+    }
+
+    pub(crate) fn arms(&self) -> TwoArms {
+        TwoArms {
+            first: self.count("x1", "n1"),
+            second: self.count("x2", "n2"),
+        }
+    }
+
+    pub(crate) fn stratum(&self) -> Stratum {
+        self.arms().into()
+    }
+
+    pub(crate) fn level(&self) -> Confidence {
+        Confidence::new(self.number("level")).expect("a level")
+    }
+}
+
+/// All rows of a file.
+pub(crate) fn rows(file: &'static str) -> Vec<Row> {
+    let mut reader = csv::Reader::from_path(folder().join(file))
+        .unwrap_or_else(|error| panic!("{file}: {error}"));
+    let header = reader.headers().expect("a header").clone();
+    let rows: Vec<Row> = reader
+        .records()
+        .map(|record| Row {
+            file,
+            header: header.clone(),
+            values: record.expect("a row"),
+        })
+        .collect();
+    assert!(!rows.is_empty(), "{file} has no rows");
+    rows
+}
+
+/// How near is near enough.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Tolerance {
+    Absolute(f64),
+    Relative(f64),
+}
+
+impl Tolerance {
+    /// Deviation in units of the tolerance; 1 is the most that passes.
+    fn used(self, computed: f64, expected: f64) -> f64 {
+        if computed == expected {
+            return 0.0;
+        }
+        let used = match self {
+            Self::Absolute(limit) => (computed - expected).abs() / limit,
+            Self::Relative(limit) => (computed - expected).abs() / (limit * expected.abs()),
+        };
+        if used.is_nan() { f64::INFINITY } else { used }
+    }
+}
+
+/// Compares values one by one, then reports every failure together.
+pub(crate) struct Comparison {
+    what: &'static str,
+    source: &'static str,
+    checked: usize,
+    worst: f64,
+    worst_tolerance: Option<Tolerance>,
+    failures: Vec<String>,
+}
+
+impl Comparison {
+    pub(crate) fn new(what: &'static str, source: &'static str) -> Self {
+        Self {
+            what,
+            source,
+            checked: 0,
+            worst: 0.0,
+            worst_tolerance: None,
+            failures: Vec::new(),
+        }
+    }
+
+    pub(crate) fn value(&mut self, case: &str, computed: f64, expected: f64, tolerance: Tolerance) {
+        self.checked += 1;
+        let used = tolerance.used(computed, expected);
+        if used >= self.worst {
+            self.worst = used;
+            self.worst_tolerance = Some(tolerance);
+        }
+        if used > 1.0 {
+            self.failures.push(format!(
+                "{case}: computed {computed:e}, expected {expected:e}, {tolerance:?}, source: {}",
+                self.source
+            ));
+        }
+    }
+
+    /// Estimate and both limits.
+    pub(crate) fn interval(&mut self, row: &Row, computed: Interval, tolerance: Tolerance) {
+        assert_eq!(computed.level.level(), row.number::<f64>("level"));
+        for (column, value) in [
+            ("estimate", computed.estimate),
+            ("lower", computed.lower),
+            ("upper", computed.upper),
+        ] {
+            let case = format!("{} {column}", row.name());
+            self.value(&case, value, row.number(column), tolerance);
+        }
+    }
+
+    /// Fails when anything deviated, or when fewer values than `least` were compared.
+    pub(crate) fn finish(self, least: usize) {
+        println!(
+            "{}: {} values, largest deviation {:.2} of {:?}",
+            self.what, self.checked, self.worst, self.worst_tolerance
+        );
+        assert!(
+            self.failures.is_empty(),
+            "{}: {} of {} deviate\n{}",
+            self.what,
+            self.failures.len(),
+            self.checked,
+            self.failures
+                .iter()
+                .take(20)
+                .cloned()
+                .collect::<Vec<_>>()
+                .join("\n")
+        );
+        assert!(
+            self.checked >= least,
+            "{}: only {} values compared",
+            self.what,
+            self.checked
+        );
+    }
+}
