@@ -4,4 +4,5 @@ pub mod access;
 pub mod cli;
 pub mod clock;
 pub mod config;
+pub mod intake;
 pub mod store;

@@ -23,28 +23,28 @@ const CASE_CODE_LENGTH: usize = 10;
 #[serde(try_from = "String", into = "String")]
 pub struct CaseCode([u8; CASE_CODE_LENGTH]);
 
-/// Why a text is no case code.
+/// Why a text is no case code. The sentences go on after the name of the field.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum CaseCodeError {
     /// Only digits: most likely a hospital number, which must never be stored.
     #[error(
-        "this looks like a hospital number; use the case code that the registry issued and keep the hospital number at your centre"
+        "looks like a hospital number; use the case code that the registry issued and keep the hospital number at your centre"
     )]
     LooksLikeHospitalNumber,
     /// Not ten characters long.
-    #[error("a case code has 10 characters, this has {found}; copy it again from your list")]
+    #[error("has {found} characters where a case code has 10; copy it again from your list")]
     WrongLength {
         /// How many characters were found.
         found: usize,
     },
     /// A character that no case code contains.
-    #[error("character {position} cannot occur in a case code; copy it again from your list")]
+    #[error("has a character, number {position}, that no case code contains; copy it again from your list")]
     WrongLetter {
         /// Counted from 1.
         position: usize,
     },
     /// The check character does not fit the other nine.
-    #[error("the case code contains a typing error; compare it with your list")]
+    #[error("contains a typing error; compare it with your list")]
     WrongCheckCharacter,
 }
 

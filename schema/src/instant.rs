@@ -1,6 +1,7 @@
 //! A moment of the server's clock, for audit and expiry. Never part of a case: a case knows
 //! only its quarter and days relative to the procedure.
 
+use crate::period::Quarter;
 use std::fmt;
 use std::str::FromStr;
 
@@ -51,6 +52,14 @@ impl Instant {
     #[must_use]
     pub fn date(self) -> (i64, u32, u32) {
         civil_from_days(self.0.div_euclid(MILLISECONDS_A_DAY))
+    }
+
+    /// The quarter in UTC; the registry's first for any moment before it.
+    #[must_use]
+    pub fn quarter(self) -> Quarter {
+        let (year, month, _) = self.date();
+        let quarter = u8::try_from(month.div_ceil(3)).unwrap_or(1);
+        u16::try_from(year).ok().and_then(|year| Quarter::new(year, quarter)).unwrap_or(Quarter::FIRST)
     }
 }
 
@@ -131,6 +140,15 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+
+    #[test]
+    fn tells_the_quarter_in_utc() {
+        let quarter = |text: &str| text.parse::<Instant>().unwrap().quarter().to_string();
+        assert_eq!(quarter("2026-11-25T09:13:00.000Z"), "2026Q4");
+        assert_eq!(quarter("2026-03-31T23:59:59.999Z"), "2026Q1");
+        assert_eq!(quarter("2026-04-01T00:00:00.000Z"), "2026Q2");
+        assert_eq!(quarter("1999-12-31T00:00:00.000Z"), "2010Q1");
+    }
 
     /// Expected values from GNU coreutils 9.1, `date -u -d … +%s`.
     #[test]

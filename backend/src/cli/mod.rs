@@ -1,5 +1,6 @@
 //! The command line, a file a command.
 
+mod check;
 mod dictionary;
 
 use clap::{Parser, Subcommand};
@@ -21,6 +22,7 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
+    Check(check::CheckArgs),
     Dictionary(dictionary::DictionaryArgs),
 }
 
@@ -80,6 +82,7 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
     match command {
+        Command::Check(args) => check::run(&args, out),
         Command::Dictionary(args) => dictionary::run(&args, out),
     }
 }

@@ -1,0 +1,63 @@
+//! Delimited text on its way to case forms: three files of one centre, joined
+//! by case code, read row by row so that memory does not grow with the rows.
+
+mod bounds;
+mod cases;
+mod check;
+mod header;
+mod parts;
+mod problem;
+mod report;
+mod source;
+mod table;
+mod trouble;
+
+pub use bounds::Limits;
+pub use cases::{CaseRow, CaseRows, Places, RefusedRow, Row};
+pub use check::check_files;
+pub use header::header;
+pub use parts::{Leftover, OfCase, Parts};
+pub use problem::{At, Problem};
+pub use report::{Counts, FileCounts, Report, Tally};
+pub use source::{Files, Source};
+pub use trouble::{FileRefused, IntakeError};
+
+use clap::ValueEnum;
+use serde::Serialize;
+use std::fmt;
+
+/// What the rows of a file are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, ValueEnum)]
+#[serde(rename_all = "snake_case")]
+#[value(rename_all = "snake_case")]
+pub enum FileKind {
+    /// One row a case.
+    Cases,
+    /// One row a complication, each naming its case.
+    Complications,
+    /// One row a follow-up, each naming its case.
+    FollowUps,
+}
+
+impl FileKind {
+    /// All kinds, in the order in which they are read about.
+    pub const ALL: [Self; 3] = [Self::Cases, Self::Complications, Self::FollowUps];
+
+    /// The kind that a file's name tells, such as `follow_ups_2025.csv`.
+    pub fn of_name(name: &str) -> Option<Self> {
+        let plain: String = name.to_ascii_lowercase().replace(['-', ' ', '_'], "");
+        let told =
+            [(Self::Complications, "complication"), (Self::FollowUps, "followup"), (Self::Cases, "case")];
+        told.into_iter().find_map(|(kind, word)| plain.contains(word).then_some(kind))
+    }
+}
+
+impl fmt::Display for FileKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Cases => "cases",
+            Self::Complications => "complications",
+            Self::FollowUps => "follow_ups",
+        })
+    }
+}

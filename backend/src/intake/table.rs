@@ -1,0 +1,98 @@
+//! One file as a header and numbered rows, one row in memory at a time.
+
+use super::FileKind;
+use super::bounds::{Bounded, Limits};
+use super::header::Header;
+use super::problem::{At, Problem};
+use super::trouble::{FileRefused, FileTrouble, IntakeError, RowTrouble};
+use csv::{ErrorKind, Reader, ReaderBuilder, StringRecord};
+use std::io::Read;
+
+/// A file being read.
+pub(super) struct Table<R> {
+    kind: FileKind,
+    reader: Reader<Bounded<R>>,
+    header: Header,
+    record: StringRecord,
+    row: u64,
+    any: bool,
+}
+
+/// What stood in a row.
+pub(super) enum TableRow<'t> {
+    /// As many fields as the header has.
+    Whole(At, &'t Header, &'t StringRecord),
+    /// Another number of fields; what stands where a case code would, and the problem.
+    Ragged(Option<&'t str>, Problem),
+}
+
+impl<R: Read> Table<R> {
+    /// Opens a file and reads its header.
+    pub(super) fn open(kind: FileKind, source: R, limits: Limits) -> Result<Self, IntakeError> {
+        let bounded = Bounded::new(source, limits).map_err(|error| IntakeError::Unreadable(kind, error))?;
+        let mut reader = ReaderBuilder::new()
+            .has_headers(false)
+            .flexible(true)
+            .buffer_capacity(64 * 1024)
+            .from_reader(bounded);
+        let mut record = StringRecord::new();
+        let any = reader.read_record(&mut record).map_err(|error| stopped(kind, At::HEADER, error))?;
+        if !any {
+            return Err(FileTrouble::Empty.at(kind, At::HEADER).into());
+        }
+        let header =
+            Header::read(kind, &record).map_err(|problems| IntakeError::Refused(FileRefused { problems }))?;
+        Ok(Self { kind, reader, header, record, row: 0, any: false })
+    }
+
+    /// The columns, once the rows are no longer needed.
+    pub(super) fn into_header(self) -> Header {
+        self.header
+    }
+
+    /// The next row that is not blank.
+    pub(super) fn next(&mut self) -> Result<Option<TableRow<'_>>, IntakeError> {
+        loop {
+            self.row += 1;
+            let before = At { row: self.row, line: self.reader.position().line() };
+            let read = self
+                .reader
+                .read_record(&mut self.record)
+                .map_err(|error| stopped(self.kind, before, error))?;
+            if !read {
+                if self.any {
+                    return Ok(None);
+                }
+                return Err(FileTrouble::HeaderOnly.at(self.kind, At::HEADER).into());
+            }
+            // Spreadsheets write rows of nothing but commas below the last one.
+            if self.record.iter().any(|field| !field.trim().is_empty()) {
+                break;
+            }
+        }
+        self.any = true;
+        let line = self.record.position().map_or(0, csv::Position::line);
+        let at = At { row: self.row, line };
+        let (found, expected) = (self.record.len(), self.header.len());
+        if found == expected {
+            return Ok(Some(TableRow::Whole(at, &self.header, &self.record)));
+        }
+        let problem = RowTrouble::Ragged { found, expected }.at(self.kind, at);
+        Ok(Some(TableRow::Ragged(self.header.code(&self.record), problem)))
+    }
+}
+
+/// Tells why the csv reader stopped at a row.
+fn stopped(kind: FileKind, at: At, error: csv::Error) -> IntakeError {
+    match error.into_kind() {
+        ErrorKind::Utf8 { pos, .. } => {
+            let line = pos.map_or(at.line, |pos| pos.line());
+            FileTrouble::Utf8.at(kind, At { line, ..at }).into()
+        }
+        ErrorKind::Io(error) => match error.downcast::<FileTrouble>() {
+            Ok(trouble) => trouble.at(kind, at).into(),
+            Err(error) => IntakeError::Unreadable(kind, error),
+        },
+        other => IntakeError::Unreadable(kind, std::io::Error::other(format!("{other:?}"))),
+    }
+}

@@ -1,0 +1,10 @@
+//! Delimited files on their way in: what is taken, what is refused, and the
+//! sentence that says so.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod bounds;
+mod command;
+mod fields;
+mod joining;
+mod layout;
+mod sheet;
