@@ -16,10 +16,7 @@ fn sources(folder: &Path, found: &mut Vec<(PathBuf, String)>) {
         if path.is_dir() {
             sources(&path, found);
         } else if path.extension().is_some_and(|extension| extension == "rs") {
-            found.push((
-                path.clone(),
-                fs::read_to_string(&path).expect("a source file"),
-            ));
+            found.push((path.clone(), fs::read_to_string(&path).expect("a source file")));
         }
     }
 }
@@ -32,9 +29,7 @@ fn methods() -> Vec<(PathBuf, String)> {
 
 /// Keys in square brackets of one line.
 fn keys(line: &str) -> impl Iterator<Item = &str> {
-    line.split('[')
-        .skip(1)
-        .filter_map(|rest| Some(rest.split_once(']')?.0))
+    line.split('[').skip(1).filter_map(|rest| Some(rest.split_once(']')?.0))
 }
 
 #[test]
@@ -53,14 +48,8 @@ fn every_source_key_is_used_and_defined() {
     assert!(!used.is_empty());
     let undefined: Vec<_> = used.difference(&defined).collect();
     let unused: Vec<_> = defined.difference(&used).collect();
-    assert!(
-        undefined.is_empty(),
-        "used but not in REFERENCES.md: {undefined:?}"
-    );
-    assert!(
-        unused.is_empty(),
-        "in REFERENCES.md but not used: {unused:?}"
-    );
+    assert!(undefined.is_empty(), "used but not in REFERENCES.md: {undefined:?}");
+    assert!(unused.is_empty(), "in REFERENCES.md but not used: {unused:?}");
 }
 
 #[test]
@@ -71,11 +60,7 @@ fn the_five_lines_of_a_method_come_together_and_in_order() {
         let found: Vec<&str> = source
             .lines()
             .filter_map(|line| line.trim_start().strip_prefix("/// "))
-            .filter_map(|line| {
-                labels
-                    .into_iter()
-                    .find(|l| line.starts_with(&format!("{l}:")))
-            })
+            .filter_map(|line| labels.into_iter().find(|l| line.starts_with(&format!("{l}:"))))
             .collect();
         for group in found.chunks(5) {
             assert_eq!(group, labels, "{}", path.display());
@@ -91,11 +76,7 @@ fn every_checked_file_exists() {
         let named = source.split(|c: char| !(c.is_alphanumeric() || "/._".contains(c)));
         for file in named.filter(|word| word.starts_with("tests/numbers/")) {
             let file = file.trim_end_matches('.');
-            assert!(
-                folder().join("../..").join(file).exists(),
-                "{}: {file}",
-                path.display()
-            );
+            assert!(folder().join("../..").join(file).exists(), "{}: {file}", path.display());
         }
     }
 }

@@ -30,12 +30,7 @@ fn compute(row: &Row) -> f64 {
 fn tails_and_quantiles_keep_twelve_digits() {
     let mut comparison = Comparison::new("distributions", "mpmath 1.4.1, 50 digits");
     for row in &rows("distributions.csv") {
-        comparison.value(
-            &row.name(),
-            compute(row),
-            row.number("value"),
-            TWELVE_DIGITS,
-        );
+        comparison.value(&row.name(), compute(row), row.number("value"), TWELVE_DIGITS);
     }
     comparison.finish(200);
 }

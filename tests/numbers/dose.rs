@@ -5,9 +5,7 @@ use quietbeam_analysis::methods::balance::{
 };
 use quietbeam_analysis::methods::counts::{EventCount, TwoArms};
 use quietbeam_analysis::methods::dose::geometric_mean_ratio_welch;
-use quietbeam_analysis::methods::sample::{
-    PositiveSample, Probability, Sample, median, quantile_type_7,
-};
+use quietbeam_analysis::methods::sample::{PositiveSample, Probability, Sample, median, quantile_type_7};
 
 use crate::reference::{Comparison, Row, Tolerance, rows};
 
@@ -25,12 +23,8 @@ pub(crate) fn doses(all: &[Row], set: &str, group: &str) -> Vec<f64> {
 #[test]
 fn ratio_of_geometric_means() {
     let values = rows("dose_values.csv");
-    let mut comparison =
-        Comparison::new("gm_ratio_welch", "R t.test on logarithms; SciPy ttest_ind");
-    for row in rows("dose.csv")
-        .iter()
-        .filter(|row| row.text("method").ends_with("gm_ratio_welch"))
-    {
+    let mut comparison = Comparison::new("gm_ratio_welch", "R t.test on logarithms; SciPy ttest_ind");
+    for row in rows("dose.csv").iter().filter(|row| row.text("method").ends_with("gm_ratio_welch")) {
         let exposed = |group| {
             let mut doses = doses(&values, row.text("set_id"), group);
             if row.text("method").starts_with("positive_part") {
@@ -40,11 +34,9 @@ fn ratio_of_geometric_means() {
         };
         let result = geometric_mean_ratio_welch(&exposed("1"), &exposed("2"), row.level()).unwrap();
         comparison.interval(row, result.interval, ROUNDING);
-        for (column, computed) in [
-            ("se", result.log_standard_error),
-            ("df", result.degrees_of_freedom),
-            ("p", result.p_two_sided),
-        ] {
+        for (column, computed) in
+            [("se", result.log_standard_error), ("df", result.degrees_of_freedom), ("p", result.p_two_sided)]
+        {
             let case = format!("{} {column}", row.name());
             comparison.value(&case, computed, row.number(column), ROUNDING);
         }
@@ -61,12 +53,7 @@ fn quantiles() {
         let q = Probability::new(row.number("probability")).expect("a probability");
         // Interpolation between two stored values: only rounding.
         let near = Tolerance::Relative(1e-13);
-        comparison.value(
-            &row.name(),
-            quantile_type_7(&sample, q),
-            row.number("estimate"),
-            near,
-        );
+        comparison.value(&row.name(), quantile_type_7(&sample, q), row.number("estimate"), near);
         if row.number::<f64>("probability") == 0.5 {
             comparison.value(&row.name(), median(&sample), row.number("estimate"), near);
         }
@@ -87,33 +74,19 @@ fn standardised_differences() {
                 .collect()
         };
         let (treated, control) = (arm("1"), arm("0"));
-        let binary = treated
-            .iter()
-            .chain(&control)
-            .all(|v| *v == 0.0 || *v == 1.0);
+        let binary = treated.iter().chain(&control).all(|v| *v == 0.0 || *v == 1.0);
         let computed = if binary {
             let count = |values: &[f64]| {
                 let events = values.iter().filter(|v| **v == 1.0).count();
-                EventCount::new(
-                    u32::try_from(events).unwrap(),
-                    u32::try_from(values.len()).unwrap(),
-                )
+                EventCount::new(u32::try_from(events).unwrap(), u32::try_from(values.len()).unwrap())
             };
-            let arms = TwoArms {
-                first: count(&treated).unwrap(),
-                second: count(&control).unwrap(),
-            };
+            let arms = TwoArms { first: count(&treated).unwrap(), second: count(&control).unwrap() };
             standardised_difference_of_proportions(arms)
         } else {
             let sample = |values: &[f64]| Sample::new(values.to_vec()).unwrap();
             standardised_difference_of_means(&sample(&treated), &sample(&control))
         };
-        comparison.value(
-            &row.name(),
-            computed.unwrap(),
-            row.number("estimate"),
-            ROUNDING,
-        );
+        comparison.value(&row.name(), computed.unwrap(), row.number("estimate"), ROUNDING);
     }
     comparison.finish(20);
 }

@@ -14,9 +14,7 @@ use quietbeam_analysis::methods::score::{
     NullDifference, farrington_manning_test, mee_interval, miettinen_nurminen_interval,
     miettinen_nurminen_test,
 };
-use quietbeam_analysis::methods::stratified_score::{
-    StratumShare, stratified_miettinen_nurminen_interval,
-};
+use quietbeam_analysis::methods::stratified_score::{StratumShare, stratified_miettinen_nurminen_interval};
 
 /// Slack of a root that is good to a few units in the last place.
 const SLACK: f64 = 1e-11;
@@ -39,10 +37,7 @@ pub(crate) fn level() -> impl Strategy<Value = Confidence> {
 }
 
 pub(crate) fn strata() -> impl Strategy<Value = Vec<Stratum>> {
-    let stratum = (
-        prop::option::weighted(0.9, count()),
-        prop::option::weighted(0.9, count()),
-    )
+    let stratum = (prop::option::weighted(0.9, count()), prop::option::weighted(0.9, count()))
         .prop_map(|(first, second)| Stratum { first, second });
     prop::collection::vec(stratum, 1..8)
 }
@@ -50,10 +45,8 @@ pub(crate) fn strata() -> impl Strategy<Value = Vec<Stratum>> {
 type OneProportion = fn(EventCount, Confidence) -> Interval;
 type Difference = fn(TwoArms, Confidence) -> Interval;
 
-const PROPORTIONS: [(&str, OneProportion); 2] = [
-    ("wilson", wilson_interval),
-    ("clopper_pearson", clopper_pearson_interval),
-];
+const PROPORTIONS: [(&str, OneProportion); 2] =
+    [("wilson", wilson_interval), ("clopper_pearson", clopper_pearson_interval)];
 
 const DIFFERENCES: [(&str, Difference); 4] = [
     ("newcombe", newcombe_interval),
@@ -297,13 +290,7 @@ fn extreme_cells_are_finite() {
                 for (name, method) in DIFFERENCES {
                     assert!(is_sound(&method(arms, level)), "{name} {arms:?}");
                 }
-                let strata = [
-                    arms.into(),
-                    Stratum {
-                        first: Some(first),
-                        second: None,
-                    },
-                ];
+                let strata = [arms.into(), Stratum { first: Some(first), second: None }];
                 let stratified = stratified_miettinen_nurminen_interval(&strata, level).unwrap();
                 assert!(is_sound(&stratified.interval), "{arms:?}");
                 for null in [-0.999_999, -0.5, -1e-9, 0.0, 1e-9, 0.5, 0.999_999] {

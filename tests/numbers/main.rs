@@ -1,10 +1,5 @@
 //! Do the methods match independent libraries, published pages and their own laws?
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
-    clippy::print_stdout
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
 mod bibliography;
 mod distributions;

@@ -6,8 +6,7 @@ use quietbeam_analysis::methods::proportion::{clopper_pearson_interval, wilson_i
 
 use crate::reference::{Comparison, Row, Tolerance, rows};
 
-const SOURCE: &str =
-    "50-digit evaluation of the formula; statsmodels proportion_confint, R binom.test";
+const SOURCE: &str = "50-digit evaluation of the formula; statsmodels proportion_confint, R binom.test";
 
 fn check(
     method: &'static str,
@@ -15,15 +14,8 @@ fn check(
     tolerance: fn(&Row) -> Tolerance,
 ) {
     let mut comparison = Comparison::new(method, SOURCE);
-    for row in rows("one_proportion.csv")
-        .iter()
-        .filter(|row| row.text("method") == method)
-    {
-        comparison.interval(
-            row,
-            compute(row.count("x", "n"), row.level()),
-            tolerance(row),
-        );
+    for row in rows("one_proportion.csv").iter().filter(|row| row.text("method") == method) {
+        comparison.interval(row, compute(row.count("x", "n"), row.level()), tolerance(row));
     }
     comparison.finish(1_000);
 }
@@ -36,11 +28,7 @@ fn closed_form(_: &Row) -> Tolerance {
 /// Above 120 cases the reference itself is a double-precision root, good to ten digits,
 /// at a million cases to eight.
 fn exact(row: &Row) -> Tolerance {
-    Tolerance::Relative(if row.number::<u32>("n") > 100_000 {
-        1e-8
-    } else {
-        1e-10
-    })
+    Tolerance::Relative(if row.number::<u32>("n") > 100_000 { 1e-8 } else { 1e-10 })
 }
 
 #[test]

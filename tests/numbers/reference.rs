@@ -27,16 +27,11 @@ impl Row {
 
     pub(crate) fn number<T: FromStr>(&self, column: &str) -> T {
         let text = self.text(column);
-        text.parse()
-            .unwrap_or_else(|_| panic!("{}: {column} is {text:?}", self.name()))
+        text.parse().unwrap_or_else(|_| panic!("{}: {column} is {text:?}", self.name()))
     }
 
     pub(crate) fn name(&self) -> String {
-        format!(
-            "{} [{}]",
-            self.file,
-            self.values.iter().collect::<Vec<_>>().join(",")
-        )
+        format!("{} [{}]", self.file, self.values.iter().collect::<Vec<_>>().join(","))
     }
 
     pub(crate) fn count(&self, events: &str, total: &str) -> EventCount {
@@ -44,10 +39,7 @@ impl Row {
     }
 
     pub(crate) fn arms(&self) -> TwoArms {
-        TwoArms {
-            first: self.count("x1", "n1"),
-            second: self.count("x2", "n2"),
-        }
+        TwoArms { first: self.count("x1", "n1"), second: self.count("x2", "n2") }
     }
 
     pub(crate) fn stratum(&self) -> Stratum {
@@ -61,16 +53,12 @@ impl Row {
 
 /// All rows of a file.
 pub(crate) fn rows(file: &'static str) -> Vec<Row> {
-    let mut reader = csv::Reader::from_path(folder().join(file))
-        .unwrap_or_else(|error| panic!("{file}: {error}"));
+    let mut reader =
+        csv::Reader::from_path(folder().join(file)).unwrap_or_else(|error| panic!("{file}: {error}"));
     let header = reader.headers().expect("a header").clone();
     let rows: Vec<Row> = reader
         .records()
-        .map(|record| Row {
-            file,
-            header: header.clone(),
-            values: record.expect("a row"),
-        })
+        .map(|record| Row { file, header: header.clone(), values: record.expect("a row") })
         .collect();
     assert!(!rows.is_empty(), "{file} has no rows");
     rows
@@ -109,14 +97,7 @@ pub(crate) struct Comparison {
 
 impl Comparison {
     pub(crate) fn new(what: &'static str, source: &'static str) -> Self {
-        Self {
-            what,
-            source,
-            checked: 0,
-            worst: 0.0,
-            worst_tolerance: None,
-            failures: Vec::new(),
-        }
+        Self { what, source, checked: 0, worst: 0.0, worst_tolerance: None, failures: Vec::new() }
     }
 
     pub(crate) fn value(&mut self, case: &str, computed: f64, expected: f64, tolerance: Tolerance) {
@@ -137,11 +118,9 @@ impl Comparison {
     /// Estimate and both limits.
     pub(crate) fn interval(&mut self, row: &Row, computed: Interval, tolerance: Tolerance) {
         assert_eq!(computed.level.level(), row.number::<f64>("level"));
-        for (column, value) in [
-            ("estimate", computed.estimate),
-            ("lower", computed.lower),
-            ("upper", computed.upper),
-        ] {
+        for (column, value) in
+            [("estimate", computed.estimate), ("lower", computed.lower), ("upper", computed.upper)]
+        {
             let case = format!("{} {column}", row.name());
             self.value(&case, value, row.number(column), tolerance);
         }
@@ -159,18 +138,8 @@ impl Comparison {
             self.what,
             self.failures.len(),
             self.checked,
-            self.failures
-                .iter()
-                .take(20)
-                .cloned()
-                .collect::<Vec<_>>()
-                .join("\n")
+            self.failures.iter().take(20).cloned().collect::<Vec<_>>().join("\n")
         );
-        assert!(
-            self.checked >= least,
-            "{}: only {} values compared",
-            self.what,
-            self.checked
-        );
+        assert!(self.checked >= least, "{}: only {} values compared", self.what, self.checked);
     }
 }

@@ -10,10 +10,7 @@ use crate::reference::{Comparison, Tolerance, rows};
 /// The table of one set, stratum by stratum.
 pub(crate) fn table(set: &str) -> Vec<Stratum> {
     let all = rows("strata.csv");
-    all.iter()
-        .filter(|row| row.text("set_id") == set)
-        .map(|row| row.stratum())
-        .collect()
+    all.iter().filter(|row| row.text("set_id") == set).map(|row| row.stratum()).collect()
 }
 
 fn check(
@@ -22,10 +19,7 @@ fn check(
     compute: impl Fn(&[Stratum], Confidence) -> Result<Interval, NotEstimable>,
 ) {
     let mut comparison = Comparison::new(method, source);
-    for row in rows("stratified.csv")
-        .iter()
-        .filter(|row| row.text("method") == method)
-    {
+    for row in rows("stratified.csv").iter().filter(|row| row.text("method") == method) {
         let interval = compute(&table(row.text("set_id")), row.level()).expect("an interval");
         // As for two arms: the last digits go in the square root of the statistic.
         comparison.interval(row, interval, Tolerance::Absolute(1e-9));

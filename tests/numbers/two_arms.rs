@@ -19,10 +19,7 @@ const INTERVAL: Tolerance = Tolerance::Absolute(1e-9);
 
 fn check_interval(method: &'static str, compute: fn(TwoArms, Confidence) -> Interval) {
     let mut comparison = Comparison::new(method, SOURCE);
-    for row in rows("difference.csv")
-        .iter()
-        .filter(|row| row.text("method") == method)
-    {
+    for row in rows("difference.csv").iter().filter(|row| row.text("method") == method) {
         comparison.interval(row, compute(row.arms(), row.level()), INTERVAL);
     }
     comparison.finish(200);
@@ -49,13 +46,9 @@ fn wald() {
 }
 
 fn check_test(method: &'static str, compute: fn(TwoArms, NullDifference) -> ScoreTest) {
-    let source =
-        "50-digit evaluation; statsmodels test_proportions_2indep with its issue #10269 mended";
+    let source = "50-digit evaluation; statsmodels test_proportions_2indep with its issue #10269 mended";
     let mut comparison = Comparison::new(method, source);
-    for row in rows("difference_tests.csv")
-        .iter()
-        .filter(|row| row.text("method") == method)
-    {
+    for row in rows("difference_tests.csv").iter().filter(|row| row.text("method") == method) {
         let null = NullDifference::new(row.number("null")).expect("a null difference");
         let test = compute(row.arms(), null);
         for (column, computed) in [
@@ -66,12 +59,7 @@ fn check_test(method: &'static str, compute: fn(TwoArms, NullDifference) -> Scor
             ("restricted_p2", test.restricted.1),
         ] {
             let case = format!("{} {column}", row.name());
-            comparison.value(
-                &case,
-                computed,
-                row.number(column),
-                Tolerance::Absolute(1e-9),
-            );
+            comparison.value(&case, computed, row.number(column), Tolerance::Absolute(1e-9));
         }
     }
     comparison.finish(500);

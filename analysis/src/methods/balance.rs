@@ -24,19 +24,12 @@ pub fn standardised_difference_of_proportions(arms: TwoArms) -> Result<f64, NotE
 /// Edges: needs two values an arm and some spread.
 /// Source: [austin2009].
 /// Checked: tests/numbers/balance.csv.
-pub fn standardised_difference_of_means(
-    first: &Sample,
-    second: &Sample,
-) -> Result<f64, NotEstimable> {
+pub fn standardised_difference_of_means(first: &Sample, second: &Sample) -> Result<f64, NotEstimable> {
     let (a, b) = (first.moments(Arm::First)?, second.moments(Arm::Second)?);
     standardise(a.mean - b.mean, a.variance, b.variance)
 }
 
 fn standardise(difference: f64, first: f64, second: f64) -> Result<f64, NotEstimable> {
     let spread = ((first + second) / 2.0).sqrt();
-    if spread > 0.0 {
-        Ok(difference / spread)
-    } else {
-        Err(NotEstimable::NoVariation)
-    }
+    if spread > 0.0 { Ok(difference / spread) } else { Err(NotEstimable::NoVariation) }
 }

@@ -91,10 +91,7 @@ impl EventCount {
     /// The same cases, counting those without the event.
     #[must_use]
     pub fn complement(self) -> Self {
-        Self {
-            events: self.non_events(),
-            total: self.total,
-        }
+        Self { events: self.non_events(), total: self.total }
     }
 
     pub(crate) fn x(self) -> f64 {
@@ -123,10 +120,7 @@ impl TwoArms {
     /// The same comparison seen from the other side.
     #[must_use]
     pub fn swapped(self) -> Self {
-        Self {
-            first: self.second,
-            second: self.first,
-        }
+        Self { first: self.second, second: self.first }
     }
 
     /// Difference of proportions, first − second.
@@ -154,28 +148,19 @@ pub struct Stratum {
 impl Stratum {
     /// Both arms, when both have cases: only then can they be compared here.
     pub fn arms(self) -> Option<TwoArms> {
-        Some(TwoArms {
-            first: self.first?,
-            second: self.second?,
-        })
+        Some(TwoArms { first: self.first?, second: self.second? })
     }
 
     /// The same stratum seen from the other side.
     #[must_use]
     pub fn swapped(self) -> Self {
-        Self {
-            first: self.second,
-            second: self.first,
-        }
+        Self { first: self.second, second: self.first }
     }
 }
 
 impl From<TwoArms> for Stratum {
     fn from(arms: TwoArms) -> Self {
-        Self {
-            first: Some(arms.first),
-            second: Some(arms.second),
-        }
+        Self { first: Some(arms.first), second: Some(arms.second) }
     }
 }
 
@@ -196,10 +181,8 @@ mod tests {
 
     #[test]
     fn equal_proportions_of_unequal_arms_differ_by_exactly_nothing() {
-        let arms = TwoArms {
-            first: EventCount::new(1, 10).unwrap(),
-            second: EventCount::new(3, 30).unwrap(),
-        };
+        let arms =
+            TwoArms { first: EventCount::new(1, 10).unwrap(), second: EventCount::new(3, 30).unwrap() };
         assert_eq!(arms.difference().to_bits(), 0);
     }
 }

@@ -34,26 +34,13 @@ fn newcombe_reach_up(arms: TwoArms, level: Confidence) -> f64 {
 /// Source: [newcombe1998b].
 /// Checked: tests/numbers/difference.csv.
 pub fn wald_difference_interval(arms: TwoArms, level: Confidence) -> Interval {
-    let variance = |counts: super::counts::EventCount| {
-        counts.x() * counts.y() / (counts.n() * counts.n() * counts.n())
-    };
+    let variance =
+        |counts: super::counts::EventCount| counts.x() * counts.y() / (counts.n() * counts.n() * counts.n());
     let reach = level.z() * (variance(arms.first) + variance(arms.second)).sqrt();
     around(arms, reach, reach, level, IntervalMethod::Wald)
 }
 
-fn around(
-    arms: TwoArms,
-    down: f64,
-    up: f64,
-    level: Confidence,
-    method: IntervalMethod,
-) -> Interval {
+fn around(arms: TwoArms, down: f64, up: f64, level: Confidence, method: IntervalMethod) -> Interval {
     let estimate = arms.difference();
-    Interval {
-        estimate,
-        lower: estimate - down,
-        upper: estimate + up,
-        level,
-        method,
-    }
+    Interval { estimate, lower: estimate - down, upper: estimate + up, level, method }
 }

@@ -28,11 +28,7 @@ impl Confidence {
     /// # Errors
     /// Below 0.5, 1 or more, or not a number.
     pub fn new(level: f64) -> Result<Self, ConfidenceError> {
-        if (0.5..1.0).contains(&level) {
-            Ok(Self(level))
-        } else {
-            Err(ConfidenceError { level })
-        }
+        if (0.5..1.0).contains(&level) { Ok(Self(level)) } else { Err(ConfidenceError { level }) }
     }
 
     /// The level as a proportion.
@@ -99,9 +95,7 @@ impl IntervalMethod {
             Self::MiettinenNurminen => "Miettinen–Nurminen",
             Self::Mee => "Mee",
             Self::Wald => "Wald",
-            Self::StratifiedMiettinenNurminen => {
-                "stratified Miettinen–Nurminen, Mantel–Haenszel weights"
-            }
+            Self::StratifiedMiettinenNurminen => "stratified Miettinen–Nurminen, Mantel–Haenszel weights",
             Self::MantelHaenszelSato => "Mantel–Haenszel, Sato variance",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
         }

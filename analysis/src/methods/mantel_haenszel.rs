@@ -43,9 +43,7 @@ struct DifferenceSums {
 impl DifferenceSums {
     fn over(strata: &[Stratum]) -> Result<Self, NotEstimable> {
         let both: Vec<TwoArms> = comparable(strata)?;
-        Ok(both
-            .iter()
-            .fold(Self::default(), |sums, arms| sums.with(arms)))
+        Ok(both.iter().fold(Self::default(), |sums, arms| sums.with(arms)))
     }
 
     fn with(self, arms: &TwoArms) -> Self {
@@ -70,12 +68,7 @@ fn comparable(strata: &[Stratum]) -> Result<Vec<TwoArms>, NotEstimable> {
         return Err(NotEstimable::NoStratumWithBothArms);
     }
     both.sort_by_key(|arms| {
-        (
-            arms.first.total(),
-            arms.second.total(),
-            arms.first.events(),
-            arms.second.events(),
-        )
+        (arms.first.total(), arms.second.total(), arms.first.events(), arms.second.events())
     });
     Ok(both)
 }

@@ -7,9 +7,7 @@ use super::score::{NullDifference, ScoreTest};
 
 /// Why a number is not a margin.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
-#[error(
-    "a margin of {size} does not lie strictly between 0 and 1; write 3 points as 0.03, without a sign"
-)]
+#[error("a margin of {size} does not lie strictly between 0 and 1; write 3 points as 0.03, without a sign")]
 pub struct MarginError {
     /// The number given.
     pub size: f64,
@@ -26,11 +24,7 @@ impl MarginSize {
     /// # Errors
     /// 0 or less, 1 or more, or not a number.
     pub fn new(size: f64) -> Result<Self, MarginError> {
-        if size > 0.0 && size < 1.0 {
-            Ok(Self(size))
-        } else {
-            Err(MarginError { size })
-        }
+        if size > 0.0 && size < 1.0 { Ok(Self(size)) } else { Err(MarginError { size }) }
     }
 
     /// The size as a proportion, above 0.
@@ -140,8 +134,7 @@ pub fn decide(interval: &Result<Interval, NotEstimable>, margin: Margin) -> Conc
 /// Checked: beside the code.
 pub fn claim(primary: Conclusion, co_primary: Conclusion) -> Conclusion {
     match (primary, co_primary) {
-        (why @ Conclusion::CannotConclude { .. }, _)
-        | (_, why @ Conclusion::CannotConclude { .. }) => why,
+        (why @ Conclusion::CannotConclude { .. }, _) | (_, why @ Conclusion::CannotConclude { .. }) => why,
         (a, b) if a == b => a,
         _ => Conclusion::NotShown,
     }
@@ -164,11 +157,7 @@ mod tests {
     }
 
     fn check(margin: Margin, lower: f64, upper: f64, expected: Conclusion) {
-        assert_eq!(
-            decide(&interval(lower, upper), margin),
-            expected,
-            "{margin:?} {lower} {upper}"
-        );
+        assert_eq!(decide(&interval(lower, upper), margin), expected, "{margin:?} {lower} {upper}");
     }
 
     #[test]
@@ -198,11 +187,7 @@ mod tests {
     fn both_populations_must_agree() {
         let why = NotEstimable::NoStratumWithBothArms;
         let cannot = Conclusion::CannotConclude { why };
-        let (shown, not, worse) = (
-            Conclusion::Shown,
-            Conclusion::NotShown,
-            Conclusion::WorseBeyondMargin,
-        );
+        let (shown, not, worse) = (Conclusion::Shown, Conclusion::NotShown, Conclusion::WorseBeyondMargin);
         for (a, b, both) in [
             (shown, shown, shown),
             (shown, not, not),
@@ -216,9 +201,6 @@ mod tests {
             assert_eq!(claim(a, b), both);
             assert_eq!(claim(b, a), both);
         }
-        assert_eq!(
-            decide(&Err(why), Margin::Harm(MarginSize::new(0.01).unwrap())),
-            cannot
-        );
+        assert_eq!(decide(&Err(why), Margin::Harm(MarginSize::new(0.01).unwrap())), cannot);
     }
 }

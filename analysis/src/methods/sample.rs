@@ -43,15 +43,10 @@ impl Sample {
         if values.is_empty() {
             return Err(SampleError::NoValues);
         }
-        if let Some((index, &value)) = values
-            .iter()
-            .enumerate()
-            .find(|(_, v)| !(-LARGEST..=LARGEST).contains(*v))
+        if let Some((index, &value)) =
+            values.iter().enumerate().find(|(_, v)| !(-LARGEST..=LARGEST).contains(*v))
         {
-            return Err(SampleError::OutOfRange {
-                position: index + 1,
-                value,
-            });
+            return Err(SampleError::OutOfRange { position: index + 1, value });
         }
         let mut sorted = values;
         sorted.sort_by(f64::total_cmp);
@@ -83,19 +78,11 @@ impl Sample {
     /// Fewer than two values; `arm` tells in which arm.
     pub(crate) fn moments(&self, arm: Arm) -> Result<Moments, NotEstimable> {
         if self.len() < 2 {
-            return Err(NotEstimable::TooFewValues {
-                arm,
-                found: self.len(),
-                needed: 2,
-            });
+            return Err(NotEstimable::TooFewValues { arm, found: self.len(), needed: 2 });
         }
         let (n, mean) = (count(self.len()), self.mean());
         let squares: f64 = self.0.iter().map(|v| (v - mean) * (v - mean)).sum();
-        Ok(Moments {
-            n,
-            mean,
-            variance: squares / (n - 1.0),
-        })
+        Ok(Moments { n, mean, variance: squares / (n - 1.0) })
     }
 }
 
@@ -110,10 +97,7 @@ impl PositiveSample {
     /// No values, one at or below 0, or one that is not a number or beyond 1e100.
     pub fn new(values: Vec<f64>) -> Result<Self, SampleError> {
         if let Some((index, &value)) = values.iter().enumerate().find(|(_, v)| **v <= 0.0) {
-            return Err(SampleError::NotPositive {
-                position: index + 1,
-                value,
-            });
+            return Err(SampleError::NotPositive { position: index + 1, value });
         }
         Sample::new(values).map(Self)
     }

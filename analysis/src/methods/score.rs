@@ -26,11 +26,7 @@ impl NullDifference {
     /// # Errors
     /// −1 or less, 1 or more, or not a number.
     pub fn new(difference: f64) -> Result<Self, NullDifferenceError> {
-        if difference.abs() < 1.0 {
-            Ok(Self(difference))
-        } else {
-            Err(NullDifferenceError { difference })
-        }
+        if difference.abs() < 1.0 { Ok(Self(difference)) } else { Err(NullDifferenceError { difference }) }
     }
 
     /// A margin is already strictly between −1 and 1.
@@ -100,18 +96,8 @@ fn score_test(arms: TwoArms, null: NullDifference, factor: f64) -> ScoreTest {
     let restricted = restricted_proportions(arms, null.0);
     let variance = factor * restricted_variance(arms, null.0);
     let distance = arms.difference() - null.0;
-    let z = if variance > 0.0 {
-        distance / variance.sqrt()
-    } else {
-        0.0
-    };
-    ScoreTest {
-        null,
-        z,
-        p_greater: normal_upper_tail(z),
-        p_less: normal_lower_tail(z),
-        restricted,
-    }
+    let z = if variance > 0.0 { distance / variance.sqrt() } else { 0.0 };
+    ScoreTest { null, z, p_greater: normal_upper_tail(z), p_less: normal_lower_tail(z), restricted }
 }
 
 /// Miettinen–Nurminen score interval for a difference.
@@ -123,12 +109,7 @@ fn score_test(arms: TwoArms, null: NullDifference, factor: f64) -> ScoreTest {
 /// Source: [miettinen_nurminen1985].
 /// Checked: tests/numbers/difference.csv.
 pub fn miettinen_nurminen_interval(arms: TwoArms, level: Confidence) -> Interval {
-    score_interval(
-        arms,
-        level,
-        finite_sample_factor(arms),
-        IntervalMethod::MiettinenNurminen,
-    )
+    score_interval(arms, level, finite_sample_factor(arms), IntervalMethod::MiettinenNurminen)
 }
 
 /// Mee score interval for a difference.
@@ -143,12 +124,7 @@ pub fn mee_interval(arms: TwoArms, level: Confidence) -> Interval {
     score_interval(arms, level, 1.0, IntervalMethod::Mee)
 }
 
-fn score_interval(
-    arms: TwoArms,
-    level: Confidence,
-    factor: f64,
-    method: IntervalMethod,
-) -> Interval {
+fn score_interval(arms: TwoArms, level: Confidence, factor: f64, method: IntervalMethod) -> Interval {
     let z = level.z() * factor.sqrt();
     Interval {
         estimate: arms.difference(),
@@ -173,29 +149,20 @@ pub(crate) struct Weighted {
 
 impl Weighted {
     fn alone(arms: TwoArms) -> Self {
-        Self {
-            arms,
-            weight: 1.0,
-            variance_factor: 1.0,
-        }
+        Self { arms, weight: 1.0, variance_factor: 1.0 }
     }
 }
 
 /// Weighted difference; the weights sum to 1.
 pub(crate) fn weighted_difference(parts: &[Weighted]) -> f64 {
-    parts
-        .iter()
-        .map(|part| part.weight * part.arms.difference())
-        .sum()
+    parts.iter().map(|part| part.weight * part.arms.difference()).sum()
 }
 
 /// Variance of the weighted difference where every difference equals `delta`.
 pub(crate) fn weighted_variance(parts: &[Weighted], delta: f64) -> f64 {
     parts
         .iter()
-        .map(|part| {
-            part.weight.powi(2) * part.variance_factor * restricted_variance(part.arms, delta)
-        })
+        .map(|part| part.weight.powi(2) * part.variance_factor * restricted_variance(part.arms, delta))
         .sum()
 }
 
@@ -206,10 +173,7 @@ pub(crate) fn weighted_variance(parts: &[Weighted], delta: f64) -> f64 {
 pub(crate) fn score_upper_limit(parts: &[Weighted], z: f64) -> f64 {
     let estimate = weighted_difference(parts);
     let excess = |delta: f64| (delta - estimate) - z * weighted_variance(parts, delta).sqrt();
-    let top = Point {
-        x: 1.0,
-        f: 1.0 - estimate,
-    };
+    let top = Point { x: 1.0, f: 1.0 - estimate };
     if top.f <= 0.0 {
         return 1.0;
     }
@@ -221,10 +185,7 @@ pub(crate) fn score_upper_limit(parts: &[Weighted], z: f64) -> f64 {
 /// With no event at all (or only events) the variance is 0 at the estimate itself but
 /// grows faster than the distance beside it, so the estimate would pass for the limit.
 fn inside(excess: impl Fn(f64) -> f64, estimate: f64) -> Point {
-    let mut here = Point {
-        x: estimate,
-        f: excess(estimate),
-    };
+    let mut here = Point { x: estimate, f: excess(estimate) };
     let mut step = 1.0 - estimate;
     // Beside the estimate the excess is negative up to about z²/n: 2^-64 reaches any count.
     for _ in 0..64 {
@@ -232,10 +193,7 @@ fn inside(excess: impl Fn(f64) -> f64, estimate: f64) -> Point {
             break;
         }
         step /= 2.0;
-        here = Point {
-            x: estimate + step,
-            f: excess(estimate + step),
-        };
+        here = Point { x: estimate + step, f: excess(estimate + step) };
     }
     here
 }
@@ -253,20 +211,10 @@ fn restricted_variance(arms: TwoArms, delta: f64) -> f64 {
 /// which the cubic loses when events are rare.
 fn restricted_proportions(arms: TwoArms, delta: f64) -> (f64, f64) {
     if delta >= 0.0 {
-        let low = LowerArm {
-            low: arms.second,
-            high: arms.first,
-            gap: delta,
-        }
-        .most_likely();
+        let low = LowerArm { low: arms.second, high: arms.first, gap: delta }.most_likely();
         (low + delta, low)
     } else {
-        let low = LowerArm {
-            low: arms.first,
-            high: arms.second,
-            gap: -delta,
-        }
-        .most_likely();
+        let low = LowerArm { low: arms.first, high: arms.second, gap: -delta }.most_likely();
         (low, low - delta)
     }
 }
@@ -301,11 +249,7 @@ impl LowerArm {
                 above = q
             }
             let newton = q - slope / self.curvature(q);
-            let next = if newton > below && newton < above {
-                newton
-            } else {
-                (below + above) / 2.0
-            };
+            let next = if newton > below && newton < above { newton } else { (below + above) / 2.0 };
             if (next - q).abs() <= 2.0 * f64::EPSILON * q {
                 return next;
             }
@@ -328,10 +272,7 @@ impl LowerArm {
         -(share(share(self.low.x(), q), q)
             + share(share(self.high.x(), high), high)
             + share(share(self.low.y(), 1.0 - q), 1.0 - q)
-            + share(
-                share(self.high.y(), (1.0 - self.gap) - q),
-                (1.0 - self.gap) - q,
-            ))
+            + share(share(self.high.y(), (1.0 - self.gap) - q), (1.0 - self.gap) - q))
     }
 
     /// Middle root of the likelihood cubic by the trigonometric formula of

@@ -36,10 +36,7 @@ pub struct StratifiedDifference {
 impl StratifiedDifference {
     /// Number of strata that could not contribute.
     pub fn left_out(&self) -> usize {
-        self.shares
-            .iter()
-            .filter(|s| !matches!(s, StratumShare::Weighted { .. }))
-            .count()
+        self.shares.iter().filter(|s| !matches!(s, StratumShare::Weighted { .. })).count()
     }
 }
 
@@ -57,13 +54,8 @@ pub fn stratified_miettinen_nurminen_interval(
     level: Confidence,
 ) -> Result<StratifiedDifference, NotEstimable> {
     let (parts, shares) = mantel_haenszel_parts(strata)?;
-    let swapped: Vec<Weighted> = parts
-        .iter()
-        .map(|part| Weighted {
-            arms: part.arms.swapped(),
-            ..*part
-        })
-        .collect();
+    let swapped: Vec<Weighted> =
+        parts.iter().map(|part| Weighted { arms: part.arms.swapped(), ..*part }).collect();
     let interval = Interval {
         estimate: weighted_difference(&parts),
         lower: -score_upper_limit(&swapped, level.z()),
@@ -74,14 +66,9 @@ pub fn stratified_miettinen_nurminen_interval(
     Ok(StratifiedDifference { interval, shares })
 }
 
-fn mantel_haenszel_parts(
-    strata: &[Stratum],
-) -> Result<(Vec<Weighted>, Vec<StratumShare>), NotEstimable> {
-    let weight = |stratum: &Stratum| {
-        stratum
-            .arms()
-            .map_or(0.0, |arms| arms.first.n() * (arms.second.n() / arms.n()))
-    };
+fn mantel_haenszel_parts(strata: &[Stratum]) -> Result<(Vec<Weighted>, Vec<StratumShare>), NotEstimable> {
+    let weight =
+        |stratum: &Stratum| stratum.arms().map_or(0.0, |arms| arms.first.n() * (arms.second.n() / arms.n()));
     // Sorted before summing: the order in which centres are listed must not change a digit.
     let mut weights: Vec<f64> = strata.iter().map(weight).collect();
     weights.sort_by(f64::total_cmp);
@@ -94,21 +81,14 @@ fn mantel_haenszel_parts(
         .filter_map(|stratum| {
             let arms = stratum.arms()?;
             let variance_factor = finite_sample_factor(arms);
-            Some(Weighted {
-                arms,
-                weight: weight(stratum) / total,
-                variance_factor,
-            })
+            Some(Weighted { arms, weight: weight(stratum) / total, variance_factor })
         })
         .collect();
     parts.sort_by_key(|part| {
         let (a, b) = (part.arms.first, part.arms.second);
         (a.total(), b.total(), a.events(), b.events())
     });
-    let shares = strata
-        .iter()
-        .map(|stratum| share_of(stratum, weight(stratum) / total))
-        .collect();
+    let shares = strata.iter().map(|stratum| share_of(stratum, weight(stratum) / total)).collect();
     Ok((parts, shares))
 }
 

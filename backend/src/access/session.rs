@@ -76,6 +76,11 @@ impl From<TokenRefused> for SignInError {
     }
 }
 
+struct Typed<'t> {
+    name: &'t str,
+    password: String,
+}
+
 /// Somebody whose sign-in and authority were read from the database for this very request.
 pub struct Caller {
     authority: Authority,
@@ -148,7 +153,7 @@ impl SignInDesk {
     ) -> Result<Granted, SignInError> {
         let refresh_token = self.secret()?;
         let (member, sign_in) =
-            self.begin(name, password, SignInKind::Api, &refresh_token, request_id).await?;
+            self.begin(Typed { name, password }, SignInKind::Api, &refresh_token, request_id).await?;
         self.grant(Named { member: member.id, sign_in }, refresh_token)
     }
 
@@ -160,7 +165,7 @@ impl SignInDesk {
         request_id: &str,
     ) -> Result<Cookie, SignInError> {
         let cookie = self.secret()?;
-        self.begin(name, password, SignInKind::Browser, &cookie, request_id).await?;
+        self.begin(Typed { name, password }, SignInKind::Browser, &cookie, request_id).await?;
         Ok(Cookie(cookie))
     }
 
@@ -232,14 +237,13 @@ impl SignInDesk {
 
     async fn begin(
         &self,
-        name: &str,
-        password: String,
+        typed: Typed<'_>,
         kind: SignInKind,
         token: &str,
         request_id: &str,
     ) -> Result<(Member, SignInId), SignInError> {
-        let password = Password::typed(password).map_err(|_| SignInError::Refused)?;
-        let found = self.find(name, request_id).await?;
+        let password = Password::typed(typed.password).map_err(|_| SignInError::Refused)?;
+        let found = self.find(typed.name, request_id).await?;
         let stored = found.as_ref().map(|found| found.password.clone());
         let matches = self.passwords.matches(password, stored).await?;
         let member_id = found.as_ref().map(|found| found.member.id);

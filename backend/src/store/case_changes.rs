@@ -140,6 +140,14 @@ struct NewRow {
     fluoro_time_s: Option<f64>,
 }
 
+/// Where in the chain of a case a record stands, and why.
+struct Place {
+    code: CaseCode,
+    centre: CentreCode,
+    revision: i64,
+    reason: Option<String>,
+}
+
 impl<A: Action, M> Session<'_, A, M> {
     /// The centre named, or the only one the actor belongs to.
     pub fn centre_or_own(&self, named: Option<CentreCode>) -> Result<CentreCode, StoreError> {
@@ -207,7 +215,7 @@ impl<A: SubmitsCases> Session<'_, A, Writing> {
         let mut saved = Vec::with_capacity(cases.len());
         for NewCase { code, content } in cases {
             let centre = *issued.get(&code).ok_or(StoreError::Absent("case code"))?;
-            let row = self.row(code, centre, 1, None, content);
+            let row = self.row(Place { code, centre, revision: 1, reason: None }, content);
             saved.push(Saved { code, centre, revision: 1, record_hash: row.record_hash.clone() });
             rows.push(row);
         }
@@ -257,7 +265,7 @@ impl<A: ChangesCases> Session<'_, A, Writing> {
         let (before, after) = differences(&current.content, &content)?;
         let reason = reason.as_str().to_owned();
         let (centre, revision) = (current.centre, current.revision + 1);
-        let row = self.row(code, centre, revision, Some(reason.clone()), content);
+        let row = self.row(Place { code, centre, revision, reason: Some(reason.clone()) }, content);
         let saved = Saved { code, centre, revision, record_hash: row.record_hash.clone() };
         self.supersede(current.seq, row)?;
         let event = Event::new(A::DEED, Subject::Case, code)
@@ -284,14 +292,8 @@ impl<A: ChangesCases> Session<'_, A, Writing> {
 }
 
 impl<A: Action> Session<'_, A, Writing> {
-    fn row(
-        &self,
-        code: CaseCode,
-        centre: CentreCode,
-        revision: i64,
-        reason: Option<String>,
-        content: CaseContent,
-    ) -> NewRow {
+    fn row(&self, place: Place, content: CaseContent) -> NewRow {
+        let Place { code, centre, revision, reason } = place;
         let CaseContent { form_version, record, index } = content;
         NewRow {
             code: code.to_string(),

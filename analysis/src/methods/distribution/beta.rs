@@ -22,17 +22,11 @@ struct Share {
 
 impl Share {
     fn from_logit(t: f64) -> Self {
-        Self {
-            x: 1.0 / (1.0 + (-t).exp()),
-            complement: 1.0 / (1.0 + t.exp()),
-        }
+        Self { x: 1.0 / (1.0 + (-t).exp()), complement: 1.0 / (1.0 + t.exp()) }
     }
 
     fn flipped(self) -> Self {
-        Self {
-            x: self.complement,
-            complement: self.x,
-        }
+        Self { x: self.complement, complement: self.x }
     }
 }
 
@@ -41,42 +35,23 @@ impl Share {
 /// The density in front is Loader's saddle-point form, which has no cancellation at
 /// large shapes; behind it stands the continued fraction of the incomplete beta function.
 pub fn beta_tails(a: f64, b: f64, x: f64) -> Tails {
-    tails(
-        a,
-        b,
-        Share {
-            x,
-            complement: 1.0 - x,
-        },
-    )
+    tails(a, b, Share { x, complement: 1.0 - x })
 }
 
 fn tails(a: f64, b: f64, at: Share) -> Tails {
     if at.x <= 0.0 {
-        return Tails {
-            lower: 0.0,
-            upper: 1.0,
-        };
+        return Tails { lower: 0.0, upper: 1.0 };
     }
     if at.complement <= 0.0 {
-        return Tails {
-            lower: 1.0,
-            upper: 0.0,
-        };
+        return Tails { lower: 1.0, upper: 0.0 };
     }
     // The fraction converges fast only on the near side of the mean.
     if at.x > (a + 1.0) / (a + b + 2.0) {
         let flipped = near_tail(b, a, at.flipped());
-        return Tails {
-            lower: 1.0 - flipped,
-            upper: flipped,
-        };
+        return Tails { lower: 1.0 - flipped, upper: flipped };
     }
     let lower = near_tail(a, b, at);
-    Tails {
-        lower,
-        upper: 1.0 - lower,
-    }
+    Tails { lower, upper: 1.0 - lower }
 }
 
 fn near_tail(a: f64, b: f64, at: Share) -> f64 {
@@ -101,8 +76,7 @@ fn stirling_error(x: f64) -> f64 {
         return ln_gamma(x + 1.0) - (x + 0.5) * x.ln() + x - HALF_LN_TWO_PI;
     }
     let r = 1.0 / (x * x);
-    let series =
-        r * (1.0 / 1260.0 - r * (1.0 / 1680.0 - r * (1.0 / 1188.0 - r * 691.0 / 360_360.0)));
+    let series = r * (1.0 / 1260.0 - r * (1.0 / 1680.0 - r * (1.0 / 1188.0 - r * 691.0 / 360_360.0)));
     (1.0 / 12.0 - r * (1.0 / 360.0) + r * series) / x
 }
 
@@ -144,8 +118,7 @@ fn continued_fraction(a: f64, b: f64, at: Share) -> f64 {
         let m = f64::from(m);
         let odd = a + 2.0 * m - 1.0;
         let numerator = (a + m - 1.0) / odd * (a + b + m - 1.0) / odd * m * (b - m) * x * x;
-        let denominator =
-            m + m * (b - m) * x / odd + (a + m) * (lead + m * (1.0 + complement)) / (odd + 2.0);
+        let denominator = m + m * (b - m) * x / odd + (a + m) * (lead + m * (1.0 + complement)) / (odd + 2.0);
         d = 1.0 / away_from_zero(denominator + numerator * d);
         c = away_from_zero(denominator + numerator / c);
         let change = c * d;
@@ -163,40 +136,17 @@ fn continued_fraction(a: f64, b: f64, at: Share) -> f64 {
 /// Solved on the logit scale for the logarithm of the smaller tail, so that a limit
 /// near 0 or 1 keeps its relative accuracy.
 pub fn beta_quantile(a: f64, b: f64, p: f64) -> f64 {
-    quantile(
-        a,
-        b,
-        Tails {
-            lower: p,
-            upper: 1.0 - p,
-        },
-    )
-    .x
+    quantile(a, b, Tails { lower: p, upper: 1.0 - p }).x
 }
 
 /// The x with upper tail `p`; no digit of a small `p` is lost.
 pub fn beta_upper_quantile(a: f64, b: f64, p: f64) -> f64 {
-    quantile(
-        a,
-        b,
-        Tails {
-            lower: 1.0 - p,
-            upper: p,
-        },
-    )
-    .x
+    quantile(a, b, Tails { lower: 1.0 - p, upper: p }).x
 }
 
 /// x / (1 − x) at the x with upper tail `p`.
 pub(super) fn beta_upper_quantile_odds(a: f64, b: f64, p: f64) -> f64 {
-    let share = quantile(
-        a,
-        b,
-        Tails {
-            lower: 1.0 - p,
-            upper: p,
-        },
-    );
+    let share = quantile(a, b, Tails { lower: 1.0 - p, upper: p });
     share.x / share.complement
 }
 
@@ -212,10 +162,7 @@ fn quantile(a: f64, b: f64, wanted: Tails) -> Share {
     // Far enough for any double; the loop shrinks towards it from the centre of the mass.
     const EDGE: f64 = 745.0;
     let centre = (a / b).ln().clamp(-EDGE, EDGE);
-    let here = Point {
-        x: centre,
-        f: gap(centre),
-    };
+    let here = Point { x: centre, f: gap(centre) };
     let direction = if here.f > 0.0 { -1.0 } else { 1.0 };
     let mut near = here;
     let mut stride = (1.0 / a + 1.0 / b).sqrt().min(1.0);

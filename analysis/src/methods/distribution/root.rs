@@ -65,14 +65,7 @@ mod tests {
     use super::*;
 
     fn solve(f: impl Fn(f64) -> f64 + Copy, from: f64, to: f64) -> f64 {
-        root_between(
-            f,
-            Point {
-                x: from,
-                f: f(from),
-            },
-            Point { x: to, f: f(to) },
-        )
+        root_between(f, Point { x: from, f: f(from) }, Point { x: to, f: f(to) })
     }
 
     #[test]
@@ -86,14 +79,8 @@ mod tests {
 
     #[test]
     fn an_infinite_end_does_not_stall() {
-        let root = root_between(
-            |x| 1.0 / x - 4.0,
-            Point {
-                x: 0.0,
-                f: f64::INFINITY,
-            },
-            Point { x: 1.0, f: -3.0 },
-        );
+        let root =
+            root_between(|x| 1.0 / x - 4.0, Point { x: 0.0, f: f64::INFINITY }, Point { x: 1.0, f: -3.0 });
         assert!((root - 0.25).abs() < 1e-15);
     }
 }

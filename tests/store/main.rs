@@ -1,0 +1,10 @@
+//! How the store behaves: one suite, on both engines.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod append_only;
+mod audit;
+mod changes;
+mod schema;
+mod scope;
+mod writers;
