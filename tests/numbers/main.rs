@@ -4,9 +4,12 @@
 mod bibliography;
 mod distributions;
 mod dose;
+mod exact;
 mod laws;
 mod one_proportion;
 mod published;
+mod ratio_laws;
+mod ratios;
 mod reference;
 mod strata;
 mod two_arms;

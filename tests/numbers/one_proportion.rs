@@ -2,7 +2,10 @@
 
 use quietbeam_analysis::methods::counts::EventCount;
 use quietbeam_analysis::methods::interval::{Confidence, Interval};
-use quietbeam_analysis::methods::proportion::{clopper_pearson_interval, wilson_interval};
+use quietbeam_analysis::methods::proportion::{
+    clopper_pearson_interval, jeffreys_interval, mid_p_interval, wilson_corrected_interval, wilson_interval,
+};
+use quietbeam_analysis::methods::proportion_simple::{agresti_coull_interval, rule_of_three, wald_interval};
 
 use crate::reference::{Comparison, Row, Tolerance, rows};
 
@@ -39,4 +42,50 @@ fn wilson() {
 #[test]
 fn clopper_pearson() {
     check("clopper_pearson", clopper_pearson_interval, exact);
+}
+
+#[test]
+fn wilson_corrected() {
+    check("wilson_cc", wilson_corrected_interval, closed_form);
+}
+
+#[test]
+fn mid_p() {
+    check("midp", mid_p_interval, exact);
+}
+
+#[test]
+fn jeffreys() {
+    check("jeffreys", jeffreys_interval, exact);
+}
+
+#[test]
+fn agresti_coull() {
+    check("agresti_coull", agresti_coull_interval, closed_form);
+}
+
+#[test]
+fn wald() {
+    check("wald", wald_interval, closed_form);
+}
+
+#[test]
+fn no_events() {
+    let mut comparison = Comparison::new("rule of three", "50-digit evaluation of 1 - 0.05^(1/n)");
+    for row in &rows("rule_of_three.csv") {
+        let none = EventCount::new(0, row.number("n")).unwrap();
+        let exact = |level| clopper_pearson_interval(none, Confidence::new(level).unwrap()).upper;
+        let cases = row.number("n");
+        for (column, computed) in [
+            ("three_over_n", rule_of_three(cases)),
+            ("exact_one_sided_95", exact(0.90)),
+            ("clopper_pearson_95", exact(0.95)),
+            ("exact_one_sided_99", exact(0.98)),
+        ] {
+            // The level 0.98 as a double leaves 1 % only to fourteen digits.
+            let near = Tolerance::Relative(1e-12);
+            comparison.value(&format!("{} {column}", row.name()), computed, row.number(column), near);
+        }
+    }
+    comparison.finish(100);
 }

@@ -2,9 +2,16 @@
 //! each was recomputed with 50-digit arithmetic and agrees.
 
 use quietbeam_analysis::methods::counts::{EventCount, TwoArms};
-use quietbeam_analysis::methods::difference::{newcombe_interval, wald_difference_interval};
-use quietbeam_analysis::methods::interval::{Confidence, Interval};
-use quietbeam_analysis::methods::proportion::{clopper_pearson_interval, wilson_interval};
+use quietbeam_analysis::methods::difference::{
+    newcombe_corrected_interval, newcombe_interval, wald_difference_interval,
+};
+use quietbeam_analysis::methods::interval::{Confidence, Interval, RatioInterval};
+use quietbeam_analysis::methods::odds_ratio::woolf_interval;
+use quietbeam_analysis::methods::proportion::{
+    clopper_pearson_interval, mid_p_interval, wilson_corrected_interval, wilson_interval,
+};
+use quietbeam_analysis::methods::proportion_simple::wald_interval;
+use quietbeam_analysis::methods::ratio::{katz_interval, koopman_interval};
 use quietbeam_analysis::methods::score::{mee_interval, miettinen_nurminen_interval};
 
 pub(crate) fn arms(x1: u32, n1: u32, x2: u32, n2: u32) -> TwoArms {
@@ -33,6 +40,12 @@ fn newcombe_1998_one_proportion() {
     let count = |x, n| EventCount::new(x, n).unwrap();
     check(source, wilson_interval(count(81, 263), LEVEL), 4, "0.2553", "0.3662");
     check(source, clopper_pearson_interval(count(81, 263), LEVEL), 4, "0.2527", "0.3676");
+    check(source, wilson_corrected_interval(count(81, 263), LEVEL), 4, "0.2535", "0.3682");
+    check(source, mid_p_interval(count(81, 263), LEVEL), 4, "0.2544", "0.3658");
+    check(source, wald_interval(count(81, 263), LEVEL), 4, "0.2522", "0.3638");
+    check(source, wilson_corrected_interval(count(0, 20), LEVEL), 4, "0.0000", "0.2005");
+    check(source, mid_p_interval(count(0, 20), LEVEL), 4, "0.0000", "0.1391");
+    check(source, wald_interval(count(0, 20), LEVEL), 4, "0.0000", "0.0000");
     check(source, wilson_interval(count(0, 20), LEVEL), 4, "0.0000", "0.1611");
     check(source, clopper_pearson_interval(count(0, 20), LEVEL), 4, "0.0000", "0.1684");
 }
@@ -45,7 +58,9 @@ fn newcombe_1998_difference() {
     check(source, mee_interval(a, LEVEL), 4, "0.0533", "0.3377");
     check(source, miettinen_nurminen_interval(a, LEVEL), 4, "0.0528", "0.3382");
     check(source, newcombe_interval(a, LEVEL), 4, "0.0524", "0.3339");
+    check(source, newcombe_corrected_interval(a, LEVEL), 4, "0.0428", "0.3422");
     let small = arms(6, 7, 2, 7);
+    check(source, newcombe_corrected_interval(small, LEVEL), 4, "-0.0290", "0.8423");
     check(source, mee_interval(small, LEVEL), 4, "0.0544", "0.8478");
     check(source, miettinen_nurminen_interval(small, LEVEL), 4, "0.0342", "0.8534");
     check(source, newcombe_interval(small, LEVEL), 4, "0.0582", "0.8062");
@@ -53,9 +68,11 @@ fn newcombe_1998_difference() {
     check(source, mee_interval(none, LEVEL), 4, "-0.1611", "0.2775");
     check(source, miettinen_nurminen_interval(none, LEVEL), 4, "-0.1658", "0.2844");
     check(source, newcombe_interval(none, LEVEL), 4, "-0.1611", "0.2775");
+    check(source, newcombe_corrected_interval(none, LEVEL), 4, "-0.2005", "0.3445");
     let all = arms(10, 10, 0, 20);
     check(source, mee_interval(all, LEVEL), 4, "0.7225", "1.0000");
     check(source, miettinen_nurminen_interval(all, LEVEL), 4, "0.7156", "1.0000");
+    check(source, newcombe_corrected_interval(all, LEVEL), 4, "0.6014", "1.0000");
     check(source, newcombe_interval(all, LEVEL), 4, "0.6791", "1.0000");
 }
 
@@ -63,4 +80,24 @@ fn newcombe_1998_difference() {
 fn aspirin_and_myocardial_infarction() {
     let source = "Agresti, Categorical Data Analysis (Physicians' Health Study)";
     check(source, wald_difference_interval(arms(189, 11_034, 104, 11_037), LEVEL), 3, "0.005", "0.011");
+}
+
+#[test]
+fn koopman_1984() {
+    let source = "Koopman, Biometrics 1984;40:513-517";
+    check_ratio(source, koopman_interval(arms(36, 40, 16, 80), LEVEL), "2.94", "7.15");
+}
+
+#[test]
+fn aspirin_ratios() {
+    let source = "Agresti, Categorical Data Analysis (Physicians' Health Study)";
+    let a = arms(189, 11_034, 104, 11_037);
+    check_ratio(source, katz_interval(a, LEVEL).unwrap(), "1.43", "2.31");
+    check_ratio(source, woolf_interval(a, LEVEL).unwrap(), "1.44", "2.33");
+}
+
+fn check_ratio(source: &str, computed: RatioInterval, lower: &str, upper: &str) {
+    assert_eq!(format!("{:.2}", computed.lower), lower, "source: {source} (from memory)");
+    let limit = computed.upper.or_infinity();
+    assert_eq!(format!("{limit:.2}"), upper, "source: {source} (from memory)");
 }

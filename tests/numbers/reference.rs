@@ -4,7 +4,8 @@ use std::path::PathBuf;
 use std::str::FromStr;
 
 use quietbeam_analysis::methods::counts::{EventCount, Stratum, TwoArms};
-use quietbeam_analysis::methods::interval::{Confidence, Interval};
+use quietbeam_analysis::methods::interval::{Confidence, Interval, NotEstimable, Ratio, RatioInterval};
+use quietbeam_analysis::methods::null_test::OneSidedTest;
 
 /// The folder of the reference files.
 pub(crate) fn folder() -> PathBuf {
@@ -123,6 +124,50 @@ impl Comparison {
         {
             let case = format!("{} {column}", row.name());
             self.value(&case, value, row.number(column), tolerance);
+        }
+    }
+
+    /// Estimate and both limits of a ratio; the reference writes `NaN` for no estimate and
+    /// `Inf` for no bound.
+    pub(crate) fn ratio(
+        &mut self,
+        row: &Row,
+        computed: Result<RatioInterval, NotEstimable>,
+        tolerance: Tolerance,
+    ) {
+        let expected = |column| row.number::<f64>(column);
+        let Ok(computed) = computed else {
+            self.checked += 1;
+            assert!(expected("upper").is_nan(), "{}: should have been estimated", row.name());
+            return;
+        };
+        let estimate = computed.estimate.map(Ratio::or_infinity);
+        assert_eq!(estimate.is_none(), expected("estimate").is_nan(), "{}", row.name());
+        for (column, value) in [
+            ("estimate", estimate),
+            ("lower", Some(computed.lower)),
+            ("upper", Some(computed.upper.or_infinity())),
+        ] {
+            let Some(value) = value else { continue };
+            self.value(&format!("{} {column}", row.name()), value, expected(column), tolerance);
+        }
+    }
+
+    /// Statistic and p values; an infinite statistic of the reference is "cannot be tested" here.
+    pub(crate) fn test<Null>(
+        &mut self,
+        row: &Row,
+        computed: Result<OneSidedTest<Null>, NotEstimable>,
+        tolerance: Tolerance,
+    ) {
+        let Ok(test) = computed else {
+            self.checked += 1;
+            let z: f64 = row.number("z");
+            assert!(z.is_infinite() || z == 0.0, "{}: should have been tested", row.name());
+            return;
+        };
+        for (column, value) in [("z", test.z), ("p_greater", test.p_greater), ("p_less", test.p_less)] {
+            self.value(&format!("{} {column}", row.name()), value, row.number(column), tolerance);
         }
     }
 

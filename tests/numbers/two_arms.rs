@@ -1,11 +1,14 @@
 //! Two proportions against 50-digit arithmetic and statsmodels.
 
 use quietbeam_analysis::methods::counts::TwoArms;
-use quietbeam_analysis::methods::difference::{newcombe_interval, wald_difference_interval};
-use quietbeam_analysis::methods::interval::{Confidence, Interval};
+use quietbeam_analysis::methods::difference::{
+    agresti_caffo_interval, newcombe_corrected_interval, newcombe_interval, wald_difference_interval,
+};
+use quietbeam_analysis::methods::interval::{Confidence, Interval, NotEstimable};
+use quietbeam_analysis::methods::null_test::{NullDifference, OneSidedTest};
 use quietbeam_analysis::methods::score::{
-    NullDifference, ScoreTest, farrington_manning_test, mee_interval, miettinen_nurminen_interval,
-    miettinen_nurminen_test,
+    farrington_manning_test, mee_interval, miettinen_nurminen_interval, miettinen_nurminen_test,
+    proportions_under_difference, wald_difference_test,
 };
 
 use crate::reference::{Comparison, Tolerance, rows};
@@ -45,32 +48,46 @@ fn wald() {
     check_interval("wald", wald_difference_interval);
 }
 
-fn check_test(method: &'static str, compute: fn(TwoArms, NullDifference) -> ScoreTest) {
-    let source = "50-digit evaluation; statsmodels test_proportions_2indep with its issue #10269 mended";
-    let mut comparison = Comparison::new(method, source);
+#[test]
+fn newcombe_corrected() {
+    check_interval("newcombe_cc", newcombe_corrected_interval);
+}
+
+#[test]
+fn agresti_caffo() {
+    check_interval("agresti_caffo", agresti_caffo_interval);
+}
+
+const TESTS: &str = "50-digit evaluation; statsmodels test_proportions_2indep with its issue #10269 mended";
+
+fn check_test(
+    method: &'static str,
+    compute: impl Fn(TwoArms, NullDifference) -> Result<OneSidedTest<NullDifference>, NotEstimable>,
+) {
+    let mut comparison = Comparison::new(method, TESTS);
     for row in rows("difference_tests.csv").iter().filter(|row| row.text("method") == method) {
         let null = NullDifference::new(row.number("null")).expect("a null difference");
-        let test = compute(row.arms(), null);
-        for (column, computed) in [
-            ("z", test.z),
-            ("p_greater", test.p_greater),
-            ("p_less", test.p_less),
-            ("restricted_p1", test.restricted.0),
-            ("restricted_p2", test.restricted.1),
-        ] {
-            let case = format!("{} {column}", row.name());
-            comparison.value(&case, computed, row.number(column), Tolerance::Absolute(1e-9));
+        comparison.test(row, compute(row.arms(), null), INTERVAL);
+        if method != "wald_blackwelder" {
+            let (r1, r2) = proportions_under_difference(row.arms(), null);
+            comparison.value(&row.name(), r1, row.number("restricted_p1"), INTERVAL);
+            comparison.value(&row.name(), r2, row.number("restricted_p2"), INTERVAL);
         }
     }
-    comparison.finish(500);
+    comparison.finish(300);
 }
 
 #[test]
 fn farrington_manning() {
-    check_test("farrington_manning", farrington_manning_test);
+    check_test("farrington_manning", |arms, null| Ok(farrington_manning_test(arms, null)));
 }
 
 #[test]
 fn miettinen_nurminen_one_sided() {
-    check_test("miettinen_nurminen", miettinen_nurminen_test);
+    check_test("miettinen_nurminen", |arms, null| Ok(miettinen_nurminen_test(arms, null)));
+}
+
+#[test]
+fn wald_blackwelder() {
+    check_test("wald_blackwelder", wald_difference_test);
 }

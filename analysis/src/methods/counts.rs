@@ -94,6 +94,11 @@ impl EventCount {
         Self { events: self.non_events(), total: self.total }
     }
 
+    /// `events` out of the cases of `counts`, held at all of them.
+    pub(crate) fn of_same_total(counts: Self, events: u32) -> Self {
+        Self { events: events.min(counts.total), total: counts.total }
+    }
+
     pub(crate) fn x(self) -> f64 {
         f64::from(self.events)
     }
@@ -128,6 +133,12 @@ impl TwoArms {
         // A common denominator keeps equal proportions of unequal arms at exactly 0.
         let (a, b) = (self.first, self.second);
         (a.x() * b.n() - b.x() * a.n()) / (a.n() * b.n())
+    }
+
+    /// Ratio of proportions, first / second, where the second arm has events.
+    pub(crate) fn ratio_of_proportions(self) -> f64 {
+        let (a, b) = (self.first, self.second);
+        a.x() * b.n() / (b.x() * a.n())
     }
 
     /// Cases in both arms together.

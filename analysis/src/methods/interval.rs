@@ -67,15 +67,39 @@ impl From<Confidence> for f64 {
 pub enum IntervalMethod {
     /// Wilson score, one proportion.
     Wilson,
+    /// Wilson score with continuity correction, one proportion.
+    WilsonCorrected,
+    /// Mid-P exact, one proportion.
+    MidP,
+    /// Jeffreys, one proportion.
+    Jeffreys,
+    /// Agresti–Coull, one proportion.
+    AgrestiCoull,
     /// Clopper–Pearson exact, one proportion.
     ClopperPearson,
     /// Newcombe hybrid score, difference of proportions.
     Newcombe,
-    /// Miettinen–Nurminen score, difference of proportions.
+    /// Miettinen–Nurminen score, difference, ratio or odds ratio.
     MiettinenNurminen,
     /// Mee score, difference of proportions.
     Mee,
-    /// Wald, difference of proportions.
+    /// Newcombe hybrid score with continuity correction, difference of proportions.
+    NewcombeCorrected,
+    /// Agresti–Caffo, difference of proportions.
+    AgrestiCaffo,
+    /// Katz log, ratio of proportions.
+    Katz,
+    /// Koopman score, ratio of proportions.
+    Koopman,
+    /// Woolf log, odds ratio.
+    Woolf,
+    /// Haldane–Anscombe log, odds ratio.
+    HaldaneAnscombe,
+    /// Score, odds ratio.
+    Score,
+    /// Exact conditional, odds ratio.
+    ExactConditional,
+    /// Wald, one proportion or a difference.
     Wald,
     /// Miettinen–Nurminen over strata with Mantel–Haenszel weights.
     StratifiedMiettinenNurminen,
@@ -90,6 +114,18 @@ impl IntervalMethod {
     pub fn label(self) -> &'static str {
         match self {
             Self::Wilson => "Wilson",
+            Self::WilsonCorrected => "Wilson, continuity corrected",
+            Self::MidP => "mid-P",
+            Self::Jeffreys => "Jeffreys",
+            Self::AgrestiCoull => "Agresti–Coull",
+            Self::NewcombeCorrected => "Newcombe, continuity corrected",
+            Self::AgrestiCaffo => "Agresti–Caffo",
+            Self::Katz => "Katz log",
+            Self::Koopman => "Koopman",
+            Self::Woolf => "Woolf log",
+            Self::HaldaneAnscombe => "Haldane–Anscombe log",
+            Self::Score => "score",
+            Self::ExactConditional => "exact conditional",
             Self::ClopperPearson => "Clopper–Pearson",
             Self::Newcombe => "Newcombe",
             Self::MiettinenNurminen => "Miettinen–Nurminen",
@@ -111,6 +147,41 @@ pub struct Interval {
     pub lower: f64,
     /// Upper limit.
     pub upper: f64,
+    /// Two-sided confidence level.
+    pub level: Confidence,
+    /// How the limits were computed.
+    pub method: IntervalMethod,
+}
+
+/// A ratio that may lie beyond every number.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Ratio {
+    /// A number from 0.
+    Finite(f64),
+    /// No upper end: the second arm has nothing to divide by.
+    Unbounded,
+}
+
+impl Ratio {
+    /// The number, infinite where there is none; for comparing, never for printing.
+    pub fn or_infinity(self) -> f64 {
+        match self {
+            Self::Finite(value) => value,
+            Self::Unbounded => f64::INFINITY,
+        }
+    }
+}
+
+/// A ratio with two-sided confidence limits.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RatioInterval {
+    /// Point estimate; `None` when both sides of the ratio are 0.
+    pub estimate: Option<Ratio>,
+    /// Lower limit, from 0.
+    pub lower: f64,
+    /// Upper limit.
+    pub upper: Ratio,
     /// Two-sided confidence level.
     pub level: Confidence,
     /// How the limits were computed.
@@ -145,6 +216,24 @@ pub enum NotEstimable {
     EmptyArm {
         /// The arm.
         arm: Arm,
+    },
+    /// An arm has no event, so its logarithm does not exist.
+    #[error("the {arm} arm has no events")]
+    NoEvents {
+        /// The arm.
+        arm: Arm,
+    },
+    /// Every case of an arm has the event, so its odds do not exist.
+    #[error("every case of the {arm} arm has the event")]
+    OnlyEvents {
+        /// The arm.
+        arm: Arm,
+    },
+    /// An exact test would have to enumerate too many tables.
+    #[error("{tables} tables are too many for an exact test; use a score test")]
+    TooManyTables {
+        /// Tables with these arm sizes.
+        tables: u64,
     },
     /// No stratum has cases in both arms.
     #[error("no stratum has cases in both arms")]

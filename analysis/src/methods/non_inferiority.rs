@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, NotEstimable};
-use super::score::{NullDifference, ScoreTest};
+use super::null_test::{NullDifference, OneSidedTest};
 
 /// Why a number is not a margin.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
@@ -69,7 +69,7 @@ impl Margin {
     /// The one-sided p value of non-inferiority from a test at the margin.
     ///
     /// `test` must have been taken at [`Margin::null_difference`]; otherwise `None`.
-    pub fn one_sided_p(self, test: &ScoreTest) -> Option<f64> {
+    pub fn one_sided_p(self, test: &OneSidedTest<NullDifference>) -> Option<f64> {
         if test.null != self.null_difference() {
             return None;
         }

@@ -1,73 +1,10 @@
 //! Score methods for a difference of two proportions (first − second): the variance
 //! is taken where the null hypothesis holds, not where the data fell.
 
-use serde::{Deserialize, Serialize};
-
 use super::counts::{EventCount, TwoArms};
-use super::distribution::{Point, normal_lower_tail, normal_upper_tail, root_between};
-use super::interval::{Confidence, Interval, IntervalMethod};
-
-/// Why a number is not a null difference.
-#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
-#[error("a null difference of {difference} does not lie strictly between -1 and 1")]
-pub struct NullDifferenceError {
-    /// The number given.
-    pub difference: f64,
-}
-
-/// A difference of proportions under test, strictly between −1 and 1.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(try_from = "f64", into = "f64")]
-pub struct NullDifference(f64);
-
-impl NullDifference {
-    /// A difference such as 0.02 (two percentage points).
-    ///
-    /// # Errors
-    /// −1 or less, 1 or more, or not a number.
-    pub fn new(difference: f64) -> Result<Self, NullDifferenceError> {
-        if difference.abs() < 1.0 { Ok(Self(difference)) } else { Err(NullDifferenceError { difference }) }
-    }
-
-    /// A margin is already strictly between −1 and 1.
-    pub(super) fn from_margin(difference: f64) -> Self {
-        Self(difference)
-    }
-
-    /// The difference as a proportion.
-    pub fn difference(self) -> f64 {
-        self.0
-    }
-}
-
-impl TryFrom<f64> for NullDifference {
-    type Error = NullDifferenceError;
-
-    fn try_from(difference: f64) -> Result<Self, NullDifferenceError> {
-        Self::new(difference)
-    }
-}
-
-impl From<NullDifference> for f64 {
-    fn from(null: NullDifference) -> f64 {
-        null.0
-    }
-}
-
-/// A standardised statistic and both its one-sided p values.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct ScoreTest {
-    /// The difference under test.
-    pub null: NullDifference,
-    /// Standardised distance of the observed difference from the null.
-    pub z: f64,
-    /// P(Z ≥ z): small when the difference lies above the null.
-    pub p_greater: f64,
-    /// P(Z ≤ z): small when the difference lies below the null.
-    pub p_less: f64,
-    /// Proportions most likely under the null, first and second arm.
-    pub restricted: (f64, f64),
-}
+use super::distribution::{Point, root_between};
+use super::interval::{Confidence, Interval, IntervalMethod, NotEstimable};
+use super::null_test::{NullDifference, OneSidedTest};
 
 /// Farrington–Manning test of a difference.
 ///
@@ -77,7 +14,7 @@ pub struct ScoreTest {
 /// Edges: z = 0 when the restricted variance is 0 (δ = 0 and no event, or only events).
 /// Source: [farrington_manning1990].
 /// Checked: tests/numbers/difference_tests.csv.
-pub fn farrington_manning_test(arms: TwoArms, null: NullDifference) -> ScoreTest {
+pub fn farrington_manning_test(arms: TwoArms, null: NullDifference) -> OneSidedTest<NullDifference> {
     score_test(arms, null, 1.0)
 }
 
@@ -88,16 +25,38 @@ pub fn farrington_manning_test(arms: TwoArms, null: NullDifference) -> ScoreTest
 /// Edges: z = 0 when the restricted variance is 0 (δ = 0 and no event, or only events).
 /// Source: [miettinen_nurminen1985].
 /// Checked: tests/numbers/difference_tests.csv.
-pub fn miettinen_nurminen_test(arms: TwoArms, null: NullDifference) -> ScoreTest {
+pub fn miettinen_nurminen_test(arms: TwoArms, null: NullDifference) -> OneSidedTest<NullDifference> {
     score_test(arms, null, finite_sample_factor(arms))
 }
 
-fn score_test(arms: TwoArms, null: NullDifference, factor: f64) -> ScoreTest {
-    let restricted = restricted_proportions(arms, null.0);
-    let variance = factor * restricted_variance(arms, null.0);
-    let distance = arms.difference() - null.0;
-    let z = if variance > 0.0 { distance / variance.sqrt() } else { 0.0 };
-    ScoreTest { null, z, p_greater: normal_upper_tail(z), p_less: normal_lower_tail(z), restricted }
+fn score_test(arms: TwoArms, null: NullDifference, factor: f64) -> OneSidedTest<NullDifference> {
+    let variance = factor * restricted_variance(arms, null.difference());
+    let distance = arms.difference() - null.difference();
+    OneSidedTest::from_z(null, if variance > 0.0 { distance / variance.sqrt() } else { 0.0 })
+}
+
+/// The pair of proportions with the null difference that makes the counts most likely.
+pub fn proportions_under_difference(arms: TwoArms, null: NullDifference) -> (f64, f64) {
+    restricted_proportions(arms, null.difference())
+}
+
+/// Wald test of a difference, as used by Blackwelder.
+///
+/// Formula: z = (p1 − p2 − δ) / √(p1(1−p1)/n1 + p2(1−p2)/n2).
+/// Units: δ and proportions between −1 and 1; p values one-sided.
+/// Edges: proportions of 0 or 1 in both arms cannot be tested.
+/// Source: [blackwelder1982].
+/// Checked: tests/numbers/difference_tests.csv.
+pub fn wald_difference_test(
+    arms: TwoArms,
+    null: NullDifference,
+) -> Result<OneSidedTest<NullDifference>, NotEstimable> {
+    let variance = |counts: EventCount| counts.x() * counts.y() / counts.n().powi(3);
+    let spread = (variance(arms.first) + variance(arms.second)).sqrt();
+    if spread <= 0.0 {
+        return Err(NotEstimable::NoVariation);
+    }
+    Ok(OneSidedTest::from_z(null, (arms.difference() - null.difference()) / spread))
 }
 
 /// Miettinen–Nurminen score interval for a difference.

@@ -2,7 +2,7 @@
 
 use statrs::function::gamma::ln_gamma;
 
-use super::root::{Point, root_between};
+use super::share::{Share, rising_root_on_logits};
 
 /// Both tails of a continuous distribution at one place; each keeps its own accuracy.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -13,23 +13,6 @@ pub struct Tails {
     pub upper: f64,
 }
 
-/// A proportion kept together with its complement, so that neither loses digits near 1.
-#[derive(Clone, Copy)]
-struct Share {
-    x: f64,
-    complement: f64,
-}
-
-impl Share {
-    fn from_logit(t: f64) -> Self {
-        Self { x: 1.0 / (1.0 + (-t).exp()), complement: 1.0 / (1.0 + t.exp()) }
-    }
-
-    fn flipped(self) -> Self {
-        Self { x: self.complement, complement: self.x }
-    }
-}
-
 /// Tails of the beta distribution with shapes `a`, `b` > 0 at `x` in [0, 1].
 ///
 /// The density in front is Loader's saddle-point form, which has no cancellation at
@@ -38,7 +21,19 @@ pub fn beta_tails(a: f64, b: f64, x: f64) -> Tails {
     tails(a, b, Share { x, complement: 1.0 - x })
 }
 
-fn tails(a: f64, b: f64, at: Share) -> Tails {
+impl Tails {
+    /// Logarithm of how far `reached` has risen beyond these tails, by the smaller of the two,
+    /// which is the one that still has its digits.
+    pub(crate) fn shortfall(self, reached: Tails) -> f64 {
+        if self.lower <= self.upper {
+            (reached.lower / self.lower).ln()
+        } else {
+            (self.upper / reached.upper).ln()
+        }
+    }
+}
+
+pub(crate) fn tails(a: f64, b: f64, at: Share) -> Tails {
     if at.x <= 0.0 {
         return Tails { lower: 0.0, upper: 1.0 };
     }
@@ -146,36 +141,10 @@ pub fn beta_upper_quantile(a: f64, b: f64, p: f64) -> f64 {
 
 /// x / (1 − x) at the x with upper tail `p`.
 pub(super) fn beta_upper_quantile_odds(a: f64, b: f64, p: f64) -> f64 {
-    let share = quantile(a, b, Tails { lower: 1.0 - p, upper: p });
-    share.x / share.complement
+    quantile(a, b, Tails { lower: 1.0 - p, upper: p }).odds()
 }
 
 fn quantile(a: f64, b: f64, wanted: Tails) -> Share {
-    let gap = |t: f64| {
-        let at = tails(a, b, Share::from_logit(t));
-        if wanted.lower <= wanted.upper {
-            (at.lower / wanted.lower).ln()
-        } else {
-            (wanted.upper / at.upper).ln()
-        }
-    };
-    // Far enough for any double; the loop shrinks towards it from the centre of the mass.
-    const EDGE: f64 = 745.0;
-    let centre = (a / b).ln().clamp(-EDGE, EDGE);
-    let here = Point { x: centre, f: gap(centre) };
-    let direction = if here.f > 0.0 { -1.0 } else { 1.0 };
-    let mut near = here;
-    let mut stride = (1.0 / a + 1.0 / b).sqrt().min(1.0);
-    loop {
-        let t = (centre + direction * stride).clamp(-EDGE, EDGE);
-        let far = Point { x: t, f: gap(t) };
-        if far.f.signum() != here.f.signum() {
-            return Share::from_logit(root_between(gap, near, far));
-        }
-        if t.abs() >= EDGE {
-            return Share::from_logit(t);
-        }
-        near = far;
-        stride *= 2.0;
-    }
+    let stride = (1.0 / a + 1.0 / b).sqrt();
+    rising_root_on_logits((a / b).ln(), stride, |at| wanted.shortfall(tails(a, b, at)))
 }

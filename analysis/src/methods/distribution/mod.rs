@@ -7,12 +7,17 @@
 //! cases, so that one is our own.
 
 mod beta;
+mod hypergeometric;
 mod normal;
 mod root;
+mod share;
 mod student;
 
 pub use beta::{Tails, beta_quantile, beta_tails, beta_upper_quantile};
 pub use normal::{normal_lower_tail, normal_upper_quantile, normal_upper_tail};
 pub use student::{student_two_sided_p, student_upper_quantile};
 
+pub(crate) use beta::tails;
+pub(crate) use hypergeometric::{FixedMargins, sum_from_small};
 pub(crate) use root::{Point, root_between};
+pub(crate) use share::{rising_root, rising_root_on_logits};
