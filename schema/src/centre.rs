@@ -4,11 +4,10 @@
 
 use std::collections::BTreeMap;
 
-use serde::de::Error;
-use serde::{Deserialize, Deserializer, Serialize};
+use serde::{Deserialize, Serialize};
 
 use crate::ids::{CentreCode, RoomCode};
-use crate::vocabulary::{AnnualVolume, CentreType, Coded, ExclusionReason};
+use crate::vocabulary::{AnnualVolume, CentreType, ExclusionReason};
 
 /// A centre of the network.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -21,10 +20,8 @@ pub struct Centre {
     /// Country group or state, never a city.
     pub region: Option<String>,
     /// Kind of hospital.
-    #[serde(deserialize_with = "one_code")]
     pub kind: CentreType,
     /// Ablations a year, as a band so that it does not name the centre.
-    #[serde(deserialize_with = "one_code")]
     pub annual_volume: AnnualVolume,
 }
 
@@ -127,7 +124,7 @@ pub struct EnteredCounts {
     /// Those sent in to the registry.
     pub submitted: u32,
     /// Those not sent in, by reason.
-    #[serde(default, deserialize_with = "counts_by_code")]
+    #[serde(default)]
     pub excluded: BTreeMap<ExclusionReason, u32>,
 }
 
@@ -156,9 +153,9 @@ pub enum ScreeningError {
         /// Eligible procedures.
         eligible: u32,
     },
-    /// The reasons do not account for those who were not eligible.
+    /// The reasons do not account for those that were not sent in.
     #[error(
-        "excluded: the reasons add up to {reasons}, but performed minus eligible is {missing}; give each exclusion one reason"
+        "excluded: the reasons add up to {reasons}, but performed minus submitted is {missing}; give each procedure that was not sent in one reason"
     )]
     ReasonsDoNotAddUp {
         /// Sum over the reasons.
@@ -224,26 +221,6 @@ impl ScreeningCounts {
     }
 }
 
-fn one_code<'de, D: Deserializer<'de>, T: Coded>(input: D) -> Result<T, D::Error> {
-    let text = String::deserialize(input)?;
-    T::from_code(&text).ok_or_else(|| unknown_code::<T, D::Error>())
-}
-
-fn counts_by_code<'de, D, T>(input: D) -> Result<BTreeMap<T, u32>, D::Error>
-where
-    D: Deserializer<'de>,
-    T: Coded,
-{
-    BTreeMap::<String, u32>::deserialize(input)?
-        .into_iter()
-        .map(|(code, count)| Ok((T::from_code(&code).ok_or_else(unknown_code::<T, D::Error>)?, count)))
-        .collect()
-}
-
-fn unknown_code<T: Coded, E: Error>() -> E {
-    E::custom(format!("{}: use one of {}", T::LIST.name, T::LIST.codes_joined()))
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
@@ -302,7 +279,7 @@ mod tests {
             (r#"{"performed": 1, "eligible": 2, "submitted": 1}"#, "more than the 1 performed"),
             (
                 r#"{"performed": 1, "eligible": 1, "submitted": 0, "excluded": {"lazy": 1}}"#,
-                "use one of age,",
+                "use one of: age,",
             ),
             (r#"{"performed": 1, "eligible": 1, "submitted": 1, "signed": true}"#, "unknown field"),
         ] {

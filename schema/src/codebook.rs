@@ -10,6 +10,9 @@ use crate::value::Kind;
 use serde::Serialize;
 use std::fmt::Write as _;
 
+#[cfg(test)]
+mod tests;
+
 /// The version of the record's form; it changes with any field, code or rule.
 pub const FORM_VERSION: &str = "1";
 

@@ -10,6 +10,9 @@ use crate::value::{FieldValue, Kind, ValueProblem};
 use crate::vocabulary::CodeList;
 use serde_json::{Map, Value};
 
+#[cfg(test)]
+mod tests;
+
 /// Who may see a variable's values.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Tier {
@@ -271,7 +274,11 @@ impl<'a> Reader<'a> {
         if let (Some(number), Some((low, high))) = (number, variable.query)
             && !(low..=high).contains(&number)
         {
-            let unit = if variable.unit.is_empty() { String::new() } else { format!(" {}", variable.unit) };
+            let unit = match variable.kind {
+                Kind::Quantity(dimension) => format!(" {}", dimension.canonical().label),
+                _ if variable.unit.is_empty() => String::new(),
+                _ => format!(" {}", variable.unit),
+            };
             self.find(
                 variable.key,
                 "unusual_value",

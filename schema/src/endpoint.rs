@@ -11,6 +11,9 @@ use crate::vocabulary::{
 };
 use serde::Serialize;
 
+#[cfg(test)]
+mod tests;
+
 /// A judgement by rule, and the centre's own where it gave one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Judged<T> {

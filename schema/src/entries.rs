@@ -80,9 +80,14 @@ const IDENTIFYING_KEYS: [&str; 16] = [
     "email",
 ];
 
+/// A key as it may be repeated to the person: what stands there may be anything.
+fn shown(key: &str) -> String {
+    key.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '_').take(40).collect()
+}
+
 /// The finding for a field that the dictionary does not know.
 pub fn unknown_field(part: Part, key: &str) -> Finding {
-    let shown: String = key.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '_').take(40).collect();
+    let shown = shown(key);
     if IDENTIFYING_KEYS.contains(&shown.to_ascii_lowercase().as_str()) {
         return Finding::at(
             Place::new(part, shown.clone()),
@@ -104,7 +109,7 @@ pub fn unknown_field(part: Part, key: &str) -> Finding {
 }
 
 /// The text of a JSON value if its type suits the variable, else what would.
-fn text_of(value: &StrictJson, variable: &Variable, is_unit: bool) -> Result<String, &'static str> {
+fn text_of(value: &StrictJson, variable: &Variable, is_unit: bool) -> Result<String, String> {
     let numeric =
         matches!(variable.kind, Kind::Whole { .. } | Kind::Decimal { .. } | Kind::Quantity(_)) && !is_unit;
     match (value, variable.kind) {
@@ -115,14 +120,15 @@ fn text_of(value: &StrictJson, variable: &Variable, is_unit: bool) -> Result<Str
         {
             Ok(text.clone())
         }
-        (_, _) if numeric => Err("a number, or a missing code such as \"nr\""),
+        (_, _) if numeric => Err("a number, or a missing code such as \"nr\"".to_owned()),
         (StrictJson::List(items), Kind::Codes(_)) => {
             let texts: Option<Vec<&str>> = items.iter().map(StrictJson::as_text).collect();
-            texts.map(|texts| texts.join(";")).ok_or("a list of codes")
+            texts.map(|texts| texts.join(";")).ok_or_else(|| "a list of codes".to_owned())
         }
         (StrictJson::Text(text), _) => Ok(text.clone()),
-        (_, Kind::Codes(_)) => Err("a list of codes"),
-        _ => Err("text"),
+        (_, Kind::Codes(_)) => Err("a list of codes".to_owned()),
+        (_, Kind::Code(list)) => Err(format!("one of these codes as text: {}", list.codes_joined())),
+        _ => Err("text".to_owned()),
     }
 }
 
@@ -205,7 +211,10 @@ impl<'de> Visitor<'de> for StrictVisitor {
         let mut fields: Vec<(String, StrictJson)> = Vec::new();
         while let Some((key, value)) = map.next_entry::<String, StrictJson>()? {
             if fields.iter().any(|(known, _)| *known == key) {
-                return Err(A::Error::custom("a field stands twice in the same object"));
+                return Err(A::Error::custom(format_args!(
+                    "the field \"{}\" stands twice in the same object; send it once",
+                    shown(&key)
+                )));
             }
             fields.push((key, value));
         }

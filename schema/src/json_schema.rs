@@ -3,9 +3,13 @@
 
 use crate::case::{Complication, FollowUp, MAX_COMPLICATIONS, case_variables};
 use crate::dictionary::{Need, Section, Variable};
+use crate::quantity::Dimension;
 use crate::reported::MissingCode;
 use crate::value::Kind;
 use serde_json::{Map, Value, json};
+
+#[cfg(test)]
+mod tests;
 
 /// The schema of a case as it is sent.
 pub fn case_form() -> Value {
@@ -83,15 +87,22 @@ fn value_schema(kind: Kind) -> Value {
         }),
         Kind::Whole { min, max } => json!({"type": "integer", "minimum": min, "maximum": max}),
         Kind::Decimal { min, max } => json!({"type": "number", "minimum": min, "maximum": max}),
-        // The limits are those of the canonical unit, so they are told, not enforced here.
-        Kind::Quantity(dimension) => json!({
-            "type": if dimension.units.iter().any(|unit| unit.ucum == "min") { json!(["number", "string"]) } else { json!("number") },
-            "minimum": 0,
-            "$comment": format!("{} to {} {} after conversion", dimension.min, dimension.max, dimension.canonical().ucum),
-        }),
+        Kind::Quantity(dimension) => quantity_schema(dimension),
         Kind::Quarter => json!({"type": "string", "pattern": "^20[1-9][0-9]Q[1-4]$", "examples": ["2025Q3"]}),
         Kind::CaseCode => json!({"type": "string", "minLength": 10, "maxLength": 10}),
         Kind::OperatorCode => json!({"type": "string", "pattern": "^O[0-9]{2}$"}),
         Kind::Text { max_chars } => json!({"type": "string", "maxLength": max_chars}),
+    }
+}
+
+/// The limits are those of the canonical unit, so they are told, not enforced.
+fn quantity_schema(dimension: &Dimension) -> Value {
+    let limits =
+        format!("{} to {} {} after conversion", dimension.min, dimension.max, dimension.canonical().ucum);
+    if dimension.units.iter().any(|unit| unit.ucum == "min") {
+        // A console shows minutes and seconds, such as 7:30.
+        json!({"type": ["number", "string"], "minimum": 0, "pattern": "^[0-9]+:[0-5][0-9]$", "$comment": limits})
+    } else {
+        json!({"type": "number", "minimum": 0, "$comment": limits})
     }
 }

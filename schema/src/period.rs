@@ -5,6 +5,9 @@ use crate::value::{FieldValue, Kind, ValueProblem};
 use serde::Serialize;
 use std::fmt;
 
+#[cfg(test)]
+mod tests;
+
 /// A quarter of a calendar year, from 2010Q1 on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Quarter {

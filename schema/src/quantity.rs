@@ -4,6 +4,9 @@
 use crate::value::{Kind, ValueProblem, parse_number};
 use std::marker::PhantomData;
 
+#[cfg(test)]
+pub(crate) mod tests;
+
 /// One unit of a dimension.
 #[derive(Debug, PartialEq)]
 pub struct Unit {
@@ -51,29 +54,33 @@ impl Dimension {
         if let Some(unit) = self.units.iter().find(|unit| undotted(unit.ucum) == undotted(&plain)) {
             return Ok(unit);
         }
-        if plain.contains('/') && plain.contains("Gy") {
+        let per_area = plain.ends_with("m-2") || plain.contains('/') && plain.ends_with("m2");
+        if per_area && plain.contains("Gy") {
             return Err(ValueProblem::PerArea);
         }
-        if plain.ends_with("Sv") || plain == "R" || plain == "rem" {
+        let asks_kerma = self.canonical().ucum.contains("Gy");
+        if asks_kerma && ["Sv", "R", "rem"].iter().any(|unit| plain.ends_with(unit)) {
             return Err(ValueProblem::NotKerma);
         }
         Err(ValueProblem::NotUnit(self.units_joined()))
     }
 }
 
-/// A printed unit in UCUM's letters: both micro signs, middle dots, asterisks
-/// and superscripts occur on consoles and in papers.
+/// A printed unit in UCUM's letters: both micro signs, many signs of a product,
+/// superscripts and `cm*cm` occur on consoles, in image headers and in papers.
 fn plain_unit(text: &str) -> String {
-    text.trim()
+    let plain: String = text
+        .trim()
         .chars()
         .filter_map(|c| match c {
             'µ' | 'μ' => Some('u'),
-            '·' | '*' | '⋅' => Some('.'),
+            '·' | '*' | '⋅' | '×' => Some('.'),
             '²' => Some('2'),
             '^' | ' ' => None,
             other => Some(other),
         })
-        .collect()
+        .collect();
+    plain.replace("cm.cm", "cm2").replace(".m.m", ".m2")
 }
 
 /// Which dimension a quantity has.
@@ -151,11 +158,14 @@ impl<M: Measure> Quantity<M> {
 
 /// Minutes of a console reading such as `7:30`.
 fn minutes_of_clock((minutes, seconds): (&str, &str)) -> Result<f64, ValueProblem> {
-    let minutes: u32 = minutes.parse().map_err(|_| ValueProblem::NotNumber)?;
-    match (seconds.len(), seconds.parse::<u32>()) {
-        (2, Ok(seconds)) if seconds < 60 => Ok(f64::from(minutes * 60 + seconds) / 60.0),
-        _ => Err(ValueProblem::NotNumber),
+    let digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+    let (Ok(whole), Ok(rest)) = (minutes.parse::<u32>(), seconds.parse::<u32>()) else {
+        return Err(ValueProblem::NotNumber);
+    };
+    if !digits(minutes) || !digits(seconds) || seconds.len() != 2 || rest >= 60 {
+        return Err(ValueProblem::NotNumber);
     }
+    Ok((f64::from(whole) * 60.0 + f64::from(rest)) / 60.0)
 }
 
 /// Declares a dimension and the quantity type that has it.
@@ -217,6 +227,14 @@ dimension! {
 dimension! {
     /// Time with the beam on, in seconds; a description, never a dose.
     BeamTime, BeamTimeMeasure, seconds = "beam_time", 0.0 to 18_000.0 {
+        "s" "s" 1.0 / 1.0,
+        "min" "min" 60.0 / 1.0,
+    }
+}
+
+dimension! {
+    /// Time of cine acquisition, in seconds; a description, never a dose.
+    CineTime, CineTimeMeasure, seconds = "cine_time", 0.0 to 1_800.0 {
         "s" "s" 1.0 / 1.0,
         "min" "min" 60.0 / 1.0,
     }

@@ -4,6 +4,9 @@ use crate::vocabulary::CodeList;
 use thiserror::Error;
 use validator::ValidateRange;
 
+#[cfg(test)]
+mod tests;
+
 /// What a variable's values look like; drives the import header, the API
 /// document, the codebook and the entry form.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -188,7 +191,7 @@ impl<const MIN: i64, const MAX: i64> FieldValue for Decimal<MIN, MAX> {
     }
 }
 
-/// Reads a finite number written with digits, a sign and one point.
+/// Reads a finite number written with digits, a sign, one point and an exponent.
 pub(crate) fn parse_number(text: &str) -> Result<f64, ValueProblem> {
     let text = text.trim();
     // Rust also reads "inf" and "nan", which no person means as a measurement.

@@ -6,4 +6,5 @@
 pub mod people;
 pub mod postgres;
 pub mod registry;
+#[path = "../../schema/src/case/sample.rs"]
 pub mod sample;

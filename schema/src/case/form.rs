@@ -96,8 +96,8 @@ impl CaseForm {
         let mut findings = Vec::new();
         let code = self.read_code(&mut findings);
         let record = self.read(&mut findings);
-        // A field of the wrong type is also blank to the reader: told once.
-        let untaken = |finding: &Finding| self.untaken.iter().any(|told| told.places == finding.places);
+        // What was not taken is also blank to the reader: told once.
+        let untaken = |finding: &Finding| self.untaken.iter().any(|told| covers(told, finding));
         findings.retain(|finding| !untaken(finding));
         findings.splice(0..0, self.untaken.iter().cloned());
         let Some(record) = record.filter(|_| !has_hard(&findings)) else {
@@ -200,6 +200,14 @@ impl CaseForm {
 fn is_zero_or_absent(variable: &Variable, text: &str) -> bool {
     let zero = ZEROS.iter().any(|(key, _)| *key == variable.key) || variable.key == "contrast_ml";
     (zero && text.parse() == Ok(0.0)) || MissingCode::from_code(text).is_some()
+}
+
+/// Whether what could not be taken is the found field or the whole part it is in.
+fn covers(told: &Finding, found: &Finding) -> bool {
+    told.places == found.places
+        || told.places.iter().any(|place| {
+            place.key.is_empty() && found.places.first().is_some_and(|other| other.part == place.part)
+        })
 }
 
 fn has_hard(findings: &[Finding]) -> bool {

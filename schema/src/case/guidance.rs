@@ -2,7 +2,7 @@
 
 use super::conditions::*;
 use crate::dictionary::{Need::*, section};
-use crate::quantity::{AirKerma, BadgeDose, BeamTime, KermaArea};
+use crate::quantity::{AirKerma, BadgeDose, BeamTime, CineTime, KermaArea};
 use crate::reported::Reported;
 use crate::value::{Decimal, Whole};
 use crate::vocabulary::*;
@@ -51,7 +51,7 @@ section! {
         /// Number of cine runs.
         cine_runs: Reported<Whole<0, 100>> = "Cine runs", When(&BEAM_ON), Internal, query 0 to 10;
         /// Time of cine acquisition.
-        cine_time: Reported<BeamTime> = "Cine time", Optional, Internal, query 0 to 120;
+        cine_time: Reported<CineTime> = "Cine time", Optional, Internal, query 0 to 120;
         /// Whether the last image was kept instead of a cine run.
         last_image_store_used: Reported<YesNo> = "Last image kept instead of cine", Optional, Internal;
         /// Pulses or frames per second of fluoroscopy.

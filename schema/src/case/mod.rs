@@ -9,6 +9,12 @@ mod form;
 mod guidance;
 mod patient;
 mod procedure;
+// The tests of every crate vary the same cases, so that file says `pub`.
+#[cfg(test)]
+#[allow(unreachable_pub)]
+pub(crate) mod sample;
+#[cfg(test)]
+pub(crate) mod tests;
 
 pub use acute_result::AcuteResult;
 pub use complication::Complication;

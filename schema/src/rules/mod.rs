@@ -9,6 +9,8 @@ mod procedure;
 mod radiation;
 mod result;
 mod strategy;
+#[cfg(test)]
+mod tests;
 
 use crate::case::{CaseRecord, Complication, FollowUp};
 use crate::finding::{Finding, Part, Place, Weight};

@@ -2,6 +2,7 @@
 //! in files, JSON and pages; its definition is its doc comment.
 
 use crate::value::{FieldValue, Kind, ValueProblem};
+use serde::de::{Deserialize, Deserializer, Error as _};
 
 mod acute_result;
 mod centre;
@@ -115,6 +116,12 @@ macro_rules! code_list {
                 serializer.serialize_str($crate::vocabulary::Coded::code(*self))
             }
         }
+
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                $crate::vocabulary::deserialize_code(deserializer)
+            }
+        }
     };
 }
 pub(crate) use code_list;
@@ -122,6 +129,12 @@ pub(crate) use code_list;
 /// Reads one code of a list.
 pub(crate) fn parse_code<C: Coded>(text: &str) -> Result<C, ValueProblem> {
     C::from_code(text).ok_or(ValueProblem::NotInList(C::LIST))
+}
+
+/// Reads one code of a list from JSON, where it may also be a key.
+pub(crate) fn deserialize_code<'de, C: Coded, D: Deserializer<'de>>(deserializer: D) -> Result<C, D::Error> {
+    let text = String::deserialize(deserializer)?;
+    parse_code(&text).map_err(|problem| D::Error::custom(format!("{} {problem}", C::LIST.name)))
 }
 
 /// Several codes of one list, each at most once, in the list's order.
