@@ -5,6 +5,12 @@
 mod append_only;
 mod audit;
 mod changes;
+mod cuts;
+mod idempotency;
+mod imports;
+mod queries;
 mod schema;
 mod scope;
+mod screening;
+mod summaries;
 mod writers;

@@ -73,6 +73,11 @@ pub struct SignIn;
 impl sealed::Sealed for SignIn {}
 impl Action for SignIn {}
 
+/// Reading what was published: open to everyone, so it stands outside the policy too.
+pub struct ReadPublished;
+impl sealed::Sealed for ReadPublished {}
+impl Action for ReadPublished {}
+
 #[cfg(test)]
 mod tests {
     use super::*;

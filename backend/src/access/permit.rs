@@ -7,7 +7,7 @@ use quietbeam_schema::access::{Role, Scope};
 use quietbeam_schema::audit::Actor;
 use quietbeam_schema::ids::{CentreCode, MemberId};
 
-use super::action::{Action, Policed, SignIn};
+use super::action::{Action, Policed, ReadPublished, SignIn};
 
 /// The centres an actor reaches.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,9 +28,9 @@ impl CentreScope {
     }
 }
 
-/// The right to do `A`. Its fields are private and it is made in two places only: from a
+/// The right to do `A`. Its fields are private and it is made in few places only: from a
 /// member whose authority was just read from the database, and for the operator at the
-/// command line.
+/// command line; only what was published is open to everyone.
 pub struct Permit<A: Action> {
     actor: Actor,
     role: Option<Role>,
@@ -73,6 +73,13 @@ impl Permit<SignIn> {
     pub(super) fn to_sign_in(request_id: &str) -> Self {
         let nowhere = CentreScope::These(BTreeSet::new());
         Self::new(Actor::Nobody, None, nowhere, request_id.to_owned())
+    }
+}
+
+impl Permit<ReadPublished> {
+    /// For everyone.
+    pub fn public() -> Self {
+        Self::new(Actor::Nobody, None, CentreScope::These(BTreeSet::new()), "public".to_owned())
     }
 }
 

@@ -51,6 +51,12 @@ pub enum Refused {
     /// More than one centre could be meant.
     #[error("centre: name the centre this belongs to")]
     CentreNotNamed,
+    /// A correction without its reason.
+    #[error("reason: give the reason for this change in at least 3 characters")]
+    ReasonRequired,
+    /// A line of the screening log that is signed already.
+    #[error("this line of the screening log is signed already; correct it first, or leave it")]
+    AlreadySigned,
     /// A data cut of no case.
     #[error("there is no case to cut; submit or import cases first")]
     NothingToCut,
@@ -141,14 +147,17 @@ impl From<diesel::result::Error> for StoreError {
                 Conflict::Race.into()
             }
             Error::DatabaseError(Kind::ClosedConnection, _) => Broken::Busy.into(),
-            Error::DatabaseError(_, ref detail) if detail.message().contains("is locked") => {
-                Broken::Busy.into()
-            }
+            Error::DatabaseError(_, ref detail) if is_waiting(detail.message()) => Broken::Busy.into(),
             // Only the message: details of PostgreSQL errors repeat values of the row.
             Error::DatabaseError(_, ref detail) => Broken::Database(detail.message().to_owned()).into(),
             other => Broken::Database(other.to_string()).into(),
         }
     }
+}
+
+/// Whether the statement only waited too long for others.
+fn is_waiting(message: &str) -> bool {
+    ["is locked", "lock timeout"].iter().any(|part| message.contains(part))
 }
 
 /// Names what is taken when an insertion met a unique key.

@@ -212,3 +212,5 @@ table! {
 }
 
 allow_tables_to_appear_in_same_query!(member, member_centre, sign_in, refresh_token);
+diesel::joinable!(safety_summary -> data_cut (cut));
+allow_tables_to_appear_in_same_query!(safety_summary, data_cut);
