@@ -4,5 +4,6 @@ pub mod access;
 pub mod cli;
 pub mod clock;
 pub mod config;
+pub mod demo;
 pub mod intake;
 pub mod store;
