@@ -6,4 +6,5 @@ pub mod clock;
 pub mod config;
 pub mod demo;
 pub mod intake;
+pub mod registry;
 pub mod store;

@@ -1,0 +1,65 @@
+//! What the registry does, one file a capability. Each function asks the core to
+//! decide and the session to keep, and knows neither HTTP nor SQL.
+
+pub mod cases;
+pub mod centres;
+pub mod members;
+pub mod precondition;
+pub mod words;
+
+use quietbeam_schema::centre::CentreError;
+use quietbeam_schema::finding::Finding;
+
+use crate::access::session::SignInError;
+use crate::store::StoreError;
+pub use precondition::{IfMatch, Stale, Version};
+pub use words::WordsError;
+
+/// Why the registry did not do what was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum RegistryError {
+    /// The record must be mended first; the findings say how.
+    #[error("{} things must be mended in the record", .0.len())]
+    Findings(Vec<Finding>),
+    /// One field must be mended.
+    #[error("{field}: {sentence}")]
+    Field {
+        /// JSON pointer to the field.
+        field: &'static str,
+        /// The rule that refused it.
+        rule: &'static str,
+        /// What is wrong and how to mend it.
+        sentence: String,
+    },
+    /// It was changed since it was read.
+    #[error(transparent)]
+    Stale(#[from] Stale),
+    /// The store did not do it.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The sign-in did not succeed.
+    #[error(transparent)]
+    SignIn(#[from] SignInError),
+}
+
+impl RegistryError {
+    /// One field must be mended.
+    pub fn field(field: &'static str, rule: &'static str, sentence: impl std::fmt::Display) -> Self {
+        Self::Field { field, rule, sentence: sentence.to_string() }
+    }
+}
+
+impl From<CentreError> for RegistryError {
+    fn from(error: CentreError) -> Self {
+        let field = match error {
+            CentreError::Text { field } => match field {
+                "name" => "/name",
+                "region" => "/region",
+                _ => "/kap_unit",
+            },
+            CentreError::DoseCorrection { .. } => "/dose_correction",
+            CentreError::PulseRate { .. } => "/pulse_rate",
+        };
+        Self::field(field, "value", error)
+    }
+}
