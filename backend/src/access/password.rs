@@ -160,3 +160,62 @@ fn verify(password: &[u8], stored: &PasswordHash) -> bool {
     let Ok(stored) = PhcString::new(&stored.0) else { return false };
     hasher().is_ok_and(|hasher| hasher.verify_password(password, &stored).is_ok())
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+    use super::*;
+
+    const GOOD: &str = "quiet rooms need no heavy aprons";
+
+    #[test]
+    fn long_and_not_obvious_is_all_that_is_asked() {
+        let refused = |text: &str| Password::new(text, "lead.s07").err();
+        assert_eq!(refused(&GOOD[..14]), Some(PasswordError::TooShort));
+        assert_eq!(refused(&GOOD[..15]), None);
+        assert_eq!(refused(""), Some(PasswordError::TooShort));
+        assert_eq!(refused(&format!("{}{GOOD}", "é".repeat(112))), None);
+        assert_eq!(refused(&format!("{}{GOOD}x", "é".repeat(112))), Some(PasswordError::TooLong));
+        assert_eq!(refused("aaaaaaaaaaaaaaaaaaaa"), Some(PasswordError::TooSimple));
+        assert_eq!(refused("121212121212121212"), Some(PasswordError::TooSimple));
+        assert_eq!(refused("the Lead.S07 pass phrase"), Some(PasswordError::TooSimple));
+        // Any script, spaces and signs count.
+        assert_eq!(refused("静かな部屋には重いエプロンはいらない"), None);
+        assert_eq!(refused("🫀 ⚡ 🚪 🔇 🩻 🌊 🪑 🕯 🧵 🍃"), None);
+    }
+
+    #[test]
+    fn the_same_password_has_another_hash_each_time() {
+        let randomness = Randomness::seeded(1);
+        let (one, other) =
+            (hash(GOOD.as_bytes(), &randomness).unwrap(), hash(GOOD.as_bytes(), &randomness).unwrap());
+        assert_ne!(one.as_str(), other.as_str());
+        assert!(verify(GOOD.as_bytes(), &one) && verify(GOOD.as_bytes(), &other));
+        assert!(!verify(&GOOD.as_bytes()[1..], &one));
+    }
+
+    #[test]
+    fn what_is_no_hash_matches_nothing() {
+        for stored in ["", "plain", GOOD, "$argon2id$v=19$m=19456,t=2,p=1$c2FsdHNhbHQ"] {
+            assert!(!verify(GOOD.as_bytes(), &PasswordHash::from_stored(stored.to_owned())), "{stored}");
+        }
+    }
+
+    /// Whoever is unknown costs as much as whoever is known, so nobody can tell by the time.
+    #[test]
+    fn the_decoy_is_a_hash_of_the_same_cost_and_matches_nothing() {
+        let passwords = Passwords::new(Randomness::seeded(1)).unwrap();
+        let cost = |hash: &PasswordHash| hash.as_str().rsplitn(3, '$').last().map(str::to_owned);
+        let real = passwords.hash_blocking(&Password::new(GOOD, "").unwrap()).unwrap();
+        assert_eq!(cost(&passwords.decoy), cost(&real));
+        let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+        let matches = |text: &str, stored| {
+            runtime.block_on(passwords.matches(Password::typed(text.to_owned()).unwrap(), stored)).unwrap()
+        };
+        assert!(matches(GOOD, Some(real.clone())));
+        assert!(!matches(GOOD, None));
+        assert!(!matches("", None));
+        assert!(!matches("another sentence", Some(real)));
+    }
+}

@@ -109,7 +109,51 @@ pub(super) fn check_postgres(connection: &mut PgConnection) -> Result<(), OpenEr
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
     use super::*;
+
+    #[test]
+    fn every_sqlite_connection_is_durable_and_readers_only_read() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("registry.sqlite");
+        let mut writer = connect_sqlite(&path, Purpose::Write).unwrap();
+        let mut reader = connect_sqlite(&path, Purpose::Read).unwrap();
+        for connection in [&mut writer, &mut reader] {
+            let mut number = |pragma: &str| {
+                sql::<BigInt>(&format!("PRAGMA {pragma}")).get_result::<i64>(connection).unwrap()
+            };
+            assert_eq!(number("busy_timeout"), 5000);
+            assert_eq!(number("synchronous"), 2, "FULL");
+            assert_eq!(number("foreign_keys"), 1);
+            assert_eq!(number("trusted_schema"), 0);
+            let journal: String = sql::<Text>("PRAGMA journal_mode").get_result(connection).unwrap();
+            assert_eq!(journal, "wal");
+        }
+        writer.batch_execute("CREATE TABLE note (text TEXT)").unwrap();
+        assert!(reader.batch_execute("INSERT INTO note VALUES ('x')").is_err());
+    }
+
+    /// A setting that did not take effect is noticed, not believed.
+    #[test]
+    fn a_setting_that_did_not_take_effect_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("registry.sqlite");
+        let mut connection = connect_sqlite(&path, Purpose::Write).unwrap();
+        for (pragma, setting) in [
+            ("synchronous = NORMAL", "synchronous"),
+            ("foreign_keys = OFF", "foreign_keys"),
+            ("trusted_schema = ON", "trusted_schema"),
+            ("busy_timeout = 0", "busy_timeout"),
+        ] {
+            let mut spoilt = connect_sqlite(&path, Purpose::Write).unwrap();
+            spoilt.batch_execute(&format!("PRAGMA {pragma}")).unwrap();
+            let error = check_sqlite(&mut spoilt).unwrap_err();
+            let OpenError::UnsafeSetting { setting: named, .. } = error else { panic!("{error}") };
+            assert_eq!(named, setting);
+        }
+        check_sqlite(&mut connection).unwrap();
+    }
 
     #[test]
     fn knows_the_sqlite_versions_that_lose_data() {

@@ -1,5 +1,46 @@
 //! The store: the only place that speaks to a database. It opens with a permit and with
 //! nothing else.
+//!
+//! ```
+//! # use quietbeam::access::{Permit, action::ReadCase};
+//! # use quietbeam::store::{CaseFilter, PageRequest, Store, StoreError};
+//! fn newest(store: &Store, permit: Permit<ReadCase>) -> Result<usize, StoreError> {
+//!     let filter = CaseFilter::default();
+//!     let page = store.read_blocking(permit, move |session| session.list_cases(&filter, PageRequest::first()))?;
+//!     Ok(page.rows.len())
+//! }
+//! ```
+//!
+//! The wrong permit does not compile:
+//!
+//! ```compile_fail
+//! # use quietbeam::access::{Permit, action::ReadAudit};
+//! # use quietbeam::store::{CaseFilter, PageRequest, Store, StoreError};
+//! fn newest(store: &Store, permit: Permit<ReadAudit>) -> Result<usize, StoreError> {
+//!     let filter = CaseFilter::default();
+//!     let page = store.read_blocking(permit, move |session| session.list_cases(&filter, PageRequest::first()))?;
+//!     Ok(page.rows.len())
+//! }
+//! ```
+//!
+//! Nor does writing while reading, although the permit is the right one; with
+//! `write_blocking` it does:
+//!
+//! ```compile_fail
+//! # use quietbeam::access::{Permit, action::SubmitCase};
+//! # use quietbeam::store::{NewCase, Saved, Store, StoreError};
+//! fn save(store: &Store, permit: Permit<SubmitCase>, case: NewCase) -> Result<Saved, StoreError> {
+//!     store.read_blocking(permit, move |session| session.save_new_case(case))
+//! }
+//! ```
+//!
+//! ```
+//! # use quietbeam::access::{Permit, action::SubmitCase};
+//! # use quietbeam::store::{NewCase, Saved, Store, StoreError};
+//! fn save(store: &Store, permit: Permit<SubmitCase>, case: NewCase) -> Result<Saved, StoreError> {
+//!     store.write_blocking(permit, move |session| session.save_new_case(case))
+//! }
+//! ```
 
 mod address;
 mod audit;

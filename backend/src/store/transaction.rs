@@ -22,13 +22,11 @@ pub(super) fn in_transaction<T, E: From<StoreError>>(
             Err(error) => Err(failed_commit(connection, &error).into()),
         },
         Ok(Err(error)) => {
-            // The work's own error says more than a failing rollback, after which the
-            // connection counts as broken and is thrown away.
-            let _ = AnyConnection::rollback_transaction(connection);
+            undo(connection);
             Err(error)
         }
         Err(_) => {
-            let _ = AnyConnection::rollback_transaction(connection);
+            undo(connection);
             Err(StoreError::from(Broken::Panicked).into())
         }
     }
@@ -43,6 +41,15 @@ pub(super) fn in_savepoint<T, E: From<StoreError>>(
 }
 
 fn failed_commit(connection: &mut AnyConnection, error: &diesel::result::Error) -> StoreError {
-    let _ = AnyConnection::rollback_transaction(connection);
+    undo(connection);
     Broken::Commit(error.to_string()).into()
+}
+
+/// Rolls back. Where that fails the database has ended the transaction by itself (a full
+/// disk does that to SQLite): from then on nothing may be committed on this connection, or a
+/// batch could be confirmed of which the first half is gone.
+fn undo(connection: &mut AnyConnection) {
+    if AnyConnection::rollback_transaction(connection).is_err() {
+        AnyConnection::transaction_manager_status_mut(connection).set_in_error();
+    }
 }
