@@ -1,5 +1,5 @@
 """Writes distributions.csv with 50-digit arithmetic: python3 distributions.py > distributions.csv"""
-from mpmath import erfc, erfinv, exp, findroot, log, loggamma, mp, mpf, sqrt
+from mpmath import erfc, erfinv, exp, findroot, gammainc, log, loggamma, mp, mpf, sqrt
 
 mp.dps = 50
 
@@ -73,3 +73,6 @@ for df in [1.0, 1.3, 2.0, 5.5, 14.342783, 30.0, 250.7, 4000.0]:
     for p in [0.1, 0.025, 0.0005]:
         x = quantile(0.5, df / 2, 2 * mpf(p), upper=True)
         row("student_upper_quantile", df, 0.0, p, sqrt(df * x / (1 - x)))
+for df in [1.0, 2.0, 3.0, 7.0, 12.0, 49.0, 300.0]:
+    for x in [0.01, 0.8, 3.84, 20.0, 90.0, 400.0]:
+        row("chi_square_upper_tail", df, 0.0, x, gammainc(mpf(df) / 2, mpf(x) / 2, regularized=True))

@@ -1,8 +1,8 @@
 //! Tails and quantiles against 50-digit arithmetic (mpmath).
 
 use quietbeam_analysis::methods::distribution::{
-    beta_quantile, beta_tails, beta_upper_quantile, normal_lower_tail, normal_upper_quantile,
-    normal_upper_tail, student_two_sided_p, student_upper_quantile,
+    beta_quantile, beta_tails, beta_upper_quantile, chi_square_upper_tail, normal_lower_tail,
+    normal_upper_quantile, normal_upper_tail, student_two_sided_p, student_upper_quantile,
 };
 
 use crate::reference::{Comparison, Row, Tolerance, rows};
@@ -22,6 +22,7 @@ fn compute(row: &Row) -> f64 {
         "beta_upper_quantile" => beta_upper_quantile(a, b, at),
         "student_two_sided_p" => student_two_sided_p(at, a),
         "student_upper_quantile" => student_upper_quantile(at, a),
+        "chi_square_upper_tail" => chi_square_upper_tail(at, a),
         other => panic!("{other} is not a function under test"),
     }
 }

@@ -12,4 +12,5 @@ mod ratio_laws;
 mod ratios;
 mod reference;
 mod strata;
+mod strata_laws;
 mod two_arms;

@@ -105,6 +105,22 @@ pub enum IntervalMethod {
     StratifiedMiettinenNurminen,
     /// Mantel–Haenszel risk difference with the variance of Sato.
     MantelHaenszelSato,
+    /// Mee over strata with Mantel–Haenszel weights.
+    StratifiedMee,
+    /// Miettinen–Nurminen over strata with inverse-variance weights.
+    InverseVarianceMiettinenNurminen,
+    /// Wilson over strata, one arm.
+    StratifiedWilson,
+    /// Newcombe over strata in the form of Yan and Su.
+    StratifiedNewcombeYanSu,
+    /// Newcombe over strata by recovered variances.
+    StratifiedNewcombeRecovered,
+    /// Mantel–Haenszel risk difference with the variance of Greenland and Robins.
+    MantelHaenszelGreenlandRobins,
+    /// Mantel–Haenszel odds ratio.
+    MantelHaenszelOddsRatio,
+    /// Mantel–Haenszel risk ratio.
+    MantelHaenszelRiskRatio,
     /// Ratio of geometric means, Welch on the log scale.
     GeometricMeanRatioWelch,
 }
@@ -133,6 +149,16 @@ impl IntervalMethod {
             Self::Wald => "Wald",
             Self::StratifiedMiettinenNurminen => "stratified Miettinen–Nurminen, Mantel–Haenszel weights",
             Self::MantelHaenszelSato => "Mantel–Haenszel, Sato variance",
+            Self::StratifiedMee => "stratified Mee, Mantel–Haenszel weights",
+            Self::InverseVarianceMiettinenNurminen => {
+                "stratified Miettinen–Nurminen, inverse-variance weights"
+            }
+            Self::StratifiedWilson => "stratified Wilson",
+            Self::StratifiedNewcombeYanSu => "stratified Newcombe, Yan–Su",
+            Self::StratifiedNewcombeRecovered => "stratified Newcombe, recovered variances",
+            Self::MantelHaenszelGreenlandRobins => "Mantel–Haenszel, Greenland–Robins variance",
+            Self::MantelHaenszelOddsRatio => "Mantel–Haenszel odds ratio",
+            Self::MantelHaenszelRiskRatio => "Mantel–Haenszel risk ratio",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
         }
     }
@@ -238,6 +264,20 @@ pub enum NotEstimable {
     /// No stratum has cases in both arms.
     #[error("no stratum has cases in both arms")]
     NoStratumWithBothArms,
+    /// Too few strata have events and non-events in both arms together.
+    #[error("{found} informative strata where the method needs {needed}")]
+    TooFewStrata {
+        /// Informative strata.
+        found: usize,
+        /// Strata needed.
+        needed: usize,
+    },
+    /// One side of a ratio is 0 in every stratum.
+    #[error("one side of the ratio is 0 in every stratum")]
+    NoFiniteRatio,
+    /// In some stratum nobody, or everybody, has the event.
+    #[error("a stratum without events, or with only events, has no variance")]
+    NoVariationInStratum,
     /// The method needs more values than an arm has.
     #[error("the {arm} arm has {found} values where the method needs {needed}")]
     TooFewValues {

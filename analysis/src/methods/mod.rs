@@ -5,6 +5,7 @@
 // Source keys stand in square brackets without being links; tests/numbers checks them.
 #![allow(rustdoc::broken_intra_doc_links)]
 
+pub mod association;
 pub mod balance;
 pub mod counts;
 pub mod difference;
@@ -23,5 +24,7 @@ pub mod ratio;
 pub mod ratio_margin;
 pub mod sample;
 pub mod score;
+pub mod stratified_inverse_variance;
+pub mod stratified_newcombe;
 pub mod stratified_score;
 mod unconditional;

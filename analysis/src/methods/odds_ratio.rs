@@ -111,13 +111,13 @@ fn score_upper_limit(arms: TwoArms, z: f64) -> Ratio {
 }
 
 /// Expected minus observed events of the first arm, and the variance, at one odds ratio.
-struct Restricted {
-    excess: f64,
-    variance: f64,
+pub(crate) struct Restricted {
+    pub(crate) excess: f64,
+    pub(crate) variance: f64,
 }
 
 impl Restricted {
-    fn at(arms: TwoArms, log_odds_ratio: f64) -> Self {
+    pub(crate) fn at(arms: TwoArms, log_odds_ratio: f64) -> Self {
         // The quadratic loses no digits for ψ ≥ 1; for ψ < 1 count the second arm instead.
         if log_odds_ratio < 0.0 {
             let other = Self::at(arms.swapped(), -log_odds_ratio);

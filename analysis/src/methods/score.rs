@@ -158,7 +158,7 @@ fn inside(excess: impl Fn(f64) -> f64, estimate: f64) -> Point {
 }
 
 /// r1(1−r1)/n1 + r2(1−r2)/n2 at the proportions restricted to differ by `delta`.
-fn restricted_variance(arms: TwoArms, delta: f64) -> f64 {
+pub(crate) fn restricted_variance(arms: TwoArms, delta: f64) -> f64 {
     let (r1, r2) = restricted_proportions(arms, delta);
     r1 * (1.0 - r1) / arms.first.n() + r2 * (1.0 - r2) / arms.second.n()
 }

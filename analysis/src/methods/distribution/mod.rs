@@ -7,6 +7,7 @@
 //! cases, so that one is our own.
 
 mod beta;
+mod chi_square;
 mod hypergeometric;
 mod normal;
 mod root;
@@ -14,6 +15,7 @@ mod share;
 mod student;
 
 pub use beta::{Tails, beta_quantile, beta_tails, beta_upper_quantile};
+pub use chi_square::chi_square_upper_tail;
 pub use normal::{normal_lower_tail, normal_upper_quantile, normal_upper_tail};
 pub use student::{student_two_sided_p, student_upper_quantile};
 
