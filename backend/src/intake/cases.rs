@@ -76,8 +76,17 @@ impl Row {
     /// # Errors
     /// Everything found, when at least one problem is hard.
     pub fn check(&self, today: Quarter) -> Result<Checked, Vec<Problem>> {
+        self.check_as(&self.form, today)
+    }
+
+    /// Checks the row with another form in place of its own, such as one that
+    /// was completed from what is stored.
+    ///
+    /// # Errors
+    /// As for [`Self::check`].
+    pub fn check_as(&self, form: &CaseForm, today: Quarter) -> Result<Checked, Vec<Problem>> {
         let mut problems = self.problems.clone();
-        match self.form.check(today) {
+        match form.check(today) {
             Ok(checked) if problems.is_empty() => Ok(checked),
             Ok(checked) => {
                 problems.extend(checked.queries.into_iter().map(|finding| self.places.problem(finding)));

@@ -119,7 +119,7 @@ pub struct Tally {
 
 impl Tally {
     /// Counts a row.
-    pub(super) fn read(&mut self, file: FileKind) {
+    pub fn read(&mut self, file: FileKind) {
         self.read[file as usize] += 1;
     }
 

@@ -3,6 +3,7 @@
 
 pub mod cases;
 pub mod centres;
+pub mod imports;
 pub mod members;
 pub mod precondition;
 pub mod words;
@@ -11,6 +12,7 @@ use quietbeam_schema::centre::CentreError;
 use quietbeam_schema::finding::Finding;
 
 use crate::access::session::SignInError;
+use crate::intake::{FileKind, IntakeError};
 use crate::store::StoreError;
 pub use precondition::{IfMatch, Stale, Version};
 pub use words::WordsError;
@@ -37,6 +39,12 @@ pub enum RegistryError {
     /// The store did not do it.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// A file cannot be taken at all.
+    #[error("a file cannot be taken")]
+    Intake(IntakeError),
+    /// The bytes of a file cannot be read.
+    #[error("the {} file cannot be read: {}", .0.0, .0.1)]
+    Unreadable((FileKind, std::io::Error)),
     /// The sign-in did not succeed.
     #[error(transparent)]
     SignIn(#[from] SignInError),
@@ -61,5 +69,14 @@ impl From<CentreError> for RegistryError {
             CentreError::PulseRate { .. } => "/pulse_rate",
         };
         Self::field(field, "value", error)
+    }
+}
+
+impl From<IntakeError> for RegistryError {
+    fn from(error: IntakeError) -> Self {
+        match error {
+            IntakeError::Refused(_) => Self::Intake(error),
+            IntakeError::Unreadable(file, error) => Self::Unreadable((file, error)),
+        }
     }
 }

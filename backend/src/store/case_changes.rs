@@ -227,7 +227,9 @@ impl<A: SubmitsCases> Session<'_, A, Writing> {
         self.record_all(saved.iter().map(submitted).collect())?;
         Ok(saved)
     }
+}
 
+impl<A: SubmitsCases, M> Session<'_, A, M> {
     /// Those of the codes that were issued to a centre within reach.
     pub fn issued_codes(&mut self, codes: &[CaseCode]) -> Result<BTreeMap<CaseCode, CentreCode>, StoreError> {
         let mut issued = BTreeMap::new();

@@ -1,0 +1,233 @@
+//! Files of a centre, taken in. They are read twice: once to find everything
+//! that must be mended, with nothing stored and no writer kept waiting, and
+//! once to store what was found good, all in one transaction.
+
+mod decide;
+
+use quietbeam_schema::ids::{CaseCode, CentreCode};
+use serde::Serialize;
+use serde_json::json;
+use sha2::{Digest, Sha256};
+use std::io::{self, Read};
+use std::sync::Arc;
+
+use super::RegistryError;
+use super::cases::{save_all, supersede};
+use crate::access::Permit;
+use crate::access::action::ImportFiles;
+use crate::intake::{At, FileKind, Files, IntakeError, Report, Tally};
+use crate::store::{Receipt, Session, Store, Writing, hex};
+use decide::{Batch, Decided, decide_all};
+
+/// What is to be imported, and how.
+#[derive(Clone)]
+pub struct Request {
+    /// The centre whose files they are.
+    pub centre: CentreCode,
+    /// The files.
+    pub files: Files,
+    /// What is wanted of them.
+    pub wanted: Wanted,
+    /// Told the number of rows done, now and then.
+    pub progress: Arc<dyn Fn(u64) + Send + Sync>,
+}
+
+/// What is wanted of an import.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wanted {
+    /// Only the report; nothing is stored.
+    DryRun,
+    /// Everything, or nothing if any row must be mended.
+    AllOrNothing,
+    /// Every row that can be taken.
+    GoodRows,
+}
+
+/// What came of an import.
+#[derive(Debug, Serialize)]
+pub struct Outcome {
+    /// What was found in the files.
+    pub report: Report,
+    /// What was stored, or would be.
+    pub changes: Changes,
+    /// Whether anything was stored now.
+    pub stored: bool,
+    /// The receipt of these very files, if the centre sent them before.
+    pub already_imported: Option<String>,
+    /// The receipt, if anything was stored.
+    pub receipt: Option<String>,
+}
+
+/// What became of the cases.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Changes {
+    /// New cases.
+    pub new: u64,
+    /// Stored cases with a new revision.
+    pub changed: u64,
+    /// Stored cases that the files repeat.
+    pub unchanged: u64,
+    /// Things the centre is asked about.
+    pub to_answer: u64,
+    /// The codes that were issued to rows without one.
+    pub codes: Vec<IssuedCode>,
+}
+
+/// A code that was issued to a row without one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct IssuedCode {
+    /// The row of the cases file.
+    pub row: u64,
+    /// The code, to be kept at the centre.
+    pub code: CaseCode,
+}
+
+/// Imports files. `look` opens the store for the first reading, `keep` for the
+/// second; both belong to the same request.
+///
+/// # Errors
+/// When a file cannot be read, or the store does not do it. What is wrong in
+/// the files stands in the outcome's report.
+pub fn import(
+    store: &Store,
+    look: Permit<ImportFiles>,
+    keep: Permit<ImportFiles>,
+    request: Request,
+) -> Result<Outcome, RegistryError> {
+    let files_hash = hash_of(&request).map_err(RegistryError::Unreadable)?;
+    let looked = {
+        let request = request.clone();
+        let files_hash = files_hash.clone();
+        store.read_blocking(look, move |session| {
+            let known = session.find_receipt(request.centre, &files_hash)?;
+            Ok::<_, RegistryError>((known, survey(session, &request)?))
+        })?
+    };
+    let (known, (report, changes)) = looked;
+    let mut outcome = Outcome {
+        stored: false,
+        already_imported: known.map(|receipt| receipt.id.to_string()),
+        receipt: None,
+        changes,
+        report,
+    };
+    let wanted = match request.wanted {
+        Wanted::DryRun => false,
+        Wanted::AllOrNothing => outcome.report.all_accepted(),
+        Wanted::GoodRows => !outcome.report.refused_whole,
+    };
+    let anything = outcome.changes.new + outcome.changes.changed > 0;
+    if outcome.already_imported.is_none() && wanted && anything {
+        let (receipt, changes) =
+            store.write_blocking(keep, move |session| take_in(session, &request, &files_hash))?;
+        outcome.stored = true;
+        outcome.receipt = Some(receipt.id.to_string());
+        outcome.changes = changes;
+    }
+    Ok(outcome)
+}
+
+/// Reads the files once and finds what would be done.
+fn survey<M>(
+    session: &mut Session<'_, ImportFiles, M>,
+    request: &Request,
+) -> Result<(Report, Changes), RegistryError> {
+    let mut tally = Tally::default();
+    let mut changes = Changes::default();
+    let outcome = decide_all(session, request, &mut tally, |_, batch| {
+        changes.count(&batch);
+        Ok(())
+    });
+    match outcome {
+        Ok(()) => {}
+        Err(RegistryError::Intake(IntakeError::Refused(refused))) => tally.refuse_whole(refused.problems),
+        Err(error) => return Err(error),
+    }
+    Ok((tally.into_report(|kind| request.files.of(kind).is_some()), changes))
+}
+
+/// Reads the files again and stores what can be taken.
+fn take_in(
+    session: &mut Session<'_, ImportFiles, Writing>,
+    request: &Request,
+    files_hash: &str,
+) -> Result<(Receipt, Changes), RegistryError> {
+    let mut tally = Tally::default();
+    let mut changes = Changes::default();
+    decide_all(session, request, &mut tally, |session, batch| {
+        changes.count(&batch);
+        store_batch(session, request.centre, batch, &mut changes)
+    })?;
+    let report = tally.into_report(|kind| request.files.of(kind).is_some());
+    let content = json!({ "files": report.files, "changes": changes });
+    Ok((session.keep_receipt(request.centre, files_hash, content)?, changes))
+}
+
+fn store_batch(
+    session: &mut Session<'_, ImportFiles, Writing>,
+    centre: CentreCode,
+    batch: Batch,
+    changes: &mut Changes,
+) -> Result<(), RegistryError> {
+    let mut new = Vec::new();
+    let mut without_code = Vec::new();
+    for (at, decided) in batch {
+        match decided {
+            Decided::New(ready) => {
+                without_code.push(ready.code.is_none().then_some(at));
+                new.push(ready);
+            }
+            Decided::Changed(change) => {
+                supersede(session, &change.current, change.ready, change.reason)?;
+            }
+            Decided::Unchanged => {}
+        }
+    }
+    let submitted = save_all(session, new, Some(centre))?;
+    for (submitted, at) in submitted.iter().zip(without_code) {
+        if let Some(At { row, .. }) = at {
+            changes.codes.push(IssuedCode { row, code: submitted.saved.code });
+        }
+    }
+    Ok(())
+}
+
+impl Changes {
+    fn count(&mut self, batch: &Batch) {
+        for (_, decided) in batch {
+            match decided {
+                Decided::New(ready) => {
+                    self.new += 1;
+                    self.to_answer += ready.queries().len() as u64;
+                }
+                Decided::Changed(change) => {
+                    self.changed += 1;
+                    self.to_answer += change.ready.queries().len() as u64;
+                }
+                Decided::Unchanged => self.unchanged += 1,
+            }
+        }
+    }
+}
+
+/// SHA-256 over the centre and the bytes of each file under its kind.
+fn hash_of(request: &Request) -> Result<String, (FileKind, io::Error)> {
+    let mut hash = Sha256::new();
+    hash.update(request.centre.to_string());
+    for kind in FileKind::ALL {
+        let Some(source) = request.files.of(kind) else { continue };
+        hash.update(format!("\n{kind}\n"));
+        hash_into(&mut hash, source.open().map_err(|error| (kind, error))?).map_err(|error| (kind, error))?;
+    }
+    Ok(hex(&hash.finalize()))
+}
+
+fn hash_into(hash: &mut Sha256, mut reader: impl Read) -> io::Result<()> {
+    let mut bytes = [0; 64 * 1024];
+    loop {
+        match reader.read(&mut bytes)? {
+            0 => return Ok(()),
+            read => hash.update(&bytes[..read]),
+        }
+    }
+}
