@@ -240,8 +240,9 @@ impl FieldValue for OperatorCode {
 
     fn parse(text: &str) -> Result<Self, ValueProblem> {
         let digits = text.trim().strip_prefix(['O', 'o']).ok_or(ValueProblem::NotOperator)?;
-        match (digits.len(), digits.parse()) {
-            (2, Ok(number)) => Ok(Self(number)),
+        // A sign would pass as a number of one digit.
+        match digits.parse() {
+            Ok(number) if digits.len() == 2 && !digits.starts_with('+') => Ok(Self(number)),
             _ => Err(ValueProblem::NotOperator),
         }
     }

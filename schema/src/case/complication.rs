@@ -55,7 +55,7 @@ section! {
         effusion_mm_max: Reported<Whole<0, 80>> = "Fluid, largest depth", When(&EFFUSION), Internal, unit "mm";
         /// Whether the fluid was there before the procedure.
         effusion_baseline: Reported<EffusionBefore> = "Fluid before the procedure", When(&PERICARDIAL), Internal;
-        /// Fluid drained.
+        /// All the fluid drained, from the first puncture until the drain was out.
         drained_ml: Reported<Whole<0, 10_000>> = "Fluid drained", When(&DRAINED_FLUID), Internal, unit "mL", query 0 to 1000;
         /// Everything that was done about it.
         intervention: Reported<Codes<Intervention>> = "What was done", Always, Internal;
