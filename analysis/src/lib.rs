@@ -2,3 +2,4 @@
 //! `study` speaks of cohorts and comparisons. Pure: same input, same output.
 
 pub mod methods;
+pub mod study;

@@ -1,0 +1,206 @@
+//! The columns that analyses need, read once from each case record.
+
+use quietbeam_schema::case::{CaseRecord, Complication};
+use quietbeam_schema::endpoint;
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::reported::Reported;
+use quietbeam_schema::vocabulary::{
+    AcuteSuccess, AgeBand, ComplicationKind, DetectedBy, EffusionLook24h, EffusionLookDuring,
+    EffusionLookEnd, FluoroUsed, HarmTier, IntentDeclared, Intervention, LeadWorn, ProcedureType, Strategy,
+};
+use serde::Serialize;
+
+/// One case as analyses see it: small, because a cut may hold a million.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CaseRow {
+    /// The centre.
+    pub centre: CentreCode,
+    /// The quarter of the procedure.
+    pub period: Quarter,
+    /// The main procedure.
+    pub procedure: ProcedureType,
+    /// The strategy intended beforehand.
+    pub intended: Strategy,
+    /// When it was written down, if stated.
+    pub declared: Option<IntentDeclared>,
+    /// Whether the beam was on, and as planned or not.
+    pub fluoro_used: FluoroUsed,
+    /// Who wore lead, if stated.
+    pub lead_worn: Option<LeadWorn>,
+    /// The patient was younger than 18.
+    pub paediatric: bool,
+    /// Acute success by rule, or by the centre's reasoned override; `None` when not known.
+    pub acute_success: Option<AcuteSuccess>,
+    /// A major complication or death within 30 days; `None` when nobody learnt it.
+    pub major_within_30_days: Option<bool>,
+    /// Complications that began within 30 days, by tier.
+    pub harms: HarmCounts,
+    /// Pericardial fluid reported within 30 days, if any.
+    pub effusion: Option<Effusion>,
+    /// Whether anyone looked for pericardial fluid with echo without being prompted.
+    pub looked: Looked,
+    /// Air kerma in mGy; 0 when the beam was never on, `None` when not reported.
+    pub air_kerma_mgy: Option<f64>,
+    /// Kerma-area product in Gy·cm²; 0 when the beam was never on, `None` when not reported.
+    pub kap_gy_cm2: Option<f64>,
+    /// Fluoroscopy time in seconds; a description, never a dose.
+    pub fluoro_time_s: Option<f64>,
+}
+
+/// Complications of one case by tier.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct HarmCounts {
+    /// Major.
+    pub major: u8,
+    /// Minor.
+    pub minor: u8,
+    /// Seen only because someone looked.
+    pub imaging_only: u8,
+}
+
+/// Pericardial fluid in one case.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Effusion {
+    /// What showed it first, if stated.
+    pub detected_by: Option<DetectedBy>,
+    /// It was let out by needle, catheter or surgery.
+    pub drained: bool,
+}
+
+/// Whether anyone looked for pericardial fluid with echo when nothing prompted it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Looked {
+    /// Echo during the case, at its end, or as routine within a day.
+    WithEcho,
+    /// No such look.
+    NotWithEcho,
+    /// Not stated.
+    NotStated,
+}
+
+impl Looked {
+    /// All answers, in the order of a table.
+    pub const ALL: [Self; 3] = [Self::WithEcho, Self::NotWithEcho, Self::NotStated];
+}
+
+impl CaseRow {
+    /// Reads the columns of one case.
+    pub fn read(centre: CentreCode, case: &CaseRecord) -> Self {
+        Self {
+            centre,
+            period: case.identity().period,
+            procedure: case.procedure().proc_primary,
+            intended: case.guidance().strategy_intended,
+            declared: case.guidance().intended_declared.value().copied(),
+            fluoro_used: case.guidance().fluoro_used,
+            lead_worn: case.guidance().lead_worn.value().copied(),
+            paediatric: case.patient().age_band <= AgeBand::Y12To17,
+            acute_success: endpoint::acute_success(case).used(),
+            major_within_30_days: endpoint::major_within_30_days(case),
+            harms: harms(case),
+            effusion: effusion(case),
+            looked: looked(case),
+            air_kerma_mgy: case.air_kerma_mgy().value().copied(),
+            kap_gy_cm2: case.kap_gy_cm2().value().copied(),
+            fluoro_time_s: case.fluoro_time_s().value().copied(),
+        }
+    }
+
+    /// Whether the beam was on at all.
+    pub fn beam_on(&self) -> bool {
+        self.fluoro_used.beam_on()
+    }
+}
+
+fn within_30_days(case: &CaseRecord) -> impl Iterator<Item = &Complication> {
+    case.complications().iter().filter(|event| endpoint::within_30_days(event))
+}
+
+fn harms(case: &CaseRecord) -> HarmCounts {
+    let mut counts = HarmCounts::default();
+    for event in within_30_days(case) {
+        match endpoint::harm_tier(event, case).used() {
+            Some(HarmTier::Major) => counts.major += 1,
+            Some(HarmTier::Minor) => counts.minor += 1,
+            Some(HarmTier::ImagingOnly) => counts.imaging_only += 1,
+            None => {}
+        }
+    }
+    counts
+}
+
+/// The effusion of a case: drained if any was, and shown first by what the
+/// first entry names.
+fn effusion(case: &CaseRecord) -> Option<Effusion> {
+    const DRAINAGE: [Intervention; 2] = [Intervention::Pericardiocentesis, Intervention::Surgery];
+    let fluid = |event: &&Complication| {
+        matches!(event.ae_code, ComplicationKind::Effusion | ComplicationKind::Tamponade)
+    };
+    let first = within_30_days(case).find(fluid)?;
+    let drained =
+        within_30_days(case).filter(fluid).any(|event| event.intervention.is(|done| done.has_any(&DRAINAGE)));
+    Some(Effusion { detected_by: first.detect_method.value().copied(), drained })
+}
+
+fn looked(case: &CaseRecord) -> Looked {
+    const ECHO: [EffusionLookEnd; 3] = [EffusionLookEnd::Ice, EffusionLookEnd::Tte, EffusionLookEnd::Tee];
+    let procedure = case.procedure();
+    let answers = [
+        answer(&procedure.eff_surv_intra, |how| *how != EffusionLookDuring::None),
+        answer(&procedure.eff_surv_end, |how| how.has_any(&ECHO)),
+        answer(&procedure.eff_surv_24h, |how| *how == EffusionLook24h::RoutineTte),
+    ];
+    if answers.contains(&Some(true)) {
+        Looked::WithEcho
+    } else if answers.contains(&None) {
+        // One unanswered question is enough for a look that nobody wrote down.
+        Looked::NotStated
+    } else {
+        Looked::NotWithEcho
+    }
+}
+
+fn answer<T>(reported: &Reported<T>, test: impl Fn(&T) -> bool) -> Option<bool> {
+    reported.value().map(test)
+}
+
+/// The cases of a data cut. No result depends on their order.
+#[derive(Debug, Clone, Default)]
+pub struct Cohort {
+    rows: Vec<CaseRow>,
+}
+
+impl Cohort {
+    /// Reads every record once.
+    pub fn from_records<'a>(records: impl IntoIterator<Item = (CentreCode, &'a CaseRecord)>) -> Self {
+        records.into_iter().map(|(centre, case)| CaseRow::read(centre, case)).collect()
+    }
+
+    /// Adds one case.
+    pub fn push(&mut self, centre: CentreCode, case: &CaseRecord) {
+        self.rows.push(CaseRow::read(centre, case));
+    }
+
+    /// The cases.
+    pub fn rows(&self) -> &[CaseRow] {
+        &self.rows
+    }
+}
+
+impl FromIterator<CaseRow> for Cohort {
+    fn from_iter<I: IntoIterator<Item = CaseRow>>(rows: I) -> Self {
+        Self { rows: rows.into_iter().collect() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::CaseRow;
+
+    #[test]
+    fn a_million_cases_fit_in_eighty_megabytes() {
+        assert!(size_of::<CaseRow>() <= 80, "{} bytes a case", size_of::<CaseRow>());
+    }
+}

@@ -1,0 +1,352 @@
+//! One endpoint in two arms: counts, proportions, differences.
+
+use super::cohort::CaseRow;
+use super::population::{ByArm, Population};
+use super::request::ComparisonRequest;
+use crate::methods::counts::{EventCount, Stratum, TwoArms};
+use crate::methods::difference::newcombe_interval;
+use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
+use crate::methods::non_inferiority::Margin;
+use crate::methods::proportion::{clopper_pearson_interval, wilson_interval};
+use crate::methods::score::{farrington_manning_test, miettinen_nurminen_interval};
+use crate::methods::stratified_score::stratified_miettinen_nurminen_interval;
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::vocabulary::AcuteSuccess;
+use serde::{Serialize, Serializer};
+use std::collections::BTreeMap;
+
+/// An endpoint with a margin.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Endpoint {
+    /// The endpoint that belongs to the procedure was shown in full; partial success is failure.
+    AcuteSuccess,
+    /// A major complication or death within 30 days, whatever showed it.
+    MajorWithin30Days,
+}
+
+/// What one case says about an endpoint.
+enum Outcome {
+    Event,
+    NoEvent,
+    Unknown,
+    /// Nothing was attempted, so there is nothing to succeed or fail.
+    NotAttempted,
+}
+
+impl Endpoint {
+    /// The name in a table.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::AcuteSuccess => "Acute success",
+            Self::MajorWithin30Days => "Major complications within 30 days",
+        }
+    }
+
+    /// The margin on the side that the endpoint demands.
+    pub fn margin(self, request: &ComparisonRequest) -> Margin {
+        match self {
+            Self::AcuteSuccess => Margin::Benefit(request.success_margin()),
+            Self::MajorWithin30Days => Margin::Harm(request.major_harm_margin()),
+        }
+    }
+
+    fn outcome(self, case: &CaseRow) -> Outcome {
+        match self {
+            Self::AcuteSuccess => match case.acute_success {
+                Some(AcuteSuccess::Yes) => Outcome::Event,
+                Some(AcuteSuccess::Partial | AcuteSuccess::No) => Outcome::NoEvent,
+                Some(AcuteSuccess::NotAttempted) => Outcome::NotAttempted,
+                None => Outcome::Unknown,
+            },
+            Self::MajorWithin30Days => match case.major_within_30_days {
+                Some(true) => Outcome::Event,
+                Some(false) => Outcome::NoEvent,
+                None => Outcome::Unknown,
+            },
+        }
+    }
+}
+
+/// Counts of one endpoint in one arm.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+pub struct Tally {
+    /// Cases in the arm.
+    pub cases: u32,
+    /// Cases in which nothing was attempted; they count neither way.
+    pub not_attempted: u32,
+    /// Cases whose outcome is not known.
+    pub missing: u32,
+    /// Cases whose outcome is known: the denominator.
+    pub known: u32,
+    /// Events among them.
+    pub events: u32,
+}
+
+impl Tally {
+    fn add(&mut self, outcome: Outcome) {
+        self.cases += 1;
+        match outcome {
+            Outcome::Event => (self.known, self.events) = (self.known + 1, self.events + 1),
+            Outcome::NoEvent => self.known += 1,
+            Outcome::Unknown => self.missing += 1,
+            Outcome::NotAttempted => self.not_attempted += 1,
+        }
+    }
+
+    fn join(&mut self, other: Self) {
+        self.cases += other.cases;
+        self.not_attempted += other.not_attempted;
+        self.missing += other.missing;
+        self.known += other.known;
+        self.events += other.events;
+    }
+
+    fn count(self) -> Option<EventCount> {
+        EventCount::if_any(self.events, self.known).ok().flatten()
+    }
+}
+
+/// The tallies of every centre, in the order of their codes.
+pub(super) type CentreTallies = BTreeMap<CentreCode, ByArm<Tally>>;
+
+/// Counts an endpoint in a population, centre by centre.
+pub(super) fn tally_by_centre(
+    rows: &[&CaseRow],
+    endpoint: Endpoint,
+    population: Population,
+) -> CentreTallies {
+    let mut centres = CentreTallies::new();
+    for case in rows {
+        if let Some(arm) = population.arm(case) {
+            centres.entry(case.centre).or_default().of_mut(arm).add(endpoint.outcome(case));
+        }
+    }
+    centres
+}
+
+/// Something estimated, or the reason why it cannot be.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Estimate<T> {
+    /// The estimate.
+    Estimated(T),
+    /// Why there is none; written as a sentence.
+    #[serde(serialize_with = "write_reason")]
+    CannotBeEstimated(NotEstimable),
+}
+
+/// Writes why something cannot be estimated as a sentence that names the arms.
+pub(super) fn write_reason<S: Serializer>(why: &NotEstimable, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(&reason_in_words(*why))
+}
+
+/// Why something cannot be estimated, with the arms by their names.
+pub(super) fn reason_in_words(why: NotEstimable) -> String {
+    why.to_string()
+        .replace("first arm", "zero-fluoroscopy arm")
+        .replace("second arm", "conventional arm")
+        .replace("stratum", "centre")
+}
+
+impl<T> From<Result<T, NotEstimable>> for Estimate<T> {
+    fn from(result: Result<T, NotEstimable>) -> Self {
+        match result {
+            Ok(estimate) => Self::Estimated(estimate),
+            Err(why) => Self::CannotBeEstimated(why),
+        }
+    }
+}
+
+impl<T> Estimate<T> {
+    /// The estimate, if there is one.
+    pub fn estimated(&self) -> Option<&T> {
+        match self {
+            Self::Estimated(estimate) => Some(estimate),
+            Self::CannotBeEstimated(_) => None,
+        }
+    }
+}
+
+/// One endpoint in one arm.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ArmResult {
+    /// The counts.
+    #[serde(flatten)]
+    pub tally: Tally,
+    /// Events among the known, with Wilson limits; absent without a known outcome.
+    pub proportion: Option<Interval>,
+    /// Clopper–Pearson limits where no case or every case had the event: none
+    /// seen is not none possible.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub exact: Option<Interval>,
+}
+
+impl ArmResult {
+    fn new(tally: Tally, level: Confidence) -> Self {
+        let count = tally.count();
+        let extreme = |count: &EventCount| count.events() == 0 || count.non_events() == 0;
+        Self {
+            tally,
+            proportion: count.map(|count| wilson_interval(count, level)),
+            exact: count.filter(extreme).map(|count| clopper_pearson_interval(count, level)),
+        }
+    }
+}
+
+/// A difference of proportions (zero-fluoroscopy − conventional).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Difference {
+    /// By the method that decides.
+    pub miettinen_nurminen: Interval,
+    /// By Newcombe's method, beside it.
+    pub newcombe: Interval,
+    /// Within centres only, so that a centre's own level cancels.
+    pub within_centres: Estimate<WithinCentres>,
+    /// The one-sided test at the margin.
+    pub test_at_margin: Option<TestAtMargin>,
+}
+
+/// The common difference within centres, by Miettinen and Nurminen with
+/// Mantel–Haenszel weights.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct WithinCentres {
+    /// The difference.
+    pub interval: Interval,
+    /// Centres with cases in both arms.
+    pub centres_used: usize,
+    /// Centres with cases in one arm only, which say nothing about a difference.
+    pub centres_left_out: usize,
+}
+
+/// The test of Farrington and Manning that the difference is beyond the margin.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct TestAtMargin {
+    /// The difference under test.
+    pub at_difference: f64,
+    /// Standardised distance from it.
+    pub z: f64,
+    /// One-sided p value; small when the difference lies on the acceptable side.
+    pub p_one_sided: f64,
+}
+
+/// One endpoint in one population.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PopulationResult {
+    /// Each arm.
+    pub arms: ByArm<ArmResult>,
+    /// The difference between them.
+    pub difference: Estimate<Difference>,
+}
+
+impl PopulationResult {
+    /// Estimates from the tallies of the centres.
+    pub(super) fn new(centres: &CentreTallies, margin: Margin, level: Confidence) -> Self {
+        let mut total = ByArm::<Tally>::default();
+        for tallies in centres.values() {
+            total.zero_fluoroscopy.join(tallies.zero_fluoroscopy);
+            total.conventional.join(tallies.conventional);
+        }
+        let arms = total.map(|tally| ArmResult::new(*tally, level));
+        let difference = two_arms(&total).and_then(|two| difference(two, centres, margin, level));
+        Self { arms, difference: difference.into() }
+    }
+
+    /// The interval that decides.
+    pub(super) fn deciding(&self) -> Result<Interval, NotEstimable> {
+        match &self.difference {
+            Estimate::Estimated(difference) => Ok(difference.miettinen_nurminen),
+            Estimate::CannotBeEstimated(why) => Err(*why),
+        }
+    }
+}
+
+fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
+    let count = |tally: &Tally, arm| tally.count().ok_or(NotEstimable::EmptyArm { arm });
+    Ok(TwoArms {
+        first: count(&total.zero_fluoroscopy, interval::Arm::First)?,
+        second: count(&total.conventional, interval::Arm::Second)?,
+    })
+}
+
+fn difference(
+    two: TwoArms,
+    centres: &CentreTallies,
+    margin: Margin,
+    level: Confidence,
+) -> Result<Difference, NotEstimable> {
+    let test = farrington_manning_test(two, margin.null_difference());
+    let at_margin =
+        |p_one_sided| TestAtMargin { at_difference: test.null.difference(), z: test.z, p_one_sided };
+    Ok(Difference {
+        miettinen_nurminen: miettinen_nurminen_interval(two, level),
+        newcombe: newcombe_interval(two, level),
+        within_centres: within_centres(centres, level).into(),
+        test_at_margin: margin.one_sided_p(&test).map(at_margin),
+    })
+}
+
+fn within_centres(centres: &CentreTallies, level: Confidence) -> Result<WithinCentres, NotEstimable> {
+    let strata: Vec<Stratum> = centres
+        .values()
+        .map(|arms| Stratum { first: arms.zero_fluoroscopy.count(), second: arms.conventional.count() })
+        .collect();
+    let common = stratified_miettinen_nurminen_interval(&strata, level)?;
+    let centres_left_out = common.left_out();
+    Ok(WithinCentres {
+        interval: common.interval,
+        centres_used: strata.len() - centres_left_out,
+        centres_left_out,
+    })
+}
+
+/// A count out of cases, with Wilson limits where there are cases.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Share {
+    /// How many.
+    pub count: u32,
+    /// Of how many cases.
+    pub of: u32,
+    /// Their proportion; absent without cases.
+    pub proportion: Option<Interval>,
+}
+
+impl Share {
+    pub(super) fn new(count: u32, of: u32, level: Confidence) -> Self {
+        let proportion = EventCount::if_any(count, of).ok().flatten().map(|c| wilson_interval(c, level));
+        Self { count, of, proportion }
+    }
+
+    /// Counts the cases of each arm that satisfy a test.
+    pub(super) fn by_arm(
+        rows: &[&CaseRow],
+        level: Confidence,
+        of: impl Fn(&CaseRow) -> bool,
+        test: impl Fn(&CaseRow) -> bool,
+    ) -> ByArm<Self> {
+        let mut counts = ByArm::<(u32, u32)>::default();
+        for case in rows.iter().filter(|case| of(case)) {
+            if let Some(arm) = Population::AsIntended.arm(case) {
+                let (hits, cases) = counts.of_mut(arm);
+                *cases += 1;
+                *hits += u32::from(test(case));
+            }
+        }
+        counts.map(|(hits, cases)| Self::new(*hits, *cases, level))
+    }
+}
+
+/// The difference between two shares, by the method that decides elsewhere.
+pub(super) fn share_difference(shares: &ByArm<Share>, level: Confidence) -> Estimate<Interval> {
+    let tally = |share: &Share| Tally { known: share.of, events: share.count, ..Tally::default() };
+    two_arms(&shares.map(tally)).map(|two| miettinen_nurminen_interval(two, level)).into()
+}
+
+/// Cases of each arm.
+pub(super) fn arm_sizes(rows: &[&CaseRow], population: Population) -> ByArm<u32> {
+    let mut sizes = ByArm::default();
+    for arm in rows.iter().filter_map(|case| population.arm(case)) {
+        *sizes.of_mut(arm) += 1;
+    }
+    sizes
+}

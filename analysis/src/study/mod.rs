@@ -1,0 +1,14 @@
+//! The study: a cohort read from case records, its populations, and what a
+//! comparison or a safety summary says about them.
+
+pub mod by_centre;
+pub mod cohort;
+pub mod comparison;
+pub mod decision;
+pub mod dose;
+pub mod effusion;
+pub mod endpoint;
+pub mod numerals;
+pub mod population;
+pub mod request;
+pub mod words;

@@ -1,0 +1,118 @@
+//! Who is compared: the two arms, and the three ways of filling them.
+
+use super::cohort::CaseRow;
+use quietbeam_schema::vocabulary::{ProcedureType, Strategy};
+use serde::Serialize;
+
+/// The two arms of every comparison; differences are first − second in this order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Arm {
+    /// Zero-fluoroscopy.
+    ZeroFluoroscopy,
+    /// Conventional fluoroscopy.
+    Conventional,
+}
+
+impl Arm {
+    /// The name in running text.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::ZeroFluoroscopy => "zero-fluoroscopy",
+            Self::Conventional => "conventional",
+        }
+    }
+}
+
+/// One thing for each arm.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+pub struct ByArm<T> {
+    /// Of the zero-fluoroscopy arm.
+    pub zero_fluoroscopy: T,
+    /// Of the conventional arm.
+    pub conventional: T,
+}
+
+impl<T> ByArm<T> {
+    /// Makes both from the arm's name.
+    pub fn from_fn(mut make: impl FnMut(Arm) -> T) -> Self {
+        Self { zero_fluoroscopy: make(Arm::ZeroFluoroscopy), conventional: make(Arm::Conventional) }
+    }
+
+    /// Turns both into something else.
+    pub fn map<U>(&self, mut turn: impl FnMut(&T) -> U) -> ByArm<U> {
+        ByArm { zero_fluoroscopy: turn(&self.zero_fluoroscopy), conventional: turn(&self.conventional) }
+    }
+
+    /// Both with the arm's name.
+    pub fn each(&self) -> [(Arm, &T); 2] {
+        [(Arm::ZeroFluoroscopy, &self.zero_fluoroscopy), (Arm::Conventional, &self.conventional)]
+    }
+
+    /// The one of an arm.
+    pub fn of(&self, arm: Arm) -> &T {
+        match arm {
+            Arm::ZeroFluoroscopy => &self.zero_fluoroscopy,
+            Arm::Conventional => &self.conventional,
+        }
+    }
+
+    /// The one of an arm, to change it.
+    pub fn of_mut(&mut self, arm: Arm) -> &mut T {
+        match arm {
+            Arm::ZeroFluoroscopy => &mut self.zero_fluoroscopy,
+            Arm::Conventional => &mut self.conventional,
+        }
+    }
+}
+
+/// How cases are put into arms.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Population {
+    /// By the strategy intended beforehand, whatever happened. Primary.
+    AsIntended,
+    /// Only cases that went as intended: no beam in zero-fluoroscopy, beam on in
+    /// conventional. Co-primary, because cross-over hides differences.
+    PerProtocol,
+    /// By whether the beam was on. Description only: hard cases that crossed
+    /// over land in the conventional arm and flatter the other.
+    AsTreated,
+}
+
+impl Population {
+    /// The name in a table.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::AsIntended => "As intended",
+            Self::PerProtocol => "Per protocol",
+            Self::AsTreated => "As treated",
+        }
+    }
+
+    /// The arm of a case, if the case belongs to the population. Cases intended
+    /// as near-zero are a group of their own and belong to none.
+    pub fn arm(self, case: &CaseRow) -> Option<Arm> {
+        let intended = intended_arm(case)?;
+        let treated = if case.beam_on() { Arm::Conventional } else { Arm::ZeroFluoroscopy };
+        match self {
+            Self::AsIntended => Some(intended),
+            Self::PerProtocol => (intended == treated).then_some(intended),
+            Self::AsTreated => Some(treated),
+        }
+    }
+}
+
+fn intended_arm(case: &CaseRow) -> Option<Arm> {
+    match case.intended {
+        Strategy::Zero => Some(Arm::ZeroFluoroscopy),
+        Strategy::Conventional => Some(Arm::Conventional),
+        Strategy::NearZero => None,
+    }
+}
+
+/// Whether a case is an ablation at all; diagnostic studies are kept for the
+/// denominators of the centres and compared with nothing.
+pub fn is_ablation(case: &CaseRow) -> bool {
+    case.procedure != ProcedureType::DiagnosticOnly
+}

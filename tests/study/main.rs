@@ -1,0 +1,8 @@
+//! From case records to what a comparison and a safety summary say.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod arms;
+mod comparison;
+mod published;
+mod records;
+mod words;
