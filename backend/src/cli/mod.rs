@@ -1,7 +1,12 @@
 //! The command line, a file a command.
 
+mod centre;
 mod check;
+mod cut;
 mod dictionary;
+mod import;
+mod member;
+mod registry;
 
 use clap::{Parser, Subcommand};
 use std::io::{self, Write};
@@ -23,6 +28,10 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     Check(check::CheckArgs),
+    Import(import::ImportArgs),
+    Cut(cut::CutArgs),
+    Member(member::MemberArgs),
+    Centre(centre::CentreArgs),
     Dictionary(dictionary::DictionaryArgs),
 }
 
@@ -82,6 +91,10 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
     match command {
+        Command::Import(args) => import::run(&args, out),
+        Command::Cut(args) => cut::run(&args, out),
+        Command::Member(args) => member::run(args, out),
+        Command::Centre(args) => centre::run(args, out),
         Command::Check(args) => check::run(&args, out),
         Command::Dictionary(args) => dictionary::run(&args, out),
     }

@@ -1,0 +1,140 @@
+//! `quietbeam centre`: centres and their sheets of case codes.
+
+use super::Failure;
+use super::registry::Registry;
+use crate::access::Permit;
+use crate::access::action::{IssueCaseCodes, ManageCentres, ReadCentres};
+use crate::config::Options;
+use crate::registry::centres;
+use crate::store::StoreError;
+use clap::{Args, Subcommand};
+use quietbeam_schema::centre::Centre;
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::vocabulary::{AnnualVolume, CentreType, Coded};
+use std::io::Write;
+
+/// Add a centre, list the centres, or issue case codes to one.
+///
+/// Example: quietbeam centre add --name "Harbour Rhythm Unit" --kind community --volume 200_499
+#[derive(Args)]
+pub(super) struct CentreArgs {
+    #[command(subcommand)]
+    step: Step,
+}
+
+#[derive(Subcommand)]
+enum Step {
+    /// Add a centre; it gets a random code.
+    Add {
+        /// Its name, seen by members only.
+        #[arg(long)]
+        name: String,
+        /// academic, community or paediatric.
+        #[arg(long, value_parser = coded::<CentreType>)]
+        kind: CentreType,
+        /// Ablations a year: under_200, 200_499, 500_999 or 1000_plus.
+        #[arg(long, value_parser = coded::<AnnualVolume>)]
+        volume: AnnualVolume,
+        /// Country group or state, never a city.
+        #[arg(long)]
+        region: Option<String>,
+        #[command(flatten)]
+        common: Common,
+    },
+    /// List the centres.
+    List {
+        #[command(flatten)]
+        common: Common,
+    },
+    /// Issue case codes, one a line, for the centre to keep beside its own list.
+    Codes {
+        /// The centre.
+        #[arg(long)]
+        centre: CentreCode,
+        /// How many.
+        #[arg(long, default_value_t = 50, value_parser = clap::value_parser!(u16).range(1..=10_000))]
+        number: u16,
+        #[command(flatten)]
+        common: Common,
+    },
+}
+
+#[derive(Args)]
+struct Common {
+    /// Print as JSON.
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    options: Options,
+}
+
+/// Reads one code of a closed list.
+fn coded<C: Coded>(text: &str) -> Result<C, String> {
+    C::from_code(text).ok_or_else(|| format!("use one of: {}", C::LIST.codes_joined()))
+}
+
+pub(super) fn run(args: CentreArgs, out: &mut dyn Write) -> Result<(), Failure> {
+    match args.step {
+        Step::Add { name, kind, volume, region, common } => {
+            let registry = Registry::open(&common.options)?;
+            let code = free_code(&registry)?;
+            let centre = Centre { code, name, region, kind, annual_volume: volume };
+            let permit = Permit::<ManageCentres>::for_operator("centre added from the command line");
+            let added = centre.clone();
+            registry.store.write_blocking(permit, move |session| centres::create(session, &added))?;
+            print(&[centre], common.json, out)
+        }
+        Step::List { common } => {
+            let registry = Registry::open(&common.options)?;
+            print(&all(&registry)?, common.json, out)
+        }
+        Step::Codes { centre, number, common } => {
+            let registry = Registry::open(&common.options)?;
+            let permit = Permit::<IssueCaseCodes>::for_operator("codes issued from the command line");
+            let codes = registry.store.write_blocking(permit, move |session| {
+                session.issue_case_codes(centre, usize::from(number))
+            })?;
+            if common.json {
+                serde_json::to_writer_pretty(&mut *out, &codes)?;
+                return Ok(writeln!(out)?);
+            }
+            codes.iter().try_for_each(|code| writeln!(out, "{code}")).map_err(Failure::from)
+        }
+    }
+}
+
+fn all(registry: &Registry) -> Result<Vec<Centre>, Failure> {
+    let permit = Permit::<ReadCentres>::for_operator("centres listed from the command line");
+    Ok(registry.store.read_blocking(permit, |session| session.list_centres())?)
+}
+
+/// A random code that no centre has: the order of joining must not show in it.
+fn free_code(registry: &Registry) -> Result<CentreCode, Failure> {
+    let taken: Vec<CentreCode> = all(registry)?.into_iter().map(|centre| centre.code).collect();
+    for _ in 0..2_000 {
+        let [byte] = registry.randomness.bytes::<1>().map_err(StoreError::from)?;
+        let code = CentreCode::from_random(byte);
+        if !taken.contains(&code) {
+            return Ok(code);
+        }
+    }
+    Err(Failure::Refused("every centre code is taken; a registry holds at most 100 centres".to_owned()))
+}
+
+fn print(centres: &[Centre], json: bool, out: &mut dyn Write) -> Result<(), Failure> {
+    if json {
+        serde_json::to_writer_pretty(&mut *out, &centres)?;
+        return Ok(writeln!(out)?);
+    }
+    for centre in centres {
+        writeln!(
+            out,
+            "{}  {}  {}  {} ablations a year",
+            centre.code,
+            centre.name,
+            centre.kind.label(),
+            centre.annual_volume.label()
+        )?;
+    }
+    Ok(())
+}
