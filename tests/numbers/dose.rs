@@ -4,8 +4,12 @@ use quietbeam_analysis::methods::balance::{
     standardised_difference_of_means, standardised_difference_of_proportions,
 };
 use quietbeam_analysis::methods::counts::{EventCount, TwoArms};
-use quietbeam_analysis::methods::dose::geometric_mean_ratio_welch;
-use quietbeam_analysis::methods::sample::{PositiveSample, Probability, Sample, median, quantile_type_7};
+use quietbeam_analysis::methods::dose::{
+    geometric_mean_interval, geometric_mean_ratio_welch, split_by_exposure,
+};
+use quietbeam_analysis::methods::sample::{
+    PositiveSample, Probability, Sample, median, quantile_type_6, quantile_type_7,
+};
 
 use crate::reference::{Comparison, Row, Tolerance, rows};
 
@@ -47,18 +51,19 @@ fn ratio_of_geometric_means() {
 #[test]
 fn quantiles() {
     let values = rows("dose_values.csv");
-    let mut comparison = Comparison::new("quantile_type7", "R quantile(type = 7); NumPy quantile");
+    let mut comparison = Comparison::new("quantiles", "R quantile(type = 6 and 7); NumPy quantile");
     for row in &rows("quantiles.csv") {
+        let quantile = if row.text("method") == "quantile_type6" { quantile_type_6 } else { quantile_type_7 };
         let sample = Sample::new(doses(&values, row.text("set_id"), row.text("group"))).unwrap();
         let q = Probability::new(row.number("probability")).expect("a probability");
         // Interpolation between two stored values: only rounding.
         let near = Tolerance::Relative(1e-13);
-        comparison.value(&row.name(), quantile_type_7(&sample, q), row.number("estimate"), near);
+        comparison.value(&row.name(), quantile(&sample, q), row.number("estimate"), near);
         if row.number::<f64>("probability") == 0.5 {
             comparison.value(&row.name(), median(&sample), row.number("estimate"), near);
         }
     }
-    comparison.finish(200);
+    comparison.finish(400);
 }
 
 #[test]
@@ -89,4 +94,36 @@ fn standardised_differences() {
         comparison.value(&row.name(), computed.unwrap(), row.number("estimate"), ROUNDING);
     }
     comparison.finish(20);
+}
+
+#[test]
+fn geometric_means() {
+    let values = rows("dose_values.csv");
+    let mut comparison = Comparison::new("geometric_mean", "R t.test on logarithms");
+    for row in rows("dose.csv").iter().filter(|row| row.text("method").contains("geometric_mean")) {
+        let group = &row.text("method")[row.text("method").len() - 1..];
+        let doses = PositiveSample::new(doses(&values, row.text("set_id"), group)).unwrap();
+        comparison.interval(row, geometric_mean_interval(&doses, row.level()).unwrap(), ROUNDING);
+    }
+    comparison.finish(150);
+}
+
+#[test]
+fn exposed_cases_are_counted_and_kept() {
+    let values = rows("dose_values.csv");
+    let mut checked = 0;
+    for row in rows("dose.csv").iter().filter(|row| row.text("method").starts_with("zero")) {
+        let group = &row.text("method")[row.text("method").len() - 1..];
+        let split = split_by_exposure(&doses(&values, row.text("set_id"), group)).unwrap();
+        let none: f64 = row.number("statistic");
+        assert_eq!(f64::from(split.exposed.non_events()), none, "{}", row.name());
+        assert_eq!(f64::from(split.exposed.total()), row.number::<f64>("df"), "{}", row.name());
+        let kept = split.doses.map_or(0, |doses| doses.values().len());
+        assert_eq!(kept, split.exposed.events() as usize);
+        checked += 1;
+    }
+    assert!(checked >= 20);
+    assert!(split_by_exposure(&[]).is_err() && split_by_exposure(&[1.0, -0.1]).is_err());
+    assert!(split_by_exposure(&[0.0, f64::NAN]).is_err());
+    assert_eq!(split_by_exposure(&[0.0, 0.0]).unwrap().doses, None);
 }

@@ -8,6 +8,7 @@ mod exact;
 mod laws;
 mod one_proportion;
 mod published;
+mod ranks;
 mod ratio_laws;
 mod ratios;
 mod reference;

@@ -31,6 +31,11 @@ impl Row {
         text.parse().unwrap_or_else(|_| panic!("{}: {column} is {text:?}", self.name()))
     }
 
+    pub(crate) fn numbers<T: FromStr>(&self) -> Vec<T> {
+        let one = |text: &str| text.parse().unwrap_or_else(|_| panic!("{}: {text:?}", self.file));
+        self.values.iter().map(one).collect()
+    }
+
     pub(crate) fn name(&self) -> String {
         format!("{} [{}]", self.file, self.values.iter().collect::<Vec<_>>().join(","))
     }

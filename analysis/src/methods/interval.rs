@@ -121,6 +121,18 @@ pub enum IntervalMethod {
     MantelHaenszelOddsRatio,
     /// Mantel–Haenszel risk ratio.
     MantelHaenszelRiskRatio,
+    /// Hodges–Lehmann shift, normal approximation.
+    HodgesLehmann,
+    /// Hodges–Lehmann shift, exact.
+    HodgesLehmannExact,
+    /// Median by order statistics.
+    MedianOrderStatistics,
+    /// Percentile bootstrap.
+    BootstrapPercentile,
+    /// Bias-corrected and accelerated bootstrap.
+    BootstrapBca,
+    /// Geometric mean, Student on the log scale.
+    GeometricMean,
     /// Ratio of geometric means, Welch on the log scale.
     GeometricMeanRatioWelch,
 }
@@ -159,6 +171,12 @@ impl IntervalMethod {
             Self::MantelHaenszelGreenlandRobins => "Mantel–Haenszel, Greenland–Robins variance",
             Self::MantelHaenszelOddsRatio => "Mantel–Haenszel odds ratio",
             Self::MantelHaenszelRiskRatio => "Mantel–Haenszel risk ratio",
+            Self::HodgesLehmann => "Hodges–Lehmann",
+            Self::HodgesLehmannExact => "Hodges–Lehmann, exact",
+            Self::MedianOrderStatistics => "median, order statistics",
+            Self::BootstrapPercentile => "percentile bootstrap",
+            Self::BootstrapBca => "bias-corrected and accelerated bootstrap",
+            Self::GeometricMean => "geometric mean, Student",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
         }
     }
@@ -261,6 +279,24 @@ pub enum NotEstimable {
         /// Tables with these arm sizes.
         tables: u64,
     },
+    /// An exact test would have to count too many arrangements.
+    #[error("{values} values are too many for an exact method; use the approximation")]
+    TooManyArrangements {
+        /// Values in both arms.
+        values: usize,
+    },
+    /// Two values are equal where the method assumes that none are.
+    #[error("equal values have another exact distribution; use the approximation")]
+    TiedValues,
+    /// No pair of order statistics reaches the level.
+    #[error("{found} values are too few for an interval at this level")]
+    TooFewForLevel {
+        /// Values present.
+        found: usize,
+    },
+    /// The statistic does not exist on some resample.
+    #[error("the statistic does not exist on some resample, or nothing was resampled")]
+    StatisticMissingOnResample,
     /// No stratum has cases in both arms.
     #[error("no stratum has cases in both arms")]
     NoStratumWithBothArms,

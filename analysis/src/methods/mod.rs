@@ -7,6 +7,7 @@
 
 pub mod association;
 pub mod balance;
+pub mod bootstrap;
 pub mod counts;
 pub mod difference;
 pub mod distribution;
@@ -20,10 +21,13 @@ pub mod null_test;
 pub mod odds_ratio;
 pub mod proportion;
 pub mod proportion_simple;
+mod random;
+pub mod rank;
 pub mod ratio;
 pub mod ratio_margin;
 pub mod sample;
 pub mod score;
+pub mod shift;
 pub mod stratified_inverse_variance;
 pub mod stratified_newcombe;
 pub mod stratified_score;

@@ -173,6 +173,18 @@ pub fn quantile_type_7(sample: &Sample, q: Probability) -> f64 {
     between(sample.sorted(), place)
 }
 
+/// Quantile of type 6.
+///
+/// Formula: with h = (n+1)q − 1, the value between the ordered values number ⌊h⌋ and ⌊h⌋+1
+/// (from 0) at the fraction h − ⌊h⌋, held within the sample.
+/// Units: those of the values; q is a probability.
+/// Edges: outside 1/(n+1) to n/(n+1) it is the smallest or largest value.
+/// Source: [hyndman_fan1996].
+/// Checked: tests/numbers/quantiles.csv.
+pub fn quantile_type_6(sample: &Sample, q: Probability) -> f64 {
+    between(sample.sorted(), count(sample.len() + 1) * q.0 - 1.0)
+}
+
 /// Median: the quantile of type 7 at one half.
 ///
 /// Formula: the middle value, or the mean of the two middle values.
