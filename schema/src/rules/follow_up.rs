@@ -28,13 +28,14 @@ pub(super) const RULES: &[Rule<FollowUp>] = &[
         (fatal && seen.death.is(|answer| *answer == YesNo::No))
             .then(|| "A complication was fatal, but death is given as no; correct one of the two.".to_owned())
     }),
-    query("seen_after_death", &["death_day", "fu_last_day", "fu30_day"], |seen, _| {
+    query("seen_after_death", AFTER_DEATH, |seen, _| {
         let died = whole(&seen.death_day)?;
         let later = [
             whole(&seen.fu_last_day),
             whole(&seen.fu30_day),
             whole(&seen.recurrence_first_day),
             whole(&seen.redo_day),
+            whole(&seen.cardioversion_day),
         ]
         .into_iter()
         .flatten()
@@ -62,3 +63,7 @@ pub(super) const RULES: &[Rule<FollowUp>] = &[
         })
     }),
 ];
+
+/// The day of death, and the days that cannot come after it.
+const AFTER_DEATH: &[&str] =
+    &["death_day", "fu_last_day", "fu30_day", "recurrence_first_day", "redo_day", "cardioversion_day"];
