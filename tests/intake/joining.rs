@@ -56,12 +56,12 @@ fn a_complication_without_a_case_is_refused() {
     let report = check_three(&[case(json!({}))], &[complication(&code(1), json!({}))], &[]);
     assert_line(
         &report,
-        "refused: complications row 1 (line 2), case_code: A complication without a case: the cases file holds no case with this code; correct the code, or send the case too.",
+        "refused: complications row 1 (line 2), case_code: A complication without a case: no case with this code is in the cases file; correct the code, or send the case too.",
     );
     let report = check_three(&[case(json!({}))], &[], &[follow_up(&code(1), json!({}))]);
     assert_line(
         &report,
-        "refused: follow_ups row 1 (line 2), case_code: A follow-up without a case: the cases file holds no case with this code; correct the code, or send the case too.",
+        "refused: follow_ups row 1 (line 2), case_code: A follow-up without a case: no case with this code is in the cases file; correct the code, or send the case too.",
     );
 }
 

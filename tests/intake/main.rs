@@ -5,6 +5,7 @@
 mod bounds;
 mod command;
 mod fields;
+mod importing;
 mod joining;
 mod layout;
 mod sheet;

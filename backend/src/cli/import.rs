@@ -102,14 +102,16 @@ fn print(outcome: &Outcome, json: bool, out: &mut dyn Write) -> Result<(), Failu
         return Ok(writeln!(out)?);
     }
     outcome.report.write_lines(out)?;
-    if let Some(receipt) = &outcome.already_imported {
-        return Ok(writeln!(
-            out,
-            "These very files were imported before (receipt {receipt}); nothing changed."
-        )?);
-    }
     let changes = &outcome.changes;
-    let verb = if outcome.stored { "Stored" } else { "Would store" };
+    let verb = match (&outcome.already_imported, outcome.stored) {
+        (Some(receipt), _) => {
+            writeln!(out, "These very files were imported before (receipt {receipt}); nothing changed now.")?;
+            "Stored then"
+        }
+        (None, true) => "Stored",
+        (None, false) if changes.new + changes.changed == 0 => "Nothing to store",
+        (None, false) => "Would store",
+    };
     writeln!(
         out,
         "{verb}: {} new cases, {} changed; {} unchanged; {} things to answer.",

@@ -12,7 +12,6 @@ use quietbeam_schema::ids::CaseCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::value::{FieldValue, ScreenedText};
 use std::collections::HashMap;
-use std::collections::hash_map::Entry;
 use std::io::Read;
 
 /// One case with everything that belongs to it.
@@ -102,8 +101,8 @@ impl Row {
 
 /// A case row that cannot be taken whatever its fields say.
 pub struct RefusedRow {
-    /// What is wrong with it, and with earlier rows by its doing.
-    pub problems: Vec<Problem>,
+    /// What is wrong with it.
+    pub problem: Problem,
     /// Rows of other files that cannot be taken without it.
     pub along: Vec<(FileKind, At)>,
 }
@@ -118,49 +117,57 @@ pub enum CaseRow {
 
 /// The cases file, row by row.
 pub struct CaseRows<'a> {
-    table: Option<Table<Box<dyn Read + Send + 'a>>>,
+    table: Option<CasesTable<'a>>,
     parts: &'a Parts,
-    seen: HashMap<CaseCode, At>,
+    seen: HashMap<CaseCode, Seen>,
+}
+
+type CasesTable<'a> = Table<Box<dyn Read + Send + 'a>>;
+
+/// The first two rows in which a code stands.
+struct Seen {
+    first: At,
+    second: Option<At>,
+}
+
+impl Seen {
+    /// Another row with the same code.
+    fn beside(&self, at: At) -> Option<At> {
+        self.second.map(|second| if at == self.first { second } else { self.first })
+    }
 }
 
 impl<'a> CaseRows<'a> {
-    /// Opens the cases file, if there is one, to join it with `parts`.
+    /// Opens the cases file, if there is one, to join it with `parts`. It is
+    /// read through once for its codes, so that a code which stands twice is
+    /// known at its first row, and a file to refuse whole before any row.
     ///
     /// # Errors
     /// When it is refused whole or cannot be read.
     pub fn open(files: &'a Files, parts: &'a Parts) -> Result<Self, IntakeError> {
-        let source = files.open(FileKind::Cases)?;
-        let table = source.map(|source| Table::open(FileKind::Cases, source, files.limits)).transpose()?;
-        Ok(Self { table, parts, seen: HashMap::new() })
+        let seen = match open(files)? {
+            Some(table) => codes(table)?,
+            None => HashMap::new(),
+        };
+        Ok(Self { table: open(files)?, parts, seen })
     }
 
     /// The next case.
     ///
     /// # Errors
-    /// When the file turns out to be refused whole, or cannot be read.
+    /// When the file was changed meanwhile, or cannot be read.
     pub fn next_row(&mut self) -> Result<Option<CaseRow>, IntakeError> {
         let Some(table) = &mut self.table else { return Ok(None) };
         let Some(row) = table.next()? else { return Ok(None) };
+        // A code that cannot be read is left to the check of the form.
+        let code = row.code().and_then(|text| text.parse::<CaseCode>().ok());
         let (at, header, record) = match row {
             TableRow::Whole(at, header, record) => (at, header, record),
-            TableRow::Ragged(code, problem) => {
-                let code = code.and_then(|text| text.parse().ok());
-                if let Some(code) = code {
-                    self.seen.entry(code).or_insert(problem.at);
-                }
-                return Ok(Some(refused(self.parts, code, vec![problem])));
-            }
+            TableRow::Ragged(_, problem) => return Ok(Some(refused(self.parts, code, problem))),
         };
-        // A code that cannot be read is left to the check of the form.
-        let code = header.code(record).and_then(|text| text.parse::<CaseCode>().ok());
-        match code.map(|code| self.seen.entry(code)) {
-            Some(Entry::Occupied(first)) => {
-                return Ok(Some(refused(self.parts, code, twice(*first.get(), at))));
-            }
-            Some(Entry::Vacant(new)) => {
-                new.insert(at);
-            }
-            None => {}
+        if let Some(other) = code.and_then(|code| self.seen.get(&code)).and_then(|seen| seen.beside(at)) {
+            let problem = RowTrouble::CodeTwice(other).at(FileKind::Cases, at);
+            return Ok(Some(refused(self.parts, code, problem)));
         }
         let mut row = Row {
             at,
@@ -177,7 +184,7 @@ impl<'a> CaseRows<'a> {
         Ok(Some(CaseRow::Whole(Box::new(row))))
     }
 
-    /// After the last row: complications and follow-ups whose case did not come by.
+    /// Complications and follow-ups whose case is not in the cases file.
     pub fn leftovers(&self) -> impl Iterator<Item = Leftover> {
         self.parts.leftovers(|code| self.seen.contains_key(&code))
     }
@@ -186,7 +193,7 @@ impl<'a> CaseRows<'a> {
 impl Row {
     fn screen_change_reason(&mut self) {
         let Some(reason) = &self.change_reason else { return };
-        if let Err(problem) = ScreenedText::<300>::parse(reason) {
+        if let Err(problem) = ScreenedText::<500>::parse(reason) {
             self.problems.push(RowTrouble::ChangeReason(problem).at(FileKind::Cases, self.at));
         }
     }
@@ -208,16 +215,27 @@ fn part_spoilt((file, spoilt): (FileKind, At), about: FileKind, at: At) -> Probl
     RowTrouble::PartSpoilt { what, at: spoilt }.at(about, at)
 }
 
-fn refused(parts: &Parts, code: Option<CaseCode>, problems: Vec<Problem>) -> CaseRow {
-    let along = code.map(|code| parts.of(code).places().iter().collect()).unwrap_or_default();
-    CaseRow::Refused(RefusedRow { problems, along })
+fn open(files: &Files) -> Result<Option<CasesTable<'_>>, IntakeError> {
+    let source = files.open(FileKind::Cases)?;
+    source.map(|source| Table::open(FileKind::Cases, source, files.limits)).transpose()
 }
 
-fn twice(first: At, second: At) -> Vec<Problem> {
-    vec![
-        RowTrouble::CodeTwice(second).at(FileKind::Cases, first),
-        RowTrouble::CodeTwice(first).at(FileKind::Cases, second),
-    ]
+/// The codes of the file and where they stand.
+fn codes(mut table: CasesTable<'_>) -> Result<HashMap<CaseCode, Seen>, IntakeError> {
+    let mut seen: HashMap<CaseCode, Seen> = HashMap::new();
+    while let Some(row) = table.next()? {
+        let at = row.at();
+        let Some(Ok(code)) = row.code().map(str::parse) else { continue };
+        seen.entry(code)
+            .and_modify(|seen| seen.second = seen.second.or(Some(at)))
+            .or_insert(Seen { first: at, second: None });
+    }
+    Ok(seen)
+}
+
+fn refused(parts: &Parts, code: Option<CaseCode>, problem: Problem) -> CaseRow {
+    let along = code.map(|code| parts.of(code).places().iter().collect()).unwrap_or_default();
+    CaseRow::Refused(RefusedRow { problem, along })
 }
 
 impl OfCase {

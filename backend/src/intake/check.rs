@@ -41,7 +41,7 @@ fn check_into(tally: &mut Tally, files: &Files, today: Quarter) -> Result<(), In
     }
     for leftover in cases.leftovers() {
         if files.cases.is_some() {
-            leftover.without_case("the cases file").into_iter().for_each(|problem| tally.add(problem));
+            leftover.without_case("in the cases file").into_iter().for_each(|problem| tally.add(problem));
         } else {
             check_alone(tally, &leftover);
         }
@@ -65,7 +65,7 @@ fn check_row(tally: &mut Tally, row: &Row, today: Quarter) {
 }
 
 fn refuse_row(tally: &mut Tally, row: RefusedRow) {
-    row.problems.into_iter().for_each(|problem| tally.add(problem));
+    tally.add(row.problem);
     row.along.into_iter().for_each(|(file, at)| tally.refuse(file, at));
 }
 

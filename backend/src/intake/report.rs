@@ -3,7 +3,7 @@
 use super::FileKind;
 use super::problem::{At, Problem};
 use quietbeam_schema::finding::Weight;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
 use std::io::{self, Write};
 
@@ -29,7 +29,7 @@ impl Problems {
 }
 
 /// What became of the rows of one file.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Counts {
     /// Rows read, blank ones aside.
     pub read: u64,
@@ -42,7 +42,7 @@ pub struct Counts {
 }
 
 /// The counts of one file.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FileCounts {
     /// Which file.
     pub file: FileKind,
@@ -52,7 +52,7 @@ pub struct FileCounts {
 }
 
 /// What a check found.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct Report {
     /// The counts of each file that was given.
     pub files: Vec<FileCounts>,
@@ -106,8 +106,7 @@ impl Report {
     }
 }
 
-/// Keeps count while rows go by. A row can be refused after it was taken, when
-/// its case code turns up again.
+/// Keeps count while rows go by. A row can be refused for the sake of another.
 #[derive(Default)]
 pub struct Tally {
     problems: Problems,
@@ -126,6 +125,11 @@ impl Tally {
     /// Refuses a row for a reason told elsewhere.
     pub fn refuse(&mut self, file: FileKind, at: At) {
         self.refused.insert((file, at.row));
+    }
+
+    /// The rows that are refused so far.
+    pub fn refused_rows(&self) -> &HashSet<(FileKind, u64)> {
+        &self.refused
     }
 
     /// Notes a problem, and refuses its row if it is hard.

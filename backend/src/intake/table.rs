@@ -26,6 +26,24 @@ pub(super) enum TableRow<'t> {
     Ragged(Option<&'t str>, Problem),
 }
 
+impl<'t> TableRow<'t> {
+    /// Which row.
+    pub(super) fn at(&self) -> At {
+        match self {
+            Self::Whole(at, ..) => *at,
+            Self::Ragged(_, problem) => problem.at,
+        }
+    }
+
+    /// What stands where a case code would, if anything does.
+    pub(super) fn code(&self) -> Option<&'t str> {
+        match self {
+            Self::Whole(_, header, record) => header.code(record),
+            Self::Ragged(code, _) => *code,
+        }
+    }
+}
+
 impl<R: Read> Table<R> {
     /// Opens a file and reads its header.
     pub(super) fn open(kind: FileKind, source: R, limits: Limits) -> Result<Self, IntakeError> {

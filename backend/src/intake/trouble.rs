@@ -115,7 +115,7 @@ pub(super) enum RowTrouble {
     #[error("Case code {0}.")]
     Code(CaseCodeError),
     #[error(
-        "A {what} without a case: {place} holds no case with this code; correct the code, or send the case too."
+        "A {what} without a case: no case with this code is {place}; correct the code, or send the case too."
     )]
     WithoutCase { what: &'static str, place: &'static str },
     #[error(

@@ -5,9 +5,10 @@
 mod decide;
 
 use quietbeam_schema::ids::{CaseCode, CentreCode};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::json;
 use sha2::{Digest, Sha256};
+use std::collections::HashSet;
 use std::io::{self, Read};
 use std::sync::Arc;
 
@@ -15,8 +16,8 @@ use super::RegistryError;
 use super::cases::{save_all, supersede};
 use crate::access::Permit;
 use crate::access::action::ImportFiles;
-use crate::intake::{At, FileKind, Files, IntakeError, Report, Tally};
-use crate::store::{Receipt, Session, Store, Writing, hex};
+use crate::intake::{At, FileCounts, FileKind, Files, IntakeError, Report, Tally};
+use crate::store::{Broken, Conflict, Receipt, Session, Store, StoreError, Writing, hex};
 use decide::{Batch, Decided, decide_all};
 
 /// What is to be imported, and how.
@@ -46,9 +47,11 @@ pub enum Wanted {
 /// What came of an import.
 #[derive(Debug, Serialize)]
 pub struct Outcome {
-    /// What was found in the files.
+    /// What was found in the files; if the very files came before, the counts
+    /// of then.
     pub report: Report,
-    /// What was stored, or would be.
+    /// What was stored, or would be; if the very files came before, what was
+    /// stored then.
     pub changes: Changes,
     /// Whether anything was stored now.
     pub stored: bool,
@@ -59,7 +62,7 @@ pub struct Outcome {
 }
 
 /// What became of the cases.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Changes {
     /// New cases.
     pub new: u64,
@@ -74,7 +77,7 @@ pub struct Changes {
 }
 
 /// A code that was issued to a row without one.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct IssuedCode {
     /// The row of the cases file.
     pub row: u64,
@@ -99,27 +102,26 @@ pub fn import(
         let request = request.clone();
         let files_hash = files_hash.clone();
         store.read_blocking(look, move |session| {
-            let known = session.find_receipt(request.centre, &files_hash)?;
-            Ok::<_, RegistryError>((known, survey(session, &request)?))
+            Ok::<_, RegistryError>(match session.find_receipt(request.centre, &files_hash)? {
+                Some(earlier) => Looked::Before(again(&earlier)?),
+                None => Looked::New(survey(session, &request)?),
+            })
         })?
     };
-    let (known, (report, changes)) = looked;
-    let mut outcome = Outcome {
-        stored: false,
-        already_imported: known.map(|receipt| receipt.id.to_string()),
-        receipt: None,
-        changes,
-        report,
+    let Survey { report, changes, refused } = match looked {
+        Looked::Before(outcome) => return Ok(outcome),
+        Looked::New(survey) => survey,
     };
+    let mut outcome = Outcome { report, changes, stored: false, already_imported: None, receipt: None };
     let wanted = match request.wanted {
         Wanted::DryRun => false,
         Wanted::AllOrNothing => outcome.report.all_accepted(),
         Wanted::GoodRows => !outcome.report.refused_whole,
     };
     let anything = outcome.changes.new + outcome.changes.changed > 0;
-    if outcome.already_imported.is_none() && wanted && anything {
+    if wanted && anything {
         let (receipt, changes) =
-            store.write_blocking(keep, move |session| take_in(session, &request, &files_hash))?;
+            store.write_blocking(keep, move |session| take_in(session, &request, &files_hash, &refused))?;
         outcome.stored = true;
         outcome.receipt = Some(receipt.id.to_string());
         outcome.changes = changes;
@@ -127,11 +129,30 @@ pub fn import(
     Ok(outcome)
 }
 
+/// What a receipt holds.
+#[derive(Serialize, Deserialize)]
+struct Kept {
+    files: Vec<FileCounts>,
+    changes: Changes,
+}
+
+enum Looked {
+    Before(Outcome),
+    New(Survey),
+}
+
+/// Rows that cannot be taken.
+type Refused = HashSet<(FileKind, u64)>;
+
+/// What the first reading found.
+struct Survey {
+    report: Report,
+    changes: Changes,
+    refused: Refused,
+}
+
 /// Reads the files once and finds what would be done.
-fn survey<M>(
-    session: &mut Session<'_, ImportFiles, M>,
-    request: &Request,
-) -> Result<(Report, Changes), RegistryError> {
+fn survey<M>(session: &mut Session<'_, ImportFiles, M>, request: &Request) -> Result<Survey, RegistryError> {
     let mut tally = Tally::default();
     let mut changes = Changes::default();
     let outcome = decide_all(session, request, &mut tally, |_, batch| {
@@ -140,17 +161,31 @@ fn survey<M>(
     });
     match outcome {
         Ok(()) => {}
-        Err(RegistryError::Intake(IntakeError::Refused(refused))) => tally.refuse_whole(refused.problems),
+        Err(RegistryError::Intake(IntakeError::Refused(refused))) => {
+            tally.refuse_whole(refused.problems);
+            changes = Changes::default();
+        }
         Err(error) => return Err(error),
     }
-    Ok((tally.into_report(|kind| request.files.of(kind).is_some()), changes))
+    let refused = tally.refused_rows().clone();
+    Ok(Survey { report: report(tally, request), changes, refused })
 }
 
-/// Reads the files again and stores what can be taken.
+/// The report. Rows that came without a cases file were compared with the
+/// stored cases.
+fn report(tally: Tally, request: &Request) -> Report {
+    let report = tally.into_report(|kind| request.files.of(kind).is_some());
+    Report { without_cases: false, ..report }
+}
+
+/// Reads the files again and stores what can be taken. `refused` is what the
+/// first reading refused and reported: if the second finds anything else,
+/// somebody wrote in between and nothing is stored.
 fn take_in(
     session: &mut Session<'_, ImportFiles, Writing>,
     request: &Request,
     files_hash: &str,
+    refused: &Refused,
 ) -> Result<(Receipt, Changes), RegistryError> {
     let mut tally = Tally::default();
     let mut changes = Changes::default();
@@ -158,9 +193,12 @@ fn take_in(
         changes.count(&batch);
         store_batch(session, request.centre, batch, &mut changes)
     })?;
-    let report = tally.into_report(|kind| request.files.of(kind).is_some());
-    let content = json!({ "files": report.files, "changes": changes });
-    Ok((session.keep_receipt(request.centre, files_hash, content)?, changes))
+    if tally.refused_rows() != refused {
+        return Err(StoreError::from(Conflict::Race).into());
+    }
+    let kept = Kept { files: report(tally, request).files, changes };
+    let content = json!(kept);
+    Ok((session.keep_receipt(request.centre, files_hash, content)?, kept.changes))
 }
 
 fn store_batch(
@@ -175,7 +213,7 @@ fn store_batch(
         match decided {
             Decided::New(ready) => {
                 without_code.push(ready.code.is_none().then_some(at));
-                new.push(ready);
+                new.push(*ready);
             }
             Decided::Changed(change) => {
                 supersede(session, &change.current, change.ready, change.reason)?;
@@ -208,6 +246,20 @@ impl Changes {
             }
         }
     }
+}
+
+/// The outcome for files that the centre sent before: what came of them then.
+fn again(earlier: &Receipt) -> Result<Outcome, StoreError> {
+    let unreadable = |_| Broken::Unreadable { table: "import_receipt", column: "content" };
+    let Kept { files, changes } = serde_json::from_value(earlier.content.clone()).map_err(unreadable)?;
+    let report = Report { files, ..Report::default() };
+    Ok(Outcome {
+        report,
+        changes,
+        stored: false,
+        already_imported: Some(earlier.id.to_string()),
+        receipt: None,
+    })
 }
 
 /// SHA-256 over the centre and the bytes of each file under its kind.

@@ -21,13 +21,13 @@ const BATCH: usize = 500;
 /// Reason of a revision that only adds what was not there before.
 const ADDED: &str = "complications or follow-up added from files";
 
-/// Cases with where they stand and what is to be done.
+/// Cases with the row that brings each and what is to be done.
 pub(super) type Batch = Vec<(At, Decided)>;
 
 /// What is to be done with one case.
 pub(super) enum Decided {
     /// Store it.
-    New(Ready),
+    New(Box<Ready>),
     /// Supersede the stored revision.
     Changed(Box<Supersession>),
     /// Nothing: it is stored already.
@@ -63,7 +63,7 @@ pub(super) fn decide_all<M>(
             }
             Some(FileRow::Refused(row)) => {
                 tally.read(FileKind::Cases);
-                row.problems.into_iter().for_each(|problem| tally.add(problem));
+                tally.add(row.problem);
                 row.along.into_iter().for_each(|(file, at)| tally.refuse(file, at));
             }
             None => {}
@@ -79,12 +79,15 @@ pub(super) fn decide_all<M>(
             break;
         }
     }
-    let leftovers: Vec<Leftover> = cases.leftovers().collect();
-    for chunk in leftovers.chunks(BATCH) {
-        let batch = decide_leftovers(session, request, chunk, tally)?;
+    let mut leftovers = cases.leftovers();
+    loop {
+        let some: Vec<Leftover> = leftovers.by_ref().take(BATCH).collect();
+        if some.is_empty() {
+            return Ok(());
+        }
+        let batch = decide_leftovers(session, request, &some, tally)?;
         hand_on(session, batch)?;
     }
-    Ok(())
 }
 
 /// The stored cases and the issued codes among some codes.
@@ -119,7 +122,7 @@ fn decide_rows<M>(
     let stored = Stored::read(session, request.centre, &codes)?;
     let mut batch = Vec::with_capacity(rows.len());
     for row in rows {
-        match decide_row(&stored, request, row, today)? {
+        match decide_row(&stored, row, today)? {
             Ok(decided) => {
                 if let Some(ready) = decided.ready() {
                     for finding in ready.queries() {
@@ -139,7 +142,6 @@ fn decide_rows<M>(
 
 fn decide_row(
     stored: &Stored,
-    request: &Request,
     row: &Row,
     today: Quarter,
 ) -> Result<Result<Decided, Vec<Problem>>, RegistryError> {
@@ -147,12 +149,13 @@ fn decide_row(
     if let (Some(code), None) = (row.code, current)
         && !stored.issued.contains_key(&code)
     {
-        return Ok(Err(vec![not_issued(row.at)]));
+        let others = row.check(today).err().unwrap_or_default();
+        return Ok(Err(std::iter::once(not_issued(row.at)).chain(others).collect()));
     }
     let Some(current) = current else {
-        return Ok(row.check(today).map(|checked| Decided::New(Ready::from(checked))));
+        return Ok(row.check(today).map(|checked| Decided::New(Box::new(Ready::from(checked)))));
     };
-    let form = with_stored_parts(&row.form, form_of(current)?, request);
+    let form = with_stored_parts(&row.form, form_of(current)?);
     let checked = match row.check_as(&form, today) {
         Ok(checked) => checked,
         Err(problems) => return Ok(Err(problems)),
@@ -170,13 +173,11 @@ fn decide_row(
     })
 }
 
-/// What the files do not bring along stays as it is stored: a cases file sent
-/// without its complications does not take them back.
-fn with_stored_parts(given: &CaseForm, stored: CaseForm, request: &Request) -> CaseForm {
-    let complications = match request.files.complications {
-        Some(_) => given.complications.clone(),
-        None => stored.complications,
-    };
+/// What the files do not bring along for a case stays as it is stored: a
+/// complications file of this month's cases must not take back last month's.
+fn with_stored_parts(given: &CaseForm, stored: CaseForm) -> CaseForm {
+    let complications =
+        if given.complications.is_empty() { stored.complications } else { given.complications.clone() };
     let follow_up = given.follow_up.clone().or(stored.follow_up);
     CaseForm::new(given.case.clone(), complications, follow_up)
 }
@@ -194,13 +195,20 @@ fn decide_leftovers<M>(
     for leftover in leftovers {
         let places = leftover.parts.places();
         let Some(current) = stored.cases.get(&leftover.code) else {
-            leftover.without_case("your centre's cases").into_iter().for_each(|problem| tally.add(problem));
+            leftover
+                .without_case("in the files or stored for your centre")
+                .into_iter()
+                .for_each(|problem| tally.add(problem));
             continue;
         };
         match decide_leftover(current, leftover, today)? {
             Ok(decided) => {
-                let at = places.iter().next().map_or(At::HEADER, |(_, at)| at);
-                batch.push((at, decided));
+                if let Some(ready) = decided.ready() {
+                    for finding in ready.queries() {
+                        tally.add(places.problem(finding.clone()));
+                    }
+                }
+                batch.extend(places.iter().next().map(|(_, at)| (at, decided)));
             }
             Err(problems) => {
                 places.iter().for_each(|(file, at)| tally.refuse(file, at));
