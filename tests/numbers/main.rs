@@ -5,6 +5,7 @@ mod bibliography;
 mod distributions;
 mod dose;
 mod exact;
+mod follow_up;
 mod laws;
 mod one_proportion;
 mod published;

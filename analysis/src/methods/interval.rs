@@ -131,6 +131,18 @@ pub enum IntervalMethod {
     BootstrapPercentile,
     /// Bias-corrected and accelerated bootstrap.
     BootstrapBca,
+    /// Kaplan–Meier, linear limits.
+    KaplanMeierLinear,
+    /// Kaplan–Meier, log limits.
+    KaplanMeierLog,
+    /// Kaplan–Meier, log–log limits.
+    KaplanMeierLogLog,
+    /// Difference of Kaplan–Meier estimates, linear limits.
+    SurvivalDifference,
+    /// Difference of Kaplan–Meier estimates, recovered from log–log limits.
+    SurvivalDifferenceRecovered,
+    /// Difference of restricted means.
+    RestrictedMeanDifference,
     /// Geometric mean, Student on the log scale.
     GeometricMean,
     /// Ratio of geometric means, Welch on the log scale.
@@ -176,6 +188,12 @@ impl IntervalMethod {
             Self::MedianOrderStatistics => "median, order statistics",
             Self::BootstrapPercentile => "percentile bootstrap",
             Self::BootstrapBca => "bias-corrected and accelerated bootstrap",
+            Self::KaplanMeierLinear => "Kaplan–Meier, linear",
+            Self::KaplanMeierLog => "Kaplan–Meier, log",
+            Self::KaplanMeierLogLog => "Kaplan–Meier, log–log",
+            Self::SurvivalDifference => "difference of Kaplan–Meier estimates",
+            Self::SurvivalDifferenceRecovered => "difference of Kaplan–Meier estimates, log–log",
+            Self::RestrictedMeanDifference => "difference of restricted means",
             Self::GeometricMean => "geometric mean, Student",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
         }
@@ -293,6 +311,14 @@ pub enum NotEstimable {
     TooFewForLevel {
         /// Values present.
         found: usize,
+    },
+    /// Nobody was followed long enough.
+    #[error("day {day} lies beyond the last follow-up on day {last_day}")]
+    FollowUpTooShort {
+        /// The day asked for.
+        day: u32,
+        /// The last day anyone was followed.
+        last_day: u32,
     },
     /// The statistic does not exist on some resample.
     #[error("the statistic does not exist on some resample, or nothing was resampled")]
