@@ -36,8 +36,11 @@ pub(super) fn log(chance: &mut Chance, centre: &Habits, cases: &[Case]) -> Vec<S
         let eligible = due.saturating_sub(eligible_so_far).max(submitted);
         let eligible = if centre.slips.submitted < 0.9 { eligible } else { eligible.min(submitted * 10 / 9) };
         eligible_so_far += eligible;
-        let excluded = exclusions(chance, eligible);
+        let mut excluded = exclusions(chance, eligible);
         let performed = eligible + excluded.values().sum::<u32>();
+        if eligible > submitted {
+            *excluded.entry(ExclusionReason::Staff).or_default() += eligible - submitted;
+        }
         let entered = EnteredCounts { performed, eligible, submitted, excluded };
         // Refused only where a centre would have performed more than any can.
         if let Ok(counts) = entered.try_into() {
