@@ -5,7 +5,8 @@ use super::registry::Registry;
 use crate::access::Permit;
 use crate::access::action::{ReadDataCuts, TakeDataCut};
 use crate::config::Options;
-use crate::store::{DataCut, StoreError};
+use crate::registry::cuts;
+use crate::store::DataCut;
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -51,9 +52,7 @@ pub(super) fn run(args: &CutArgs, out: &mut dyn Write) -> Result<(), Failure> {
             let registry = Registry::open(&common.options)?;
             let permit = Permit::<TakeDataCut>::for_operator("cut from the command line");
             let name = name.clone();
-            let cut = registry
-                .store
-                .write_blocking(permit, move |session| Ok::<_, StoreError>(session.take_cut(&name)?))?;
+            let cut = registry.store.write_blocking(permit, move |session| cuts::take(session, &name))?;
             print(&[cut], common.json, out)
         }
         Step::List { common } => {

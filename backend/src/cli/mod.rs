@@ -2,6 +2,7 @@
 
 mod centre;
 mod check;
+mod compare;
 mod cut;
 mod dictionary;
 mod import;
@@ -30,6 +31,7 @@ enum Command {
     Check(check::CheckArgs),
     Import(import::ImportArgs),
     Cut(cut::CutArgs),
+    Compare(compare::CompareArgs),
     Member(member::MemberArgs),
     Centre(centre::CentreArgs),
     Dictionary(dictionary::DictionaryArgs),
@@ -93,6 +95,7 @@ fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
     match command {
         Command::Import(args) => import::run(&args, out),
         Command::Cut(args) => cut::run(&args, out),
+        Command::Compare(args) => compare::run(&args, out),
         Command::Member(args) => member::run(args, out),
         Command::Centre(args) => centre::run(args, out),
         Command::Check(args) => check::run(&args, out),

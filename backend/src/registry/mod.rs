@@ -3,6 +3,8 @@
 
 pub mod cases;
 pub mod centres;
+pub mod comparisons;
+pub mod cuts;
 pub mod imports;
 pub mod members;
 pub mod precondition;
@@ -45,6 +47,9 @@ pub enum RegistryError {
     /// The bytes of a file cannot be read.
     #[error("the {} file cannot be read: {}", .0.0, .0.1)]
     Unreadable((FileKind, std::io::Error)),
+    /// A result cannot be written as JSON.
+    #[error("the result cannot be written: {0}")]
+    NotWritten(serde_json::Error),
     /// The sign-in did not succeed.
     #[error(transparent)]
     SignIn(#[from] SignInError),

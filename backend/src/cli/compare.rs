@@ -1,0 +1,88 @@
+//! `quietbeam compare`: zero-fluoroscopy against conventional, on a data cut.
+
+use super::Failure;
+use super::registry::Registry;
+use crate::access::Permit;
+use crate::access::action::ReadDataCuts;
+use crate::config::Options;
+use crate::registry::comparisons::{Compared, SOFTWARE_VERSION, compare};
+use crate::store::{DataCut, Store};
+use clap::Args;
+use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
+use quietbeam_analysis::study::words::words;
+use std::io::Write;
+
+/// Compare zero-fluoroscopy with conventional cases on a data cut: acute
+/// success and major complications within 30 days, non-inferiority, dose.
+///
+/// Example: quietbeam compare --cut latest --success-margin 0.03 --major-margin 0.01
+#[derive(Args)]
+pub(super) struct CompareArgs {
+    /// The cut: its identifier, its name, or "latest".
+    #[arg(long, default_value = "latest")]
+    cut: String,
+    /// Margin for acute success, as a proportion [default: 0.03].
+    #[arg(long)]
+    success_margin: Option<f64>,
+    /// Margin for major complications within 30 days, as a proportion [default: 0.01].
+    #[arg(long)]
+    major_margin: Option<f64>,
+    /// Two-sided confidence level [default: 0.95].
+    #[arg(long)]
+    level: Option<f64>,
+    /// Compare only this procedure group; may be given again.
+    #[arg(long)]
+    group: Vec<String>,
+    /// Print as JSON.
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    options: Options,
+}
+
+pub(super) fn run(args: &CompareArgs, out: &mut dyn Write) -> Result<(), Failure> {
+    let form = RequestForm {
+        success_margin: args.success_margin,
+        major_harm_margin: args.major_margin,
+        level: args.level,
+        procedure_groups: (!args.group.is_empty()).then(|| args.group.clone()),
+    };
+    let request = ComparisonRequest::try_from(form).map_err(|error| Failure::Refused(error.to_string()))?;
+    let registry = Registry::open(&args.options)?;
+    let cut = find_cut(&registry.store, &args.cut)?;
+    let operator = || Permit::for_operator("comparison from the command line");
+    let compared = compare(&registry.store, operator(), operator(), cut.id, &request)?;
+    if args.json {
+        return Ok(writeln!(out, "{}", compared.kept.content.result)?);
+    }
+    print(&cut, &compared, out)
+}
+
+/// The table, and where it came from.
+pub(super) fn print(cut: &DataCut, compared: &Compared, out: &mut dyn Write) -> Result<(), Failure> {
+    write!(out, "{}", words(&compared.result))?;
+    writeln!(
+        out,
+        "\nData cut \"{}\" ({}), {} cases, hash {}",
+        cut.name, cut.id, cut.cases, cut.content_hash
+    )?;
+    writeln!(out, "Comparison {}, computed by {SOFTWARE_VERSION}", compared.kept.id)?;
+    Ok(())
+}
+
+/// The cut with this identifier or name, or the newest.
+pub(super) fn find_cut(store: &Store, named: &str) -> Result<DataCut, Failure> {
+    let permit = Permit::<ReadDataCuts>::for_operator("cut looked up from the command line");
+    let cuts = store.read_blocking(permit, |session| session.list_cuts())?;
+    let found = match named {
+        "latest" => cuts.into_iter().next(),
+        _ => cuts.into_iter().find(|cut| cut.name == named || cut.id.to_string() == named),
+    };
+    found.ok_or_else(|| {
+        let sentence = match named {
+            "latest" => "there is no data cut yet; take one with: quietbeam cut take --name NAME",
+            _ => "there is no such data cut; list them with: quietbeam cut list",
+        };
+        Failure::Refused(sentence.to_owned())
+    })
+}
