@@ -143,6 +143,8 @@ pub enum IntervalMethod {
     SurvivalDifferenceRecovered,
     /// Difference of restricted means.
     RestrictedMeanDifference,
+    /// Cox regression with centre-robust variance.
+    CoxCentreRobust,
     /// Geometric mean, Student on the log scale.
     GeometricMean,
     /// Ratio of geometric means, Welch on the log scale.
@@ -194,6 +196,7 @@ impl IntervalMethod {
             Self::SurvivalDifference => "difference of Kaplan–Meier estimates",
             Self::SurvivalDifferenceRecovered => "difference of Kaplan–Meier estimates, log–log",
             Self::RestrictedMeanDifference => "difference of restricted means",
+            Self::CoxCentreRobust => "Cox, centre-robust variance",
             Self::GeometricMean => "geometric mean, Student",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
         }
@@ -320,6 +323,12 @@ pub enum NotEstimable {
         /// The last day anyone was followed.
         last_day: u32,
     },
+    /// Some combination of covariates is constant or repeats another.
+    #[error("the covariates are collinear: leave one out")]
+    Collinear,
+    /// The likelihood has no finite maximum.
+    #[error("some combination of covariates separates events from non-events: no finite estimate exists")]
+    Separated,
     /// The statistic does not exist on some resample.
     #[error("the statistic does not exist on some resample, or nothing was resampled")]
     StatisticMissingOnResample,

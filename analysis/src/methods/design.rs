@@ -1,0 +1,91 @@
+//! Covariates of the cases, one column a covariate.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::interval::NotEstimable;
+
+/// Why some columns are not covariates.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum DesignError {
+    /// No case.
+    #[error("covariates need at least one case")]
+    NoCases,
+    /// A column of another length.
+    #[error("column {column} has {found} values for {cases} cases")]
+    UnequalLengths {
+        /// Column, from 1.
+        column: usize,
+        /// Values in it.
+        found: usize,
+        /// Cases.
+        cases: usize,
+    },
+    /// A value that is not a number or absurdly large.
+    #[error("column {column}, case {case}: not a number between -1e15 and 1e15")]
+    OutOfRange {
+        /// Column, from 1.
+        column: usize,
+        /// Case, from 1.
+        case: usize,
+    },
+}
+
+/// Covariates of the cases: complete, finite, all columns of one length.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Design {
+    values: DMatrix<f64>,
+}
+
+impl Design {
+    /// `columns`, each with one value for each of `cases` cases; no column is allowed.
+    ///
+    /// # Errors
+    /// No case, columns of other lengths, values that are not usable numbers.
+    pub fn new(cases: usize, columns: &[Vec<f64>]) -> Result<Self, DesignError> {
+        if cases == 0 {
+            return Err(DesignError::NoCases);
+        }
+        for (index, column) in columns.iter().enumerate() {
+            let (found, column_number) = (column.len(), index + 1);
+            if found != cases {
+                return Err(DesignError::UnequalLengths { column: column_number, found, cases });
+            }
+            if let Some(case) = column.iter().position(|v| !(-1e15..=1e15).contains(v)) {
+                return Err(DesignError::OutOfRange { column: column_number, case: case + 1 });
+            }
+        }
+        Ok(Self { values: DMatrix::from_fn(cases, columns.len(), |row, column| columns[column][row]) })
+    }
+
+    /// Number of cases.
+    pub fn cases(&self) -> usize {
+        self.values.nrows()
+    }
+
+    /// Number of columns.
+    pub fn columns(&self) -> usize {
+        self.values.ncols()
+    }
+
+    pub(crate) fn matrix(&self) -> &DMatrix<f64> {
+        &self.values
+    }
+}
+
+/// Inverse of a symmetric positive definite matrix, scaled first so that units do not matter;
+/// `Collinear` when some combination of columns carries no information.
+pub(crate) fn inverse(matrix: &DMatrix<f64>) -> Result<DMatrix<f64>, NotEstimable> {
+    let scale: DVector<f64> = matrix.diagonal().map(|v| 1.0 / v.sqrt());
+    if scale.iter().any(|v| !v.is_finite()) {
+        return Err(NotEstimable::Collinear);
+    }
+    let size = matrix.nrows();
+    let scaled = DMatrix::from_fn(size, size, |i, j| matrix[(i, j)] * scale[i] * scale[j]);
+    let factor = scaled.cholesky().ok_or(NotEstimable::Collinear)?;
+    // The diagonal of the factor is what each column keeps after the ones before it.
+    if factor.l_dirty().diagonal().iter().any(|kept| *kept < 1e-6) {
+        return Err(NotEstimable::Collinear);
+    }
+    let inner = factor.inverse();
+    Ok(DMatrix::from_fn(size, size, |i, j| inner[(i, j)] * scale[i] * scale[j]))
+}
