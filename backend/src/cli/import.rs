@@ -120,8 +120,11 @@ fn print(outcome: &Outcome, json: bool, out: &mut dyn Write) -> Result<(), Failu
     for issued in &changes.codes {
         writeln!(out, "row {}: code {}", issued.row, issued.code)?;
     }
+    if !changes.codes.is_empty() {
+        writeln!(out, "Keep the codes beside your own list.")?;
+    }
     if let Some(receipt) = &outcome.receipt {
-        writeln!(out, "Receipt {receipt}. Keep the codes beside your own list.")?;
+        writeln!(out, "Receipt {receipt}.")?;
     }
     Ok(())
 }
