@@ -102,7 +102,11 @@ proptest! {
         let swapped: Vec<Stratum> = s.iter().map(|stratum| stratum.swapped()).collect();
         for method in [mantel_haenszel_odds_ratio, mantel_haenszel_risk_ratio] {
             if let (Ok(ratio), Ok(other)) = (method(&s, at), method(&swapped, at)) {
-                prop_assert!((ratio.lower * other.upper.or_infinity() - 1.0).abs() < 1e-9);
+                let upper = other.upper.or_infinity();
+                prop_assert!(
+                    (ratio.lower * upper - 1.0).abs() < 1e-9 || ratio.lower == 0.0 && upper > 1e300,
+                    "{ratio:?} {other:?}"
+                );
             }
         }
         for test in [cochran_mantel_haenszel_test, breslow_day_test, breslow_day_tarone_test] {

@@ -30,6 +30,24 @@ pub(super) struct Pass {
     pub(super) timed_squared_information: DMatrix<f64>,
 }
 
+/// What the events of one day add.
+struct DayParts {
+    log_likelihood: f64,
+    score: DVector<f64>,
+    information: DMatrix<f64>,
+}
+
+impl Pass {
+    fn add(&mut self, day: DayParts, time: f64) {
+        self.log_likelihood += day.log_likelihood;
+        self.timed_score.axpy(time, &day.score, 1.0);
+        self.timed_information += time * &day.information;
+        self.timed_squared_information += time * time * &day.information;
+        self.score += day.score;
+        self.information += day.information;
+    }
+}
+
 /// Sums over a set of cases: weights e^xβ, and the first and second moment of x by them.
 #[derive(Clone)]
 struct Sums {
@@ -98,7 +116,10 @@ impl RiskOrder {
             let mut at_risk = Sums::empty(p);
             for day in stratum {
                 let tied = self.enter(day, beta, &mut at_risk);
-                self.count_events(day, beta, (&at_risk, &tied), time(day.day), &mut pass);
+                let events: Vec<usize> = self.events(day).collect();
+                if !events.is_empty() {
+                    pass.add(self.day_parts(&events, beta, &at_risk, &tied), time(day.day));
+                }
             }
         }
         pass
@@ -121,37 +142,24 @@ impl RiskOrder {
         day.cases.iter().copied().filter(|case| self.died[*case])
     }
 
-    fn count_events(
-        &self,
-        day: &Day,
-        beta: &DVector<f64>,
-        (at_risk, tied): (&Sums, &Sums),
-        time: f64,
-        pass: &mut Pass,
-    ) {
-        let events = self.events(day).count();
-        if events == 0 {
-            return;
-        }
+    fn day_parts(&self, events: &[usize], beta: &DVector<f64>, at_risk: &Sums, tied: &Sums) -> DayParts {
+        let tied_events = events.len();
         let mut score = DVector::zeros(self.columns());
-        for case in self.events(day) {
+        let mut log_likelihood = 0.0;
+        for &case in events {
             score += &self.rows[case];
-            pass.log_likelihood += self.rows[case].dot(beta);
+            log_likelihood += self.rows[case].dot(beta);
         }
         let mut information = DMatrix::zeros(self.columns(), self.columns());
-        for l in 0..events {
-            let share = l as f64 / events as f64;
+        for l in 0..tied_events {
+            let share = l as f64 / tied_events as f64;
             let weight = at_risk.weight - share * tied.weight;
             let mean = (&at_risk.first - share * &tied.first) / weight;
             information += (&at_risk.second - share * &tied.second) / weight - &mean * mean.transpose();
-            pass.log_likelihood -= weight.ln();
+            log_likelihood -= weight.ln();
             score -= mean;
         }
-        pass.timed_score.axpy(time, &score, 1.0);
-        pass.timed_information += time * &information;
-        pass.timed_squared_information += time * time * &information;
-        pass.score += score;
-        pass.information += information;
+        DayParts { log_likelihood, score, information }
     }
 
     /// Score residuals, summed within centres.

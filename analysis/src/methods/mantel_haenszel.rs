@@ -24,7 +24,10 @@ pub fn mantel_haenszel_difference_sato(
         s1 * s1 * t.second.x() - s2 * s2 * t.first.x() + s1 * s2 * imbalance
     });
     let q = sum(&both, |t| (t.first.x() * t.second.y() + t.second.x() * t.first.y()) / (2.0 * t.n()));
-    let variance = (estimate * p + q) / sum(&both, weight).powi(2);
+    // Where nothing varies the two parts cancel; what rounding leaves is not a variance.
+    let spread = estimate * p + q;
+    let spread = if spread > 1e-12 * q { spread } else { 0.0 };
+    let variance = spread / sum(&both, weight).powi(2);
     normal_limits(estimate, variance, level, IntervalMethod::MantelHaenszelSato)
 }
 
@@ -151,10 +154,12 @@ fn normal_limits(
 
 fn log_limits(estimate: f64, variance: f64, level: Confidence, method: IntervalMethod) -> RatioInterval {
     let reach = level.z() * variance.max(0.0).sqrt();
+    let upper = estimate * reach.exp();
     RatioInterval {
         estimate: Some(Ratio::Finite(estimate)),
         lower: estimate * (-reach).exp(),
-        upper: Ratio::Finite(estimate * reach.exp()),
+        // One event against a million in opposite directions: no number is large enough.
+        upper: if upper.is_finite() { Ratio::Finite(upper) } else { Ratio::Unbounded },
         level,
         method,
     }

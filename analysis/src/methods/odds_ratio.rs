@@ -118,28 +118,33 @@ pub(crate) struct Restricted {
 
 impl Restricted {
     pub(crate) fn at(arms: TwoArms, log_odds_ratio: f64) -> Self {
-        // The quadratic loses no digits for ψ ≥ 1; for ψ < 1 count the second arm instead.
-        if log_odds_ratio < 0.0 {
-            let other = Self::at(arms.swapped(), -log_odds_ratio);
-            return Self { excess: -other.excess, ..other };
-        }
         let (a, b) = (arms.first, arms.second);
-        let events = a.x() + b.x();
-        // Everything divided by ψ, so that no term overflows.
-        let inverse = (-log_odds_ratio).exp();
-        let beyond = 1.0 - inverse;
-        let middle = a.n() + b.n() * inverse - events * beyond;
-        let root = (middle * middle + 4.0 * b.n() * events * beyond * inverse).sqrt();
-        let r2 = if middle >= 0.0 {
-            2.0 * events * inverse / (middle + root)
-        } else {
-            (root - middle) / (2.0 * b.n() * beyond)
-        };
-        let expected_second = (b.n() * r2).min(b.n());
-        let expected_first = (events - expected_second).clamp(0.0, a.n());
-        let share = |expected: f64, n: f64| expected * (n - expected) / n;
-        let (v1, v2) = (share(expected_first, a.n()), share(expected_second, b.n()));
-        let variance = if v1 > 0.0 && v2 > 0.0 { v1 * v2 / (v1 + v2) } else { 0.0 };
-        Self { excess: expected_first - a.x(), variance }
+        let (events, non_events) = (a.x() + b.x(), a.y() + b.y());
+        // The odds are √ψ u and u/√ψ with u the one positive root of
+        // non_events u² + slope u − events = 0: no term of it cancels, however large ψ is.
+        let root = (log_odds_ratio / 2.0).exp();
+        let slope = root * (a.n() - events) + (b.n() - events) / root;
+        let reach = slope.hypot(2.0 * (events * non_events).sqrt());
+        let u =
+            if slope >= 0.0 { 2.0 * events / (slope + reach) } else { (reach - slope) / (2.0 * non_events) };
+        let (first, second) = (Expected::at(a, u * root), Expected::at(b, u / root));
+        let variance = 1.0 / (1.0 / first.variance + 1.0 / second.variance);
+        // The margins are fixed: what one arm has too many the other lacks. The smaller
+        // count knows it better.
+        let excess = if first.events <= second.events { first.events - a.x() } else { b.x() - second.events };
+        Self { excess, variance }
+    }
+}
+
+/// Expected events of one arm at some odds, and their binomial variance.
+struct Expected {
+    events: f64,
+    variance: f64,
+}
+
+impl Expected {
+    fn at(counts: EventCount, odds: f64) -> Self {
+        let events = counts.n() / (1.0 + 1.0 / odds);
+        Self { events, variance: events / (1.0 + odds) }
     }
 }

@@ -12,5 +12,8 @@ pub fn chi_square_upper_tail(x: f64, df: f64) -> f64 {
     if df == 1.0 {
         return 2.0 * normal_upper_tail(x.sqrt());
     }
+    if x.is_infinite() {
+        return 0.0;
+    }
     gamma_ur(df / 2.0, x / 2.0)
 }
