@@ -114,7 +114,10 @@ fn dose_entry(chance: &mut Chance, centre: &Habits, case: &Case) -> DoseEntry {
         return if blank { DoseEntry::BlankForZero } else { DoseEntry::AsShown };
     };
     let time_only = chance.happens(centre.slips.time_only);
-    let gray = chance.happens(centre.slips.gray_as_milligray) && case.harms.events.is_empty();
+    // A glimpse of the beam with a cine run keeps a likely rate even when a
+    // thousandth of the dose is typed, so that no rule on rates would see it.
+    let lasting = exposure.air_kerma_mgy / exposure.minutes < 40.0;
+    let gray = chance.happens(centre.slips.gray_as_milligray) && lasting && case.harms.events.is_empty();
     let minutes = chance.happens(MINUTES_AS_DOSE);
     // A mistyped dose against which the product looks impossible would be
     // refused; this slip is the one that only a question can find.

@@ -14,8 +14,8 @@ use quietbeam_schema::vocabulary::{
 /// What load each recorded fact has.
 mod load {
     pub(super) const LVEF: f64 = 0.70;
-    pub(super) const LEFT_ATRIUM: f64 = 0.70;
-    pub(super) const ASA: f64 = 0.67;
+    pub(super) const LEFT_ATRIUM: f64 = 0.69;
+    pub(super) const ASA: f64 = 0.63;
     pub(super) const BMI: f64 = 0.45;
     pub(super) const STRUCTURAL: f64 = 0.60;
     pub(super) const PRIOR: f64 = 0.55;
