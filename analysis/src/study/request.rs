@@ -82,6 +82,19 @@ pub enum RequestRefusal {
     NoGroups,
 }
 
+impl RequestRefusal {
+    /// The key of the field to mend.
+    pub fn field(&self) -> &'static str {
+        match self {
+            Self::MarginInPoints { field, .. }
+            | Self::MarginNotPositive { field, .. }
+            | Self::MarginTooWide { field, .. } => field,
+            Self::Level { .. } => "level",
+            Self::UnknownGroup { .. } | Self::NoGroups => "procedure_groups",
+        }
+    }
+}
+
 /// A number with no more digits than it needs.
 fn shown(number: f64) -> String {
     let rounded = (number * 1e6).round() / 1e6;

@@ -4,13 +4,15 @@ use super::Failure;
 use super::registry::Registry;
 use crate::access::Permit;
 use crate::access::action::ReadDataCuts;
+use crate::access::action::RunComparison;
 use crate::config::Options;
-use crate::registry::comparisons::{Compared, SOFTWARE_VERSION, compare};
-use crate::store::{DataCut, Store};
+use crate::registry::comparisons::{Computed, SOFTWARE_VERSION, compute};
+use crate::store::{Comparison, DataCut, Store};
 use clap::Args;
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use quietbeam_analysis::study::words::words;
 use std::io::Write;
+use std::sync::Arc;
 
 /// Compare zero-fluoroscopy with conventional cases on a data cut: acute
 /// success and major complications within 30 days, non-inferiority, dose.
@@ -51,22 +53,34 @@ pub(super) fn run(args: &CompareArgs, out: &mut dyn Write) -> Result<(), Failure
     let registry = Registry::open(&args.options)?;
     let cut = find_cut(&registry.store, &args.cut)?;
     let operator = || Permit::for_operator("comparison from the command line");
-    let compared = compare(&registry.store, operator(), operator(), cut.id, &request)?;
+    let computed = Arc::new(compute(&registry.store, operator(), cut.id, &request)?);
+    let kept = keep(&registry.store, operator(), &computed)?;
     if args.json {
-        return Ok(writeln!(out, "{}", compared.kept.content.result)?);
+        return Ok(writeln!(out, "{}", kept.content.result)?);
     }
-    print(&cut, &compared, out)
+    print(&computed, &kept, out)
+}
+
+/// Keeps what was computed.
+pub(super) fn keep(
+    store: &Store,
+    permit: Permit<RunComparison>,
+    computed: &Arc<Computed>,
+) -> Result<Comparison, Failure> {
+    let computed = Arc::clone(computed);
+    Ok(store.write_blocking(permit, move |session| computed.keep(session))?)
 }
 
 /// The table, and where it came from.
-pub(super) fn print(cut: &DataCut, compared: &Compared, out: &mut dyn Write) -> Result<(), Failure> {
-    write!(out, "{}", words(&compared.result))?;
+pub(super) fn print(computed: &Computed, kept: &Comparison, out: &mut dyn Write) -> Result<(), Failure> {
+    let cut = &computed.cut;
+    write!(out, "{}", words(&computed.result))?;
     writeln!(
         out,
         "\nData cut \"{}\" ({}), {} cases, hash {}",
         cut.name, cut.id, cut.cases, cut.content_hash
     )?;
-    writeln!(out, "Comparison {}, computed by {SOFTWARE_VERSION}", compared.kept.id)?;
+    writeln!(out, "Comparison {}, computed by {SOFTWARE_VERSION}", kept.id)?;
     Ok(())
 }
 

@@ -4,10 +4,12 @@ mod centre;
 mod check;
 mod compare;
 mod cut;
+mod demo;
 mod dictionary;
 mod import;
 mod member;
 mod registry;
+mod serve;
 
 use clap::{Parser, Subcommand};
 use std::io::{self, Write};
@@ -28,6 +30,8 @@ struct Cli {
 
 #[derive(Subcommand)]
 enum Command {
+    Serve(serve::ServeArgs),
+    Demo(demo::DemoArgs),
     Check(check::CheckArgs),
     Import(import::ImportArgs),
     Cut(cut::CutArgs),
@@ -93,6 +97,8 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
     match command {
+        Command::Serve(args) => serve::run(&args, out),
+        Command::Demo(args) => demo::run(&args, out),
         Command::Import(args) => import::run(&args, out),
         Command::Cut(args) => cut::run(&args, out),
         Command::Compare(args) => compare::run(&args, out),

@@ -144,8 +144,13 @@ pub fn read<A: ReadsCases, M>(
     code: CaseCode,
 ) -> Result<Shown, RegistryError> {
     let row = session.current_case(code)?;
-    let derived = record_of(&row, session.now()).ok().map(|record| derive(&record));
-    Ok(Shown { row, derived })
+    Ok(shown(row, session.now()))
+}
+
+/// A case with what the rules derive from it.
+pub fn shown(row: CaseRow, now: Instant) -> Shown {
+    let derived = record_of(&row, now).ok().map(|record| derive(&record));
+    Shown { row, derived }
 }
 
 /// Replaces the record of a submitted case.

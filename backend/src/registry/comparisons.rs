@@ -11,7 +11,7 @@ use super::RegistryError;
 use super::cases::record_of;
 use crate::access::Permit;
 use crate::access::action::RunComparison;
-use crate::store::{Comparison, DataCut, NewComparison, ReadsCutCases, Session, Store, StoreError};
+use crate::store::{Comparison, DataCut, NewComparison, ReadsCutCases, Session, Store, StoreError, Writing};
 
 /// The version of the software, printed with everything it computes.
 pub const SOFTWARE_VERSION: &str = concat!("quietbeam ", env!("CARGO_PKG_VERSION"));
@@ -54,28 +54,29 @@ pub(super) fn cohort_of<A: ReadsCutCases, M>(
     Ok(cohort)
 }
 
-/// A comparison as it is kept, and its result when it was computed just now.
-pub struct Compared {
-    /// As kept.
-    pub kept: Comparison,
+/// A result that is not kept yet.
+pub struct Computed {
+    /// The cut it was computed on.
+    pub cut: DataCut,
     /// The result.
     pub result: comparison::Comparison,
+    /// What will be kept.
+    new: NewComparison,
 }
 
-/// Compares the strategies on a cut. `look` opens the store to read the cut,
-/// `keep` to keep the result: no writer waits while numbers are computed.
+/// Compares the strategies on a cut. Nothing is kept yet, so no writer waits
+/// while numbers are computed.
 ///
 /// # Errors
 /// When there is no such cut, or a record of it cannot be read.
-pub fn compare(
+pub fn compute(
     store: &Store,
-    look: Permit<RunComparison>,
-    keep: Permit<RunComparison>,
+    permit: Permit<RunComparison>,
     cut: DataCutId,
     request: &ComparisonRequest,
-) -> Result<Compared, RegistryError> {
+) -> Result<Computed, RegistryError> {
     let asked = serde_json::to_string(request).map_err(RegistryError::NotWritten)?;
-    let (cut, cohort) = store.read_blocking(look, |session| {
+    let (cut, cohort) = store.read_blocking(permit, |session| {
         let cut = session.find_cut(cut)?;
         let cohort = cohort_of(session, &cut)?;
         Ok::<_, RegistryError>((cut, cohort))
@@ -87,7 +88,16 @@ pub fn compare(
         result: with_provenance(&cut, &result)?,
         software_version: SOFTWARE_VERSION.to_owned(),
     };
-    let kept =
-        store.write_blocking(keep, move |session| Ok::<_, StoreError>(session.save_comparison(new)?))?;
-    Ok(Compared { kept, result })
+    Ok(Computed { cut, result, new })
+}
+
+impl Computed {
+    /// Keeps the result. Every look at the data is kept, also one that only
+    /// repeats another.
+    ///
+    /// # Errors
+    /// When the store does not do it.
+    pub fn keep(&self, session: &mut Session<'_, RunComparison, Writing>) -> Result<Comparison, StoreError> {
+        session.save_comparison(self.new.clone())
+    }
 }

@@ -8,6 +8,8 @@ pub mod cuts;
 pub mod imports;
 pub mod members;
 pub mod precondition;
+pub mod queries;
+pub mod screening;
 pub mod words;
 
 use quietbeam_schema::centre::CentreError;

@@ -1,0 +1,134 @@
+//! Comparisons on a data cut.
+
+use actix_web::{HttpResponse, get, post, web};
+use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
+use quietbeam_schema::ids::{ComparisonId, DataCutId};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use utoipa::ToSchema;
+
+use super::brought::{Body, IdempotencyKey, Part};
+use super::caller::Signed;
+use super::once::{Creation, Made};
+use super::problem::Problem;
+use crate::access::Permit;
+use crate::access::action::{ReadComparisons, RunComparison};
+use crate::registry::{RegistryError, comparisons};
+use crate::store::{Comparison, Store};
+
+/// What is asked of a comparison; what is left out takes its default.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ComparisonBody {
+    /// Margin for acute success as a proportion; 0.03 if left out.
+    success_margin: Option<f64>,
+    /// Margin for major complications within 30 days as a proportion; 0.01 if left out.
+    major_harm_margin: Option<f64>,
+    /// Two-sided confidence level; 0.95 if left out.
+    level: Option<f64>,
+    /// Codes of the procedure groups to compare; all if left out.
+    procedure_groups: Option<Vec<String>>,
+}
+
+/// A comparison as it is kept.
+#[derive(Serialize, ToSchema)]
+pub(super) struct ComparisonView {
+    /// Its identifier.
+    id: String,
+    /// The data cut.
+    data_cut: String,
+    /// What computed it.
+    software: String,
+    /// SHA-256 of the result.
+    result_hash: String,
+    /// Who ran it.
+    by: String,
+    /// When, UTC.
+    at: String,
+    /// The result, with the cut's hash and the cautions.
+    #[schema(value_type = Object)]
+    result: Value,
+}
+
+/// Comparisons on one cut.
+#[derive(Serialize, ToSchema)]
+pub(super) struct ComparisonsView {
+    /// The comparisons, newest first.
+    items: Vec<ComparisonView>,
+}
+
+fn view(comparison: Comparison) -> Result<ComparisonView, RegistryError> {
+    let result = serde_json::from_str(&comparison.content.result).map_err(RegistryError::NotWritten)?;
+    Ok(ComparisonView {
+        id: comparison.id.to_string(),
+        data_cut: comparison.content.cut.to_string(),
+        software: comparison.content.software_version,
+        result_hash: comparison.result_hash,
+        by: comparison.actor.to_string(),
+        at: comparison.at.to_string(),
+        result,
+    })
+}
+
+/// Compare the strategies on a data cut. Each run is kept and counted.
+#[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), request_body = ComparisonBody,
+    responses((status = 201, body = ComparisonView)))]
+#[post("/data-cuts/{id}/comparisons")]
+pub(super) async fn run(
+    permit: Permit<RunComparison>,
+    signed: Signed,
+    id: Part<DataCutId>,
+    key: IdempotencyKey,
+    body: Body<ComparisonBody>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let creation =
+        Creation::new("POST /data-cuts/{id}/comparisons", key, &id.0.to_string(), &body.fingerprint);
+    let ComparisonBody { success_margin, major_harm_margin, level, procedure_groups } = body.value;
+    let form = RequestForm { success_margin, major_harm_margin, level, procedure_groups };
+    let request = ComparisonRequest::try_from(form)
+        .map_err(|refusal| Problem::field(&format!("/{}", refusal.field()), "value", refusal))?;
+    let keep = signed.caller()?.permit::<RunComparison>()?;
+    let reader = store.get_ref().clone();
+    let cut = id.0;
+    let computed = web::block(move || comparisons::compute(&reader, permit, cut, &request))
+        .await
+        .map_err(|_| Problem::busy())??;
+    creation
+        .make(&store, keep, move |session| {
+            let kept = computed.keep(session)?;
+            let location = format!("/api/v1/comparisons/{}", kept.id);
+            Ok(Made { location, version: None, view: view(kept)? })
+        })
+        .await
+}
+
+/// The comparisons on a data cut.
+#[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), responses((status = 200, body = ComparisonsView)))]
+#[get("/data-cuts/{id}/comparisons")]
+pub(super) async fn list(
+    permit: Permit<ReadComparisons>,
+    id: Part<DataCutId>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let kept = store
+        .read(permit, move |session| {
+            session.find_cut(id.0)?;
+            session.list_comparisons(id.0)
+        })
+        .await?;
+    let items = kept.into_iter().map(view).collect::<Result<_, _>>()?;
+    Ok(HttpResponse::Ok().json(ComparisonsView { items }))
+}
+
+/// One comparison.
+#[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), responses((status = 200, body = ComparisonView)))]
+#[get("/comparisons/{id}")]
+pub(super) async fn read(
+    permit: Permit<ReadComparisons>,
+    id: Part<ComparisonId>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let kept = store.read(permit, move |session| session.find_comparison(id.0)).await?;
+    Ok(HttpResponse::Ok().json(view(kept)?))
+}

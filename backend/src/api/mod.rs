@@ -1,0 +1,30 @@
+//! The API, `/api/v1`: one file a resource. A handler names its permit first; what
+//! a request brings is read strictly; what goes wrong becomes a problem in one place.
+
+mod audit;
+mod brought;
+mod caller;
+mod cases;
+mod centres;
+mod comparisons;
+mod cursor;
+mod cuts;
+mod dictionary;
+pub mod document;
+mod health;
+mod imports;
+mod members;
+mod once;
+mod outermost;
+pub(crate) mod problem;
+mod queries;
+mod refusal;
+mod routes;
+mod screening;
+mod sessions;
+mod strict;
+
+pub(crate) use document::Document;
+pub(crate) use health::{live, ready};
+pub(crate) use outermost::around;
+pub(crate) use routes::{Known, not_here, resources};

@@ -1,0 +1,153 @@
+//! The outermost layer of the server: names each request, finds out who asks,
+//! turns every failure into a problem, and puts the guarding headers on all.
+
+use actix_web::body::{BoxBody, MessageBody};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::Method;
+use actix_web::http::header::{
+    ACCEPT, CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue,
+    REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+};
+use actix_web::middleware::Next;
+use actix_web::{Error, HttpMessage, HttpResponse, web};
+
+use super::caller::Asked;
+use super::problem::{NOT_ACCEPTABLE, Problem};
+use crate::access::session::SignInDesk;
+use crate::clock::{Clock, Randomness};
+
+/// Runs around every request.
+pub(crate) async fn around(
+    desk: web::Data<SignInDesk>,
+    randomness: web::Data<Randomness>,
+    clock: web::Data<Clock>,
+    mut request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let began = clock.now();
+    // The server leaves the body out of an answer to HEAD by itself.
+    if request.method() == Method::HEAD {
+        request.head_mut().method = Method::GET;
+    }
+    let Some(request_id) = new_request_id(&randomness) else {
+        return Ok(request.into_response(Problem::broken().answer("00000000-0000-0000-0000-000000000000")));
+    };
+    let asked = Asked::read(request.headers(), &desk, request_id).await;
+    request.extensions_mut().insert(asked.clone());
+    let response = if accepts(request.path(), request.headers()) {
+        next.call(request).await?.map_into_boxed_body()
+    } else {
+        let problem = Problem::new(&NOT_ACCEPTABLE, "This address answers in JSON; let Accept allow it.");
+        request.into_response(problem.answer(asked.request_id()))
+    };
+    let mut response = as_problem(response, &asked);
+    guard(&mut response, &asked);
+    let route = response.request().match_pattern().unwrap_or_else(|| "unknown".to_owned());
+    let ms = clock.now().unix_milliseconds() - began.unix_milliseconds();
+    let method = response.request().method().as_str();
+    let (status, request_id) = (response.status().as_u16(), asked.request_id());
+    tracing::info!(method, route, status, ms, request_id, "answered");
+    Ok(response)
+}
+
+/// A version 4 identifier (RFC 9562): it must not tell the time of a request.
+fn new_request_id(randomness: &Randomness) -> Option<String> {
+    let bytes = randomness.bytes::<16>().ok()?;
+    Some(uuid::Builder::from_random_bytes(bytes).into_uuid().to_string())
+}
+
+/// Whether the request takes JSON, where JSON is all there is.
+fn accepts(path: &str, headers: &HeaderMap) -> bool {
+    let page = !path.starts_with("/api/") || path == "/api/v1/";
+    let mut ranges = headers
+        .get_all(ACCEPT)
+        .flat_map(|value| value.to_str().unwrap_or_default().split(','))
+        .map(|range| {
+            let (kind, parameters) = range.split_once(';').unwrap_or((range, ""));
+            (kind.trim().to_ascii_lowercase(), parameters.replace(' ', "").to_ascii_lowercase())
+        })
+        .filter(|(kind, _)| !kind.is_empty())
+        .peekable();
+    if page || ranges.peek().is_none() {
+        return true;
+    }
+    ranges.any(|(kind, parameters)| {
+        let json = matches!(
+            kind.as_str(),
+            "*/*" | "application/*" | "application/json" | "application/problem+json"
+        );
+        let excluded = parameters.split(';').any(|one| matches!(one, "q=0" | "q=0.0" | "q=0.00" | "q=0.000"));
+        json && !excluded
+    })
+}
+
+/// Every answer of 400 and above is a problem, also those that the server's own
+/// parts gave.
+fn as_problem(response: ServiceResponse<BoxBody>, asked: &Asked) -> ServiceResponse<BoxBody> {
+    let status = response.status();
+    let told = response
+        .response()
+        .headers()
+        .get(CONTENT_TYPE)
+        .is_some_and(|kind| kind == "application/problem+json");
+    if told || !(status.is_client_error() || status.is_server_error()) {
+        return response;
+    }
+    let answer: HttpResponse = match response.response().error().and_then(|error| error.as_error::<Problem>())
+    {
+        Some(problem) => problem.answer(asked.request_id()),
+        None => Problem::for_status(status).answer(asked.request_id()),
+    };
+    let (request, _) = response.into_parts();
+    ServiceResponse::new(request, answer)
+}
+
+const NOTHING: &str = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+const OWN_STYLE: &str =
+    "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+
+fn guard(response: &mut ServiceResponse<BoxBody>, asked: &Asked) {
+    let headers = response.headers_mut();
+    let page = headers.get(CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
+    let policy = if page { OWN_STYLE } else { NOTHING };
+    for (name, value) in [
+        (CONTENT_SECURITY_POLICY, policy),
+        (X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (REFERRER_POLICY, "no-referrer"),
+        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+        (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    if asked.is_signed_in() || !headers.contains_key(CACHE_CONTROL) {
+        headers.insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    }
+    if let Ok(value) = HeaderValue::from_str(asked.request_id()) {
+        headers.insert(HeaderName::from_static("x-request-id"), value);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+
+    #[test]
+    fn json_must_be_allowed_where_json_is_all_there_is() {
+        let check = |path: &str, accept: &str, expected: bool| {
+            let mut headers = HeaderMap::new();
+            headers.insert(ACCEPT, HeaderValue::from_str(accept).unwrap());
+            assert_eq!(accepts(path, &headers), expected, "{path} {accept}");
+        };
+        check("/api/v1/cases", "application/xml", false);
+        check("/api/v1/cases", "text/html, */*;q=0.8", true);
+        check("/api/v1/cases", "application/json; q=0", false);
+        check("/api/v1/cases", "application/problem+json", true);
+        check("/api/v1/cases", "", true);
+        check("/summaries", "text/html", true);
+        check("/api/v1/", "text/html", true);
+        assert!(accepts("/api/v1/cases", &HeaderMap::new()));
+    }
+}

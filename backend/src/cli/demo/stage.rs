@@ -1,0 +1,183 @@
+//! What happens in the demo, step by step, each by the person whose work it is.
+
+use super::super::Failure;
+use super::super::compare;
+use super::super::import::rows_bar;
+use super::super::registry::Registry;
+use super::people::Staff;
+use crate::access::Permit;
+use crate::access::action::{
+    ImportFiles, IssueCaseCodes, ManageCentres, ReadCentres, ReadDataCuts, RunComparison, SignScreeningLog,
+    TakeDataCut, WriteScreeningLog,
+};
+use crate::access::session::Caller;
+use crate::demo::{CentreFiles, DemoCentre, Scenario};
+use crate::intake::{FileKind, Files, Source};
+use crate::registry::comparisons::{self, Computed};
+use crate::registry::imports::{Outcome, Request, Wanted, import};
+use crate::registry::{centres, cuts};
+use crate::store::{Comparison, DataCut, ScreeningEntry, ScreeningLine, StoreError};
+use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
+use std::io::Write;
+use std::sync::Arc;
+
+/// What a folder holds before the demo begins.
+pub(super) enum Found {
+    /// A new registry.
+    Nothing,
+    /// The demo of an earlier run.
+    Demo { cases: i64 },
+    /// Somebody's registry.
+    Foreign,
+}
+
+/// Looks at what is there.
+pub(super) fn found(registry: &Registry) -> Result<Found, Failure> {
+    let permit = Permit::<ReadCentres>::for_operator("demo looks at what is there");
+    let there = registry.store.read_blocking(permit, |session| session.list_centres())?;
+    if there.is_empty() {
+        return Ok(Found::Nothing);
+    }
+    let invented = Scenario::generate(0, 100);
+    if there.iter().any(|centre| !invented.centres.iter().any(|known| known.centre == *centre)) {
+        return Ok(Found::Foreign);
+    }
+    let permit = Permit::<ReadDataCuts>::for_operator("demo looks at what is there");
+    let cuts = registry.store.read_blocking(permit, |session| session.list_cuts())?;
+    match cuts.first() {
+        Some(cut) => Ok(Found::Demo { cases: cut.cases }),
+        // A run that was cut short left centres without results.
+        None => Err(Failure::Refused(
+            "an earlier run of the demo did not finish; remove its folder and run it again".to_owned(),
+        )),
+    }
+}
+
+/// Enters a centre and its rooms.
+pub(super) fn open_centre(registry: &Registry, centre: &DemoCentre) -> Result<(), Failure> {
+    let (new, rooms) = (centre.centre.clone(), centre.rooms.clone());
+    let permit = Permit::<ManageCentres>::for_operator("demo centres");
+    registry.store.write_blocking(permit, move |session| {
+        centres::create(session, &new)?;
+        rooms.iter().try_for_each(|room| centres::record_room(session, new.code, None, room))
+    })?;
+    Ok(())
+}
+
+/// One centre takes codes, sends its files, and signs its screening log.
+pub(super) fn send_files(
+    registry: &Registry,
+    staff: &Staff,
+    centre: &DemoCentre,
+    out: &mut dyn Write,
+) -> Result<(), Failure> {
+    let code = centre.centre.code;
+    let Some((coordinator, lead)) = staff.centres.get(&code) else {
+        return Err(Failure::Broken("a demo centre has nobody who works there".to_owned()));
+    };
+    let number = centre.case_rows();
+    let codes = registry.store.write_blocking(coordinator.permit::<IssueCaseCodes>()?, move |session| {
+        session.issue_case_codes(code, number)
+    })?;
+    let bar = rows_bar("reading rows");
+    let progress = {
+        let bar = bar.clone();
+        Arc::new(move |rows| bar.set_position(rows))
+    };
+    let files = files_of(centre.files(&codes));
+    let request = Request { centre: code, files, wanted: Wanted::GoodRows, progress };
+    let outcome = import(
+        &registry.store,
+        coordinator.permit::<ImportFiles>()?,
+        coordinator.permit::<ImportFiles>()?,
+        request,
+    )?;
+    bar.finish_and_clear();
+    print_outcome(centre, &outcome, out)?;
+    keep_log(registry, (coordinator, lead), centre)
+}
+
+fn files_of(files: CentreFiles) -> Files {
+    let CentreFiles { cases, complications, follow_ups } = files;
+    let mut all = Files::default();
+    let texts = [
+        (FileKind::Cases, cases),
+        (FileKind::Complications, complications),
+        (FileKind::FollowUps, follow_ups),
+    ];
+    for (kind, text) in texts {
+        all.put(kind, Source::Bytes(text.into_bytes().into()));
+    }
+    all
+}
+
+fn print_outcome(centre: &DemoCentre, outcome: &Outcome, out: &mut dyn Write) -> Result<(), Failure> {
+    let counts = outcome.report.counts(FileKind::Cases);
+    writeln!(
+        out,
+        "{}  {:<32} {:>6} rows sent  {:>6} stored  {:>4} with something to answer  {:>3} refused",
+        centre.centre.code,
+        centre.centre.name,
+        counts.read,
+        outcome.changes.new,
+        counts.with_query,
+        counts.refused
+    )?;
+    let hard = outcome.report.problems.iter().filter(|problem| {
+        problem.file == FileKind::Cases && problem.weight == quietbeam_schema::finding::Weight::Hard
+    });
+    // One example tells what a line of the report looks like.
+    for problem in hard.take(1) {
+        writeln!(out, "       {problem}")?;
+    }
+    Ok(())
+}
+
+/// The coordinator enters the screening log and the lead signs it.
+fn keep_log(
+    registry: &Registry,
+    (coordinator, lead): (&Caller, &Caller),
+    centre: &DemoCentre,
+) -> Result<(), Failure> {
+    let code = centre.centre.code;
+    let lines = centre.screening.clone();
+    let entered =
+        registry.store.write_blocking(coordinator.permit::<WriteScreeningLog>()?, move |session| {
+            let mut entered = Vec::with_capacity(lines.len());
+            for line in lines {
+                let counts = line.counts;
+                let line = ScreeningLine { centre: code, period: line.period, group: line.group };
+                let entry = ScreeningEntry { line, expected_revision: None, counts, reason: None };
+                entered.push((line, session.record_screening(entry)?.revision));
+            }
+            Ok::<_, StoreError>(entered)
+        })?;
+    registry.store.write_blocking(lead.permit::<SignScreeningLog>()?, move |session| {
+        entered
+            .into_iter()
+            .try_for_each(|(line, revision)| session.sign_screening(line, revision).map(|_| ()))
+    })?;
+    Ok(())
+}
+
+/// The investigator freezes the data.
+pub(super) fn take_cut(registry: &Registry, staff: &Staff, out: &mut dyn Write) -> Result<DataCut, Failure> {
+    let permit = staff.investigator.permit::<TakeDataCut>()?;
+    let cut = registry.store.write_blocking(permit, |session| cuts::take(session, "demo cut"))?;
+    writeln!(out, "\nData cut \"{}\": {} cases, hash {}", cut.name, cut.cases, &cut.content_hash[..16])?;
+    Ok(cut)
+}
+
+/// The investigator compares with the usual margins.
+pub(super) fn compare(
+    registry: &Registry,
+    staff: &Staff,
+    cut: &DataCut,
+) -> Result<(Arc<Computed>, Comparison), Failure> {
+    let request = ComparisonRequest::try_from(RequestForm::default())
+        .map_err(|error| Failure::Broken(error.to_string()))?;
+    let permit = || staff.investigator.permit::<RunComparison>();
+    let computed = Arc::new(comparisons::compute(&registry.store, permit()?, cut.id, &request)?);
+    let kept = compare::keep(&registry.store, permit()?, &computed)?;
+    Ok((computed, kept))
+}

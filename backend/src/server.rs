@@ -1,0 +1,99 @@
+//! The server: the API, the pages and the health routes under one outermost layer.
+
+use actix_web::dev::{Server, ServiceFactory, ServiceRequest, ServiceResponse};
+use actix_web::middleware::{Compress, from_fn};
+use actix_web::web::{Data, PayloadConfig};
+use actix_web::{App, Error, HttpResponse, HttpServer, get};
+use std::io;
+use std::net::TcpListener;
+use std::sync::Arc;
+use utoipa::OpenApi as _;
+use utoipa_actix_web::{AppExt, scope};
+
+use crate::access::session::SignInDesk;
+use crate::api::document::Head;
+use crate::api::{Document, Known, around, live, not_here, ready, resources};
+use crate::clock::{Clock, Randomness};
+use crate::pages;
+use crate::store::Store;
+
+/// The largest JSON body. A case with twenty complications is about 20 KiB.
+const LARGEST_BODY: usize = 64 * 1024;
+/// Seconds that requests under way get when the server stops.
+const SHUTDOWN_SECONDS: u64 = 30;
+
+/// What the server needs.
+#[derive(Clone)]
+pub struct Pieces {
+    /// The store.
+    pub store: Store,
+    /// Where people sign in.
+    pub desk: SignInDesk,
+    /// The clock.
+    pub clock: Clock,
+    /// The random source.
+    pub randomness: Randomness,
+}
+
+/// Serves on a listener until the process is told to stop. Requests under way
+/// are finished.
+///
+/// # Errors
+/// When the listener cannot be used.
+pub fn serve(pieces: Pieces, listener: TcpListener, workers: usize) -> io::Result<Server> {
+    let server = HttpServer::new(move || app(pieces.clone()))
+        .workers(workers)
+        .shutdown_timeout(SHUTDOWN_SECONDS)
+        .listen(listener)?
+        .run();
+    Ok(server)
+}
+
+/// Everything the server answers to.
+fn app(
+    pieces: Pieces,
+) -> App<
+    impl ServiceFactory<
+        ServiceRequest,
+        Config = (),
+        Response = ServiceResponse<impl actix_web::body::MessageBody>,
+        Error = Error,
+        InitError = (),
+    >,
+> {
+    let Pieces { store, desk, clock, randomness } = pieces;
+    let (app, handlers) = App::new()
+        .into_utoipa_app()
+        // The scope would take these for addresses of its own that it does not know.
+        .map(|app| app.service(openapi).service(api_page))
+        .openapi(Head::openapi())
+        .service(scope("/api/v1").configure(resources))
+        .split_for_parts();
+    let document = Document::of(&handlers);
+    let known = Known::of(document.json());
+    app.app_data(Data::new(store))
+        .app_data(Data::new(desk))
+        .app_data(Data::new(clock))
+        .app_data(Data::new(randomness))
+        .app_data(Data::new(known))
+        .app_data(Data::from(Arc::new(document)))
+        .app_data(PayloadConfig::new(LARGEST_BODY))
+        .service(live)
+        .service(ready)
+        .configure(pages::routes)
+        .default_service(actix_web::web::to(not_here))
+        .wrap(from_fn(around))
+        .wrap(Compress::default())
+}
+
+/// The API's document.
+#[get("/api/v1/openapi.json")]
+async fn openapi(document: Data<Document>) -> HttpResponse {
+    HttpResponse::Ok().json(document.json())
+}
+
+/// The API's page.
+#[get("/api/v1/")]
+async fn api_page(document: Data<Document>) -> HttpResponse {
+    pages::answer(document.page())
+}
