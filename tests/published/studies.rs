@@ -4,7 +4,7 @@
 
 use quietbeam::access::Permit;
 use quietbeam::access::action::{RunComparison, TakeDataCut};
-use quietbeam::registry::comparisons::compare;
+use quietbeam::registry::comparisons::compute;
 use quietbeam::registry::cuts;
 use quietbeam::registry::imports::Wanted;
 use quietbeam_analysis::study::comparison;
@@ -77,8 +77,9 @@ fn check(registry: &Registry, study: &Study) {
         .unwrap();
     let request: ComparisonRequest = RequestForm::default().try_into().unwrap();
     let permit = || Permit::<RunComparison>::for_operator("test");
-    let compared = compare(&registry.store, permit(), permit(), cut.id, &request).unwrap();
-    let kept: Value = serde_json::from_str(&compared.kept.content.result).unwrap();
+    let computed = compute(&registry.store, permit(), cut.id, &request).unwrap();
+    let kept = registry.store.write_blocking(permit(), move |session| computed.keep(session)).unwrap();
+    let kept: Value = serde_json::from_str(&kept.content.result).unwrap();
     assert_eq!(kept["data_cut_hash"], json!(cut.content_hash));
     let expected = comparison::compare(&cohort(study.kind, study.zero, study.conventional), &request);
     let expected = serde_json::to_value(&expected).unwrap();

@@ -13,6 +13,7 @@ pub mod cox;
 mod cox_pass;
 pub mod design;
 pub mod difference;
+pub mod disclosure;
 pub mod distribution;
 pub mod dose;
 pub mod exact_odds_ratio;

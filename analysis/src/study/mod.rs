@@ -11,4 +11,6 @@ pub mod endpoint;
 pub mod numerals;
 pub mod population;
 pub mod request;
+pub mod summary;
+pub mod summary_words;
 pub mod words;

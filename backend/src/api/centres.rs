@@ -14,7 +14,7 @@ use super::problem::Problem;
 use crate::access::Permit;
 use crate::access::action::{IssueCaseCodes, ManageCentres, ReadCentres};
 use crate::registry::{IfMatch, RegistryError, Version, centres};
-use crate::store::{Store, StoreError};
+use crate::store::Store;
 
 /// The most case codes issued at once.
 const MOST_CODES: usize = 1_000;
@@ -181,7 +181,7 @@ pub(super) async fn rooms(
     let rooms = store
         .read(permit, move |session| {
             session.find_centre(code.0)?;
-            Ok::<_, StoreError>(session.list_rooms(code.0)?)
+            session.list_rooms(code.0)
         })
         .await?;
     let view = |room: Room| RoomView { etag: Version::of(&room).etag(), room };

@@ -77,8 +77,7 @@ fn view(comparison: Comparison) -> Result<ComparisonView, RegistryError> {
 pub(super) async fn run(
     permit: Permit<RunComparison>,
     signed: Signed,
-    id: Part<DataCutId>,
-    key: IdempotencyKey,
+    (id, key): (Part<DataCutId>, IdempotencyKey),
     body: Body<ComparisonBody>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {

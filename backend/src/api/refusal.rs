@@ -56,7 +56,7 @@ impl From<RegistryError> for Problem {
             RegistryError::Store(error) => error.into(),
             RegistryError::SignIn(error) => error.into(),
             RegistryError::Intake(_) => Self::new(&BROKEN_BODY, "A file cannot be taken at all."),
-            RegistryError::Unreadable(_) | RegistryError::NotWritten(_) => {
+            RegistryError::Unreadable(_) | RegistryError::NotWritten(_) | RegistryError::NotCounted(_) => {
                 tracing::error!(%error, "the registry failed");
                 Self::broken()
             }

@@ -9,6 +9,7 @@ use super::caller::asked;
 use super::problem::Problem;
 use super::{
     audit, cases, centres, comparisons, cuts, dictionary, imports, members, queries, screening, sessions,
+    summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -62,6 +63,14 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(cuts::list)
         .service(cuts::read)
         .service(comparisons::read)
+        .service(summaries::drafts)
+        .service(summaries::draft)
+        .service(summaries::approve)
+        .service(summaries::publish)
+        .service(summaries::withdraw)
+        .service(summaries::read_draft)
+        .service(summaries::list)
+        .service(summaries::read)
         .service(dictionary::read)
         .service(audit::list);
 }

@@ -120,8 +120,10 @@ fn build(args: &DemoArgs, registry: &Registry, out: &mut dyn Write) -> Result<()
     }
     let cut = stage::take_cut(registry, &staff, steps)?;
     let (computed, kept) = stage::compare(registry, &staff, &cut)?;
+    let summary = stage::publish(registry, &staff, &cut, steps)?;
     if args.json {
-        return Ok(writeln!(out, "{{\"comparison\":{}}}", kept.content.result)?);
+        let result = &kept.content.result;
+        return Ok(writeln!(out, "{{\"comparison\":{result},\"safety_summary\":{summary}}}")?);
     }
     writeln!(out)?;
     compare::print(&computed, &kept, out)?;

@@ -9,7 +9,6 @@ use crate::access::member::NewMember;
 use crate::access::password::{Password, PasswordHash, Passwords};
 use crate::config::Options;
 use crate::registry::members::Shown;
-use crate::store::StoreError;
 use clap::{Args, Subcommand};
 use quietbeam_schema::access::{Membership, Role};
 use quietbeam_schema::ids::CentreCode;
@@ -126,7 +125,7 @@ pub(super) fn add(registry: &Registry, new: NewMember) -> Result<Shown, Failure>
     }
     let member = registry.store.write_blocking(operator(), move |session| {
         let id = if first { session.bootstrap_administrator(new)? } else { session.create_member(new)? };
-        Ok::<_, StoreError>(session.find_member(id)?)
+        session.find_member(id)
     })?;
     Ok(member.into())
 }

@@ -10,6 +10,7 @@ mod import;
 mod member;
 mod registry;
 mod serve;
+mod summary;
 
 use clap::{Parser, Subcommand};
 use std::io::{self, Write};
@@ -36,6 +37,7 @@ enum Command {
     Import(import::ImportArgs),
     Cut(cut::CutArgs),
     Compare(compare::CompareArgs),
+    Summary(summary::SummaryArgs),
     Member(member::MemberArgs),
     Centre(centre::CentreArgs),
     Dictionary(dictionary::DictionaryArgs),
@@ -102,6 +104,7 @@ fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
         Command::Import(args) => import::run(&args, out),
         Command::Cut(args) => cut::run(&args, out),
         Command::Compare(args) => compare::run(&args, out),
+        Command::Summary(args) => summary::run(args, out),
         Command::Member(args) => member::run(args, out),
         Command::Centre(args) => centre::run(args, out),
         Command::Check(args) => check::run(&args, out),

@@ -8,7 +8,7 @@ use crate::access::token::{KeyRing, Tokens};
 use crate::clock::{Clock, Randomness};
 use crate::config::{Options, Settings, SettingsError, prepare_data_folder};
 use crate::registry::RegistryError;
-use crate::store::{Address, OpenError, Store, StoreError};
+use crate::store::{OpenError, Store, StoreError};
 use clap::Args;
 use std::io::{self, BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -25,9 +25,8 @@ impl Registry {
     /// Opens the registry that the options name, and makes it if there is none.
     pub(super) fn open(options: &Options) -> Result<Self, Failure> {
         let settings = options.settings()?;
-        if matches!(settings.store.address, Address::Sqlite(_)) {
-            prepare_data_folder(&options.data)?;
-        }
+        // With PostgreSQL the folder still holds the key for access tokens.
+        prepare_data_folder(&options.data)?;
         let (clock, randomness) = (Clock::system(), Randomness::system());
         let store = Store::open(settings.store.clone(), clock.clone(), randomness.clone())?;
         Ok(Self { settings, store, clock, randomness })
@@ -65,13 +64,14 @@ impl Person {
     ) -> Result<T, Failure> {
         let password = password(self.password_file.as_deref(), "Password: ")?;
         let desk = registry.desk()?;
-        wait(async {
+        let caller = wait(async {
             let granted = desk.sign_in(&self.sign_in_name, password, "command line").await?;
-            let caller = desk.caller(&granted.access_token, "command line").await?;
-            let done = work(&caller);
-            desk.sign_out(&caller).await?;
-            done
-        })
+            Ok(desk.caller(&granted.access_token, "command line").await?)
+        })?;
+        // The work waits for the store itself, which it may not do inside a runtime.
+        let done = work(&caller);
+        wait(async { Ok(desk.sign_out(&caller).await?) })?;
+        done
     }
 }
 

@@ -1,6 +1,7 @@
 //! Pages for people: what is public, rendered by the server, without script.
 
 mod start;
+mod summary;
 
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use actix_web::web::ServiceConfig;
@@ -9,7 +10,11 @@ use maud::{DOCTYPE, Markup, html};
 
 /// Adds the pages.
 pub(crate) fn routes(config: &mut ServiceConfig) {
-    config.service(start::start).service(stylesheet);
+    config
+        .service(start::start)
+        .service(summary::published_index)
+        .service(summary::published)
+        .service(stylesheet);
 }
 
 /// A page as an answer.

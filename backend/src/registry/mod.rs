@@ -10,6 +10,7 @@ pub mod members;
 pub mod precondition;
 pub mod queries;
 pub mod screening;
+pub mod summaries;
 pub mod words;
 
 use quietbeam_schema::centre::CentreError;
@@ -49,6 +50,9 @@ pub enum RegistryError {
     /// The bytes of a file cannot be read.
     #[error("the {} file cannot be read: {}", .0.0, .0.1)]
     Unreadable((FileKind, std::io::Error)),
+    /// The tables of a summary do not add up.
+    #[error("the tables of the summary do not add up: {0}")]
+    NotCounted(quietbeam_analysis::methods::disclosure::TableError),
     /// A result cannot be written as JSON.
     #[error("the result cannot be written: {0}")]
     NotWritten(serde_json::Error),

@@ -7,16 +7,16 @@ use super::super::registry::Registry;
 use super::people::Staff;
 use crate::access::Permit;
 use crate::access::action::{
-    ImportFiles, IssueCaseCodes, ManageCentres, ReadCentres, ReadDataCuts, RunComparison, SignScreeningLog,
-    TakeDataCut, WriteScreeningLog,
+    ApproveSummary, DraftSummary, ImportFiles, IssueCaseCodes, ManageCentres, PublishSummary, ReadCentres,
+    ReadDataCuts, RunComparison, SignScreeningLog, TakeDataCut, WriteScreeningLog,
 };
 use crate::access::session::Caller;
 use crate::demo::{CentreFiles, DemoCentre, Scenario};
 use crate::intake::{FileKind, Files, Source};
 use crate::registry::comparisons::{self, Computed};
 use crate::registry::imports::{Outcome, Request, Wanted, import};
-use crate::registry::{centres, cuts};
-use crate::store::{Comparison, DataCut, ScreeningEntry, ScreeningLine, StoreError};
+use crate::registry::{centres, cuts, summaries};
+use crate::store::{Comparison, DataCut, ScreeningEntry, ScreeningLine, StoreError, sha256_hex};
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use std::io::Write;
 use std::sync::Arc;
@@ -48,7 +48,7 @@ pub(super) fn found(registry: &Registry) -> Result<Found, Failure> {
         Some(cut) => Ok(Found::Demo { cases: cut.cases }),
         // A run that was cut short left centres without results.
         None => Err(Failure::Refused(
-            "an earlier run of the demo did not finish; remove its folder and run it again".to_owned(),
+            "an earlier run of the demo did not finish; remove its folder or database and run it again".to_owned(),
         )),
     }
 }
@@ -166,6 +166,36 @@ pub(super) fn take_cut(registry: &Registry, staff: &Staff, out: &mut dyn Write) 
     let cut = registry.store.write_blocking(permit, |session| cuts::take(session, "demo cut"))?;
     writeln!(out, "\nData cut \"{}\": {} cases, hash {}", cut.name, cut.cases, &cut.content_hash[..16])?;
     Ok(cut)
+}
+
+/// The society composes a summary, the monitor approves what it says, and
+/// another member of the society publishes it.
+pub(super) fn publish(
+    registry: &Registry,
+    staff: &Staff,
+    cut: &DataCut,
+    out: &mut dyn Write,
+) -> Result<String, Failure> {
+    let store = &registry.store;
+    let composed = summaries::compose(store, staff.composer.permit::<DraftSummary>()?, cut.id)?;
+    let content = composed.content.clone();
+    let cut = cut.id;
+    let id = store.write_blocking(staff.composer.permit::<DraftSummary>()?, move |session| {
+        session.draft_summary(cut, &content)
+    })?;
+    let hash = sha256_hex(composed.content.as_bytes());
+    store.write_blocking(staff.monitor.permit::<ApproveSummary>()?, move |session| {
+        session.approve_summary(id, &hash)
+    })?;
+    let (number, _) = store.write_blocking(staff.publisher.permit::<PublishSummary>()?, move |session| {
+        session.publish_summary(id)
+    })?;
+    writeln!(
+        out,
+        "Safety summary {} published after composing, approving and publishing by three people.",
+        number.0
+    )?;
+    Ok(composed.content)
 }
 
 /// The investigator compares with the usual margins.

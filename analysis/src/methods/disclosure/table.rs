@@ -1,0 +1,240 @@
+//! Two-way tables of counts with their totals, several of them over the same
+//! rows and columns.
+
+/// What a profile demands of everything published.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Profile {
+    /// The smallest count above zero that may be shown.
+    pub threshold: u64,
+    /// The fewest centres that may stand behind a count above zero.
+    pub least_centres: u32,
+    /// The narrowest range, highest minus lowest possible value, in which a hidden count may be held.
+    pub least_width: u64,
+}
+
+impl Profile {
+    /// Counts from 1 to 10 are hidden, and counts of fewer than three centres.
+    pub const STRICT: Self = Self { threshold: 11, least_centres: 3, least_width: 5 };
+
+    /// Whether a count is small enough to point at persons; zero points at nobody.
+    pub(super) fn small(self, count: u64) -> bool {
+        (1..self.threshold).contains(&count)
+    }
+}
+
+/// What a table counts. It decides when "all" or "none" tells something bad
+/// about everyone in a group.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Meaning {
+    /// Cases: the groups themselves.
+    Cases,
+    /// Cases in which something bad happened: "all" tells it of everyone.
+    Adverse,
+    /// Cases in which something hoped for happened: "none" tells its failure of everyone.
+    Wanted,
+    /// Neither.
+    Neutral,
+}
+
+/// The shape of a table: its own rows and columns, and one more of each for totals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Grid {
+    rows: usize,
+    columns: usize,
+}
+
+impl Grid {
+    /// A shape without its totals.
+    pub fn new(rows: usize, columns: usize) -> Self {
+        Self { rows, columns }
+    }
+
+    /// Lines of one direction, the line of totals included.
+    pub fn height(self) -> usize {
+        self.rows + 1
+    }
+
+    /// Lines of the other direction, the line of totals included.
+    pub fn width(self) -> usize {
+        self.columns + 1
+    }
+
+    /// Cells, totals included.
+    pub fn cells(self) -> usize {
+        self.height() * self.width()
+    }
+
+    /// The place of a cell; the last row and the last column hold the totals.
+    pub fn place(self, row: usize, column: usize) -> usize {
+        row * self.width() + column
+    }
+
+    /// The row and the column of a place.
+    pub fn row_and_column(self, place: usize) -> (usize, usize) {
+        (place / self.width(), place % self.width())
+    }
+
+    /// How many of the two totals directions a cell belongs to: 0 inside, 2 the grand total.
+    pub(super) fn depth_of_total(self, place: usize) -> usize {
+        let (row, column) = self.row_and_column(place);
+        usize::from(row == self.rows) + usize::from(column == self.columns)
+    }
+
+    /// The places of one row and of one column that cross at a cell.
+    pub(super) fn lines_of(self, place: usize) -> [Vec<usize>; 2] {
+        let (row, column) = self.row_and_column(place);
+        [self.row(row), self.column(column)]
+    }
+
+    pub(super) fn row(self, row: usize) -> Vec<usize> {
+        (0..self.width()).map(|column| self.place(row, column)).collect()
+    }
+
+    pub(super) fn column(self, column: usize) -> Vec<usize> {
+        (0..self.height()).map(|row| self.place(row, column)).collect()
+    }
+
+    pub(super) fn lines(self) -> impl Iterator<Item = Vec<usize>> {
+        let rows = (0..self.height()).map(move |row| self.row(row));
+        rows.chain((0..self.width()).map(move |column| self.column(column)))
+    }
+}
+
+/// One table with its totals.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Table {
+    pub(super) meaning: Meaning,
+    pub(super) within: Vec<usize>,
+    pub(super) counts: Vec<u64>,
+    pub(super) centres: Vec<u32>,
+}
+
+impl Table {
+    /// Adds up the counts of the centres. Each centre gives its inner cells, row
+    /// by row; `within` names the tables, by position, of which every cell of
+    /// this one counts a part.
+    pub fn of_centres<'a>(
+        grid: Grid,
+        meaning: Meaning,
+        within: Vec<usize>,
+        centres: impl IntoIterator<Item = &'a [u64]>,
+    ) -> Self {
+        let mut table =
+            Self { meaning, within, counts: vec![0; grid.cells()], centres: vec![0; grid.cells()] };
+        for inner in centres {
+            let mut own = vec![0_u64; grid.cells()];
+            for (number, count) in inner.iter().enumerate().take(grid.rows * grid.columns) {
+                let (row, column) = (number / grid.columns, number % grid.columns);
+                for (row, column) in
+                    [(row, column), (row, grid.columns), (grid.rows, column), (grid.rows, grid.columns)]
+                {
+                    own[grid.place(row, column)] += count;
+                }
+            }
+            for (place, count) in own.into_iter().enumerate() {
+                table.counts[place] += count;
+                table.centres[place] += u32::from(count > 0);
+            }
+        }
+        table
+    }
+
+    /// The count at a place.
+    pub fn count(&self, place: usize) -> u64 {
+        self.counts[place]
+    }
+}
+
+/// Why tables do not belong together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum TableError {
+    /// A table has another shape than the first.
+    #[error("table {table} has another shape than the others")]
+    Shape {
+        /// Its position.
+        table: usize,
+    },
+    /// A table is declared a part of one that does not stand before it.
+    #[error("table {table} is declared a part of table {whole}, which does not stand before it")]
+    Order {
+        /// Its position.
+        table: usize,
+        /// The position it names.
+        whole: usize,
+    },
+    /// A part is larger than its whole.
+    #[error("table {table} counts more than its whole, table {whole}")]
+    LargerThanWhole {
+        /// Its position.
+        table: usize,
+        /// The whole's position.
+        whole: usize,
+    },
+}
+
+/// Tables over the same rows and columns, published together.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tables {
+    pub(super) grid: Grid,
+    pub(super) tables: Vec<Table>,
+}
+
+impl Tables {
+    /// Puts tables together.
+    ///
+    /// # Errors
+    /// Different shapes, a whole after its part, or a part larger than its whole.
+    pub fn new(grid: Grid, tables: Vec<Table>) -> Result<Self, TableError> {
+        for (table, own) in tables.iter().enumerate() {
+            if own.counts.len() != grid.cells() {
+                return Err(TableError::Shape { table });
+            }
+            for &whole in &own.within {
+                let Some(large) = tables.get(whole).filter(|_| whole < table) else {
+                    return Err(TableError::Order { table, whole });
+                };
+                if own.counts.iter().zip(&large.counts).any(|(part, all)| part > all) {
+                    return Err(TableError::LargerThanWhole { table, whole });
+                }
+            }
+        }
+        Ok(Self { grid, tables })
+    }
+
+    /// The shape.
+    pub fn grid(&self) -> Grid {
+        self.grid
+    }
+
+    /// The tables.
+    pub fn tables(&self) -> &[Table] {
+        &self.tables
+    }
+
+    /// Every table and place.
+    pub(super) fn everywhere(&self) -> impl Iterator<Item = (usize, usize)> {
+        let cells = self.grid.cells();
+        (0..self.tables.len()).flat_map(move |table| (0..cells).map(move |place| (table, place)))
+    }
+}
+
+/// What is hidden: one answer for each place of each table.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Mask(Vec<Vec<bool>>);
+
+impl Mask {
+    /// Hides nothing.
+    pub fn nothing(tables: &Tables) -> Self {
+        Self(vec![vec![false; tables.grid.cells()]; tables.tables.len()])
+    }
+
+    /// Whether a place of a table is hidden.
+    pub fn hides(&self, table: usize, place: usize) -> bool {
+        self.0[table][place]
+    }
+
+    /// Hides a place of a table.
+    pub fn hide(&mut self, table: usize, place: usize) {
+        self.0[table][place] = true;
+    }
+}

@@ -1,0 +1,229 @@
+//! The society's safety summary: counts for everyone, in which no small group
+//! can be found.
+
+use super::cohort::{CaseRow, Cohort};
+use crate::methods::disclosure::{Grid, Mask, Meaning, Profile, Table, TableError, Tables, protect};
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::vocabulary::{AcuteSuccess, Coded, ProcedureGroup, Strategy};
+use serde::{Serialize, Serializer};
+use std::collections::BTreeMap;
+use std::fmt;
+
+/// What every summary says about its numbers.
+pub const NOTES: [&str; 7] = [
+    "Counts are of cases. Complications are those that began within 30 days; a case counts once in each column that fits it.",
+    "Shares are of all cases entered: a case whose outcome nobody learnt counts as not having it.",
+    "Counts from 1 to 10, counts of fewer than three centres, and whatever would give one of them away are not shown. Zero is shown.",
+    "Imaging only: fluid or another finding seen because someone looked, without symptom or treatment. Where more is looked, more is found.",
+    "Cases were not randomised: the columns of a strategy do not show what the strategy does.",
+    "For research. Not for decisions about an individual patient.",
+    "Fluoroscopy stays available in every room, and using it is never a failure.",
+];
+
+/// A count for the public.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Published {
+    /// The count.
+    Shown(u64),
+    /// Not shown. Whether for its own sake or for another's is not told.
+    Hidden,
+}
+
+impl Serialize for Published {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Self::Shown(count) => serializer.collect_map([("shown", count)]),
+            Self::Hidden => serializer.collect_map([("hidden", true)]),
+        }
+    }
+}
+
+impl fmt::Display for Published {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Shown(count) => f.write_str(&super::numerals::count(*count)),
+            Self::Hidden => f.write_str("not shown"),
+        }
+    }
+}
+
+/// A count with its share of the line's cases.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PublishedPart {
+    /// The count.
+    pub count: Published,
+    /// Its share of the cases; absent unless both counts are shown, because a
+    /// share gives its count away.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub share_of_cases: Option<f64>,
+}
+
+/// One procedure group, or all, under one intended strategy, or all.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SummaryLine {
+    /// The group's code, or "all".
+    pub procedure_group: &'static str,
+    /// The strategy's code, or "all".
+    pub strategy_intended: &'static str,
+    /// Cases.
+    pub cases: Published,
+    /// Cases in which the beam was never on.
+    pub no_x_ray: PublishedPart,
+    /// Cases whose endpoint was shown in full.
+    pub acute_success: PublishedPart,
+    /// Cases with a major complication or death.
+    pub major: PublishedPart,
+    /// Cases with a minor complication.
+    pub minor: PublishedPart,
+    /// Cases with a finding that only looking showed.
+    pub imaging_only: PublishedPart,
+    /// Cases whose pericardial effusion was drained.
+    pub drained_effusion: PublishedPart,
+}
+
+/// The rules by which counts were hidden.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct DisclosureRules {
+    /// The profile's name.
+    pub profile: &'static str,
+    /// The smallest count above zero that may be shown.
+    pub threshold: u64,
+    /// The fewest centres behind a count above zero.
+    pub least_centres: u32,
+    /// The narrowest range in which a hidden count may be held.
+    pub least_width: u64,
+}
+
+/// A safety summary without its number and date, which the registry adds.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SafetySummary {
+    /// How counts were hidden.
+    pub disclosure: DisclosureRules,
+    /// The year of the first case; absent without cases.
+    pub first_year: Option<u16>,
+    /// The year of the last case; absent without cases.
+    pub last_year: Option<u16>,
+    /// Centres with cases.
+    pub centres: Published,
+    /// Every group under every strategy, each group's total after its strategies, all groups last.
+    pub lines: Vec<SummaryLine>,
+    /// How to read the numbers.
+    pub notes: [&'static str; 7],
+}
+
+/// Columns of the summary after the cases.
+const PARTS: [(Meaning, fn(&CaseRow) -> bool); 6] = [
+    (Meaning::Neutral, |case| !case.beam_on()),
+    (Meaning::Wanted, |case| case.acute_success == Some(AcuteSuccess::Yes)),
+    (Meaning::Adverse, |case| case.major_within_30_days == Some(true)),
+    (Meaning::Adverse, |case| case.harms.minor > 0),
+    (Meaning::Adverse, |case| case.harms.imaging_only > 0),
+    (Meaning::Adverse, |case| case.effusion.is_some_and(|seen| seen.drained)),
+];
+
+/// The tables of major complications and of drained effusions, counted from the cases' table.
+const MAJOR: usize = 3;
+const DRAINED: usize = 6;
+
+/// Makes the summary of a cohort under the strict profile.
+///
+/// # Errors
+/// Never for a cohort read from records; a part that exceeds its whole is refused, not published.
+pub fn summarise(cohort: &Cohort) -> Result<SafetySummary, TableError> {
+    let profile = Profile::STRICT;
+    let tables = count(cohort)?;
+    let mask = protect(&tables, profile);
+    let centres: std::collections::BTreeSet<CentreCode> = cohort.rows().iter().map(|case| case.centre).collect();
+    let years = || cohort.rows().iter().map(|case| case.period.year());
+    let few = !centres.is_empty() && (centres.len() as u64) < u64::from(profile.least_centres);
+    Ok(SafetySummary {
+        disclosure: DisclosureRules {
+            profile: "strict",
+            threshold: profile.threshold,
+            least_centres: profile.least_centres,
+            least_width: profile.least_width,
+        },
+        first_year: years().min(),
+        last_year: years().max(),
+        centres: if few { Published::Hidden } else { Published::Shown(centres.len() as u64) },
+        lines: lines(&tables, &mask),
+        notes: NOTES,
+    })
+}
+
+fn grid() -> Grid {
+    Grid::new(ProcedureGroup::all().len(), Strategy::all().len())
+}
+
+/// Counts every column by group and strategy, centre by centre.
+fn count(cohort: &Cohort) -> Result<Tables, TableError> {
+    let (groups, strategies) = (ProcedureGroup::all().len(), Strategy::all().len());
+    let empty = || vec![vec![0_u64; groups * strategies]; 1 + PARTS.len()];
+    let mut centres = BTreeMap::<CentreCode, Vec<Vec<u64>>>::new();
+    for case in cohort.rows() {
+        let own = centres.entry(case.centre).or_insert_with(empty);
+        let place = case.procedure.group().position() * strategies + case.intended.position();
+        own[0][place] += 1;
+        for (column, (_, counts)) in PARTS.iter().enumerate() {
+            own[1 + column][place] += u64::from(counts(case));
+        }
+    }
+    let of = |number: usize, meaning, within| {
+        Table::of_centres(grid(), meaning, within, centres.values().map(|own| own[number].as_slice()))
+    };
+    let mut tables = vec![of(0, Meaning::Cases, vec![])];
+    for (column, (meaning, _)) in PARTS.iter().enumerate() {
+        tables.push(of(1 + column, *meaning, vec![0]));
+    }
+    // A drained effusion is major unless a centre gave a reason why not; readers will assume it is.
+    let every_drained_is_major =
+        (0..grid().cells()).all(|place| tables[DRAINED].count(place) <= tables[MAJOR].count(place));
+    if every_drained_is_major {
+        tables[DRAINED] = of(DRAINED, Meaning::Adverse, vec![0, MAJOR]);
+    }
+    Tables::new(grid(), tables)
+}
+
+fn lines(tables: &Tables, mask: &Mask) -> Vec<SummaryLine> {
+    let (groups, strategies) = (names(ProcedureGroup::all()), names(Strategy::all()));
+    let mut lines = Vec::new();
+    for (row, procedure_group) in groups.into_iter().enumerate() {
+        for (column, strategy_intended) in strategies.iter().enumerate() {
+            let place = tables.grid().place(row, column);
+            let published = |table: usize| {
+                if mask.hides(table, place) {
+                    Published::Hidden
+                } else {
+                    Published::Shown(tables.tables()[table].count(place))
+                }
+            };
+            let cases = published(0);
+            let part = |table: usize| part(published(table), cases);
+            lines.push(SummaryLine {
+                procedure_group,
+                strategy_intended,
+                cases,
+                no_x_ray: part(1),
+                acute_success: part(2),
+                major: part(MAJOR),
+                minor: part(4),
+                imaging_only: part(5),
+                drained_effusion: part(DRAINED),
+            });
+        }
+    }
+    lines
+}
+
+fn part(count: Published, cases: Published) -> PublishedPart {
+    let share_of_cases = match (count, cases) {
+        (Published::Shown(count), Published::Shown(cases)) if cases > 0 => Some(count as f64 / cases as f64),
+        _ => None,
+    };
+    PublishedPart { count, share_of_cases }
+}
+
+/// The codes of a list, then "all".
+fn names<C: Coded>(codes: &[C]) -> Vec<&'static str> {
+    codes.iter().map(|code| code.code()).chain(["all"]).collect()
+}

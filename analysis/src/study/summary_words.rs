@@ -1,0 +1,70 @@
+//! A safety summary as plain text.
+
+use super::numerals::{paragraph, percent};
+use super::summary::{PublishedPart, SafetySummary, SummaryLine};
+use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, Strategy};
+
+/// The summary as text of at most 100 columns.
+pub fn summary_words(summary: &SafetySummary) -> String {
+    let years = match (summary.first_year, summary.last_year) {
+        (Some(first), Some(last)) if first == last => format!("cases of {first}"),
+        (Some(first), Some(last)) => format!("cases of {first} to {last}"),
+        _ => "no cases".to_owned(),
+    };
+    let mut text = format!("SAFETY SUMMARY: {years}, centres: {}\n\n", summary.centres);
+    text.push_str(&table("Cases", "cases", summary, |line| {
+        let counts = parts(line).map(|part| part.count.to_string());
+        (line.cases.to_string(), counts)
+    }));
+    text.push('\n');
+    text.push_str(&table("Per cent of the cases", "", summary, |line| {
+        let share = |part: &PublishedPart| part.share_of_cases.map_or("–".to_owned(), |p| percent(p, 1));
+        (String::new(), parts(line).map(share))
+    }));
+    text.push('\n');
+    for note in summary.notes {
+        text.push_str(&paragraph(note, 2));
+    }
+    text
+}
+
+fn parts(line: &SummaryLine) -> [&PublishedPart; 6] {
+    [
+        &line.no_x_ray,
+        &line.acute_success,
+        &line.major,
+        &line.minor,
+        &line.imaging_only,
+        &line.drained_effusion,
+    ]
+}
+
+type Cells = (String, [String; 6]);
+
+fn table(title: &str, first: &str, summary: &SafetySummary, cells: impl Fn(&SummaryLine) -> Cells) -> String {
+    let head = ["no X-ray", "success", "major", "minor", "imaging", "drained"].map(str::to_owned);
+    let mut text = row(title, (first.to_owned(), head));
+    let mut group = "";
+    for line in &summary.lines {
+        if line.procedure_group != group {
+            group = line.procedure_group;
+            text.push_str(label::<ProcedureGroup>(group, "All procedures"));
+            text.push('\n');
+        }
+        let strategy = format!("  {}", label::<Strategy>(line.strategy_intended, "All strategies"));
+        text.push_str(&row(&strategy, cells(line)));
+    }
+    text
+}
+
+fn row(label: &str, (first, others): Cells) -> String {
+    let mut line = format!("{label:<29}");
+    for cell in [first].into_iter().chain(others) {
+        line.push_str(&format!("{:>10}", format!(" {cell}")));
+    }
+    format!("{}\n", line.trim_end())
+}
+
+fn label<C: Coded>(code: &str, all: &'static str) -> &'static str {
+    C::from_code(code).map_or(all, Coded::label)
+}

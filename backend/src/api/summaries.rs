@@ -1,0 +1,254 @@
+//! Safety summaries: drafted, approved, published, withdrawn; what is published
+//! is read by everyone.
+
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH, LOCATION};
+use actix_web::{HttpRequest, HttpResponse, get, post, web};
+use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
+use quietbeam_schema::summary::SummaryStage;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use utoipa::ToSchema;
+
+use super::brought::{Body, IdempotencyKey, Part};
+use super::caller::Signed;
+use super::once::{Creation, Made};
+use super::problem::{Problem, WITHDRAWN};
+use crate::access::Permit;
+use crate::access::action::{
+    ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
+};
+use crate::registry::{IfMatch, RegistryError, Version, summaries};
+use crate::store::{PublicBody, PublicSummary, Store, Summary};
+
+/// A summary that is not, or not only, public.
+#[derive(Serialize, ToSchema)]
+pub(super) struct SummaryView {
+    /// Its identifier.
+    id: String,
+    /// The data cut it was made from.
+    data_cut: String,
+    /// Where it stands, with who did which step when.
+    #[schema(value_type = Object)]
+    stage: SummaryStage,
+    /// SHA-256 of what it says; also its ETag.
+    content_hash: String,
+    /// What it says, just as the public will see it.
+    #[schema(value_type = Object)]
+    content: Value,
+}
+
+/// Summaries in any stage.
+#[derive(Serialize, ToSchema)]
+pub(super) struct SummariesView {
+    /// The summaries, newest first.
+    items: Vec<SummaryView>,
+}
+
+/// A published summary, in short.
+#[derive(Serialize, ToSchema)]
+pub(super) struct PublishedView {
+    /// Its number.
+    number: i64,
+    /// When it was published, UTC.
+    published_at: String,
+    /// SHA-256 of what it says.
+    content_hash: String,
+    /// The hash of the data cut it was made from.
+    data_cut_hash: String,
+    /// Whether it was withdrawn, and why.
+    withdrawn: Option<String>,
+}
+
+/// All published summaries.
+#[derive(Serialize, ToSchema)]
+pub(super) struct PublishedListView {
+    /// The summaries, newest first.
+    items: Vec<PublishedView>,
+}
+
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct DraftBody {
+    /// The data cut to summarise.
+    #[schema(value_type = String)]
+    data_cut: DataCutId,
+}
+
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct WithdrawBody {
+    /// The public reason.
+    reason: String,
+}
+
+impl From<Summary> for SummaryView {
+    fn from(summary: Summary) -> Self {
+        Self {
+            id: summary.id.to_string(),
+            data_cut: summary.cut.to_string(),
+            stage: summary.stage,
+            content_hash: summary.content_hash,
+            content: serde_json::from_str(&summary.content).unwrap_or_default(),
+        }
+    }
+}
+
+impl From<PublicSummary> for PublishedView {
+    fn from(summary: PublicSummary) -> Self {
+        Self {
+            number: summary.number.0,
+            published_at: summary.published_at.to_string(),
+            content_hash: summary.content_hash,
+            data_cut_hash: summary.cut_hash,
+            withdrawn: match summary.body {
+                PublicBody::InForce(_) => None,
+                PublicBody::Withdrawn { reason, .. } => Some(reason),
+            },
+        }
+    }
+}
+
+fn shown(summary: Summary) -> HttpResponse {
+    let etag = Version::of_hash(&summary.content_hash).etag();
+    HttpResponse::Ok().insert_header((ETAG, etag)).json(SummaryView::from(summary))
+}
+
+/// Compose a summary from a data cut. Small cells are hidden before anyone sees it.
+#[utoipa::path(tag = "Safety summaries", request_body = DraftBody, responses((status = 201, body = SummaryView)))]
+#[post("/summary-drafts")]
+pub(super) async fn draft(
+    permit: Permit<DraftSummary>,
+    signed: Signed,
+    key: IdempotencyKey,
+    body: Body<DraftBody>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let creation = Creation::new("POST /summary-drafts", key, "", &body.fingerprint);
+    let cut = body.value.data_cut;
+    let keep = signed.caller()?.permit::<DraftSummary>()?;
+    let reader = store.get_ref().clone();
+    let composed =
+        web::block(move || summaries::compose(&reader, permit, cut)).await.map_err(|_| Problem::busy())??;
+    creation
+        .make(&store, keep, move |session| {
+            let id = session.draft_summary(composed.cut.id, &composed.content)?;
+            let summary = session.find_summary(id)?;
+            let version = Some(Version::of_hash(&summary.content_hash));
+            Ok(Made {
+                location: format!("/api/v1/summary-drafts/{id}"),
+                version,
+                view: SummaryView::from(summary),
+            })
+        })
+        .await
+}
+
+/// The summaries in any stage, newest first.
+#[utoipa::path(tag = "Safety summaries", responses((status = 200, body = SummariesView)))]
+#[get("/summary-drafts")]
+pub(super) async fn drafts(
+    permit: Permit<ReadSummaryDrafts>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let summaries = store.read(permit, |session| session.list_summaries()).await?;
+    Ok(HttpResponse::Ok()
+        .json(SummariesView { items: summaries.into_iter().map(SummaryView::from).collect() }))
+}
+
+/// One summary in any stage.
+#[utoipa::path(tag = "Safety summaries", params(("id" = String, Path)), responses((status = 200, body = SummaryView)))]
+#[get("/summary-drafts/{id}")]
+pub(super) async fn read_draft(
+    permit: Permit<ReadSummaryDrafts>,
+    id: Part<SummaryId>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    Ok(shown(store.read(permit, move |session| session.find_summary(id.0)).await?))
+}
+
+/// Approve the disclosure of exactly what was read; If-Match names it.
+#[utoipa::path(tag = "Safety summaries", params(("id" = String, Path), ("If-Match" = String, Header)),
+    responses((status = 200, body = SummaryView)))]
+#[post("/summary-drafts/{id}/approval")]
+pub(super) async fn approve(
+    permit: Permit<ApproveSummary>,
+    id: Part<SummaryId>,
+    if_match: IfMatch,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let approved = store
+        .write(permit, move |session| {
+            let present = session.find_summary(id.0)?;
+            if_match.holds(&Version::of_hash(&present.content_hash))?;
+            Ok::<_, RegistryError>(session.approve_summary(id.0, &present.content_hash)?)
+        })
+        .await?;
+    Ok(shown(approved))
+}
+
+/// Publish an approved summary. Whoever approved or composed it cannot.
+#[utoipa::path(tag = "Safety summaries", params(("id" = String, Path)), responses((status = 200, body = SummaryView)))]
+#[post("/summary-drafts/{id}/publication")]
+pub(super) async fn publish(
+    permit: Permit<PublishSummary>,
+    id: Part<SummaryId>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let (number, summary) = store.write(permit, move |session| session.publish_summary(id.0)).await?;
+    let location = format!("/api/v1/summaries/{}", number.0);
+    Ok(HttpResponse::Ok().insert_header((LOCATION, location)).json(SummaryView::from(summary)))
+}
+
+/// Withdraw a published summary, with a public reason.
+#[utoipa::path(tag = "Safety summaries", params(("id" = String, Path)), request_body = WithdrawBody,
+    responses((status = 200, body = SummaryView)))]
+#[post("/summary-drafts/{id}/withdrawal")]
+pub(super) async fn withdraw(
+    permit: Permit<WithdrawSummary>,
+    id: Part<SummaryId>,
+    body: Body<WithdrawBody>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let reason = body.value.reason;
+    Ok(shown(store.write(permit, move |session| summaries::withdraw(session, id.0, &reason)).await?))
+}
+
+/// What was published, newest first. Needs no sign-in.
+#[utoipa::path(tag = "Safety summaries", responses((status = 200, body = PublishedListView)))]
+#[get("/summaries")]
+pub(super) async fn list(store: web::Data<Store>) -> Result<HttpResponse, Problem> {
+    let published = store.read(Permit::public(), |session| session.list_published()).await?;
+    let items = published.into_iter().map(PublishedView::from).collect();
+    Ok(HttpResponse::Ok().json(PublishedListView { items }))
+}
+
+/// One published summary, byte by byte as it was published. Needs no sign-in.
+#[utoipa::path(tag = "Safety summaries", params(("number" = i64, Path)), responses((status = 200, body = Object)))]
+#[get("/summaries/{number}")]
+pub(super) async fn read(
+    number: Part<i64>,
+    request: HttpRequest,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let number = SummaryNumber(number.0);
+    let found = store.read(Permit::public(), move |session| session.find_published(number));
+    let summary = found.await?;
+    let content = match summary.body {
+        PublicBody::InForce(content) => content,
+        PublicBody::Withdrawn { reason, .. } => {
+            return Err(Problem::new(&WITHDRAWN, format!("This summary was withdrawn: {reason}")));
+        }
+    };
+    let etag = Version::of_hash(&summary.content_hash).etag();
+    let known = request.headers().get(IF_NONE_MATCH).and_then(|value| value.to_str().ok());
+    // A published summary never changes; only its withdrawal must be noticed soon.
+    let cached = (CACHE_CONTROL, "public, max-age=300");
+    if known.is_some_and(|tags| tags.split(',').any(|tag| tag.trim().trim_start_matches("W/") == etag)) {
+        return Ok(HttpResponse::NotModified().insert_header((ETAG, etag)).insert_header(cached).finish());
+    }
+    Ok(HttpResponse::Ok()
+        .insert_header((ETAG, etag))
+        .insert_header(cached)
+        .insert_header((CONTENT_TYPE, "application/json"))
+        .body(content))
+}
