@@ -2,7 +2,7 @@
 
 use crate::vocabulary::CodeList;
 use thiserror::Error;
-use validator::ValidateRange;
+use validator::{ValidateLength, ValidateRange};
 
 #[cfg(test)]
 mod tests;
@@ -218,9 +218,8 @@ impl<const MAX: usize> FieldValue for ScreenedText<MAX> {
 
     fn parse(text: &str) -> Result<Self, ValueProblem> {
         let text = text.trim();
-        let length = text.chars().count();
-        if length > MAX {
-            return Err(ValueProblem::TooLong { length, max: MAX });
+        if !text.validate_length(None, Some(MAX as u64), None) {
+            return Err(ValueProblem::TooLong { length: text.chars().count(), max: MAX });
         }
         crate::screen::screen(text)?;
         Ok(Self(text.to_owned()))

@@ -69,7 +69,7 @@ impl From<AuditRow> for EventView {
 }
 
 /// Which events are listed.
-#[derive(Deserialize, Serialize, IntoParams)]
+#[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
 pub(super) struct AuditQuery {
     /// Only about this kind of thing, such as `case` or `member`.
@@ -77,10 +77,8 @@ pub(super) struct AuditQuery {
     /// Only about this one.
     subject_id: Option<String>,
     /// Rows wanted, 1 to 200.
-    #[serde(skip_serializing)]
     limit: Option<u32>,
     /// The `next` of the page before.
-    #[serde(skip_serializing)]
     cursor: Option<String>,
 }
 
@@ -94,7 +92,7 @@ pub(super) async fn list(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let query = query.0;
-    let list = List::of("audit", signed.caller()?.actor(), &query);
+    let list = List::of("audit", signed.caller()?.actor(), &(&query.subject, &query.subject_id));
     let page = list.page(query.limit, query.cursor.as_deref())?;
     let subject = query.subject.as_deref().map(|name| {
         let names: Vec<&str> = Subject::ALL.iter().map(|subject| subject.name()).collect();

@@ -32,7 +32,7 @@ pub(super) struct CentreQuery {
 }
 
 /// Which cases are listed.
-#[derive(Deserialize, Serialize, IntoParams)]
+#[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ListQuery {
     /// Only of this centre.
@@ -45,10 +45,8 @@ pub(super) struct ListQuery {
     /// Only with this intended strategy.
     strategy_intended: Option<String>,
     /// Rows wanted, 1 to 200.
-    #[serde(skip_serializing)]
     limit: Option<u32>,
     /// The `next` of the page before.
-    #[serde(skip_serializing)]
     cursor: Option<String>,
 }
 
@@ -246,7 +244,11 @@ pub(super) async fn list(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let query = query.0;
-    let list = List::of("cases", signed.caller()?.actor(), &query);
+    let list = List::of(
+        "cases",
+        signed.caller()?.actor(),
+        &(&query.centre, &query.period, &query.procedure_group, &query.strategy_intended),
+    );
     let page = list.page(query.limit, query.cursor.as_deref())?;
     let filter = CaseFilter {
         centre: query.centre,

@@ -100,7 +100,7 @@ impl Document {
                         p { a href="/api/v1/openapi.json" { "The same as OpenAPI 3.1" } }
                         @for tag in tags {
                             h2 { (tag) }
-                            table {
+                            table.requests {
                                 thead { tr { th { "Request" } th { "What it does" } th { "Sign-in" } } }
                                 tbody {
                                     @for operation in operations.iter().filter(|operation| operation.tag() == tag) {
@@ -182,7 +182,7 @@ impl Operation<'_> {
                     @for parameter in parameters.into_iter().flatten().filter(|one| one["in"] != "path") {
                         br; span.note {
                             code { (parameter["name"].as_str().unwrap_or_default()) } " "
-                            (parameter["description"].as_str().unwrap_or_default())
+                            (parameter["description"].as_str().unwrap_or_default().replace('`', ""))
                         }
                     }
                 }

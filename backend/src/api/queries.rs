@@ -62,7 +62,7 @@ impl From<QueryRow> for QueryView {
 }
 
 /// Which questions are listed.
-#[derive(Deserialize, Serialize, IntoParams)]
+#[derive(Deserialize, IntoParams)]
 #[serde(deny_unknown_fields)]
 pub(super) struct QueriesQuery {
     /// Only in this stage: open, answered or closed.
@@ -74,10 +74,8 @@ pub(super) struct QueriesQuery {
     #[param(value_type = Option<String>)]
     centre: Option<CentreCode>,
     /// Rows wanted, 1 to 200.
-    #[serde(skip_serializing)]
     limit: Option<u32>,
     /// The `next` of the page before.
-    #[serde(skip_serializing)]
     cursor: Option<String>,
 }
 
@@ -121,7 +119,8 @@ pub(super) async fn list(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let query = query.0;
-    let list = List::of("queries", signed.caller()?.actor(), &query);
+    let list =
+        List::of("queries", signed.caller()?.actor(), &(&query.state, &query.case_code, &query.centre));
     let page = list.page(query.limit, query.cursor.as_deref())?;
     if query.state.as_deref().is_some_and(|state| !["open", "answered", "closed"].contains(&state)) {
         return Err(Problem::new(&BAD_QUERY, "state: use one of open, answered, closed."));

@@ -7,6 +7,7 @@ mod cut;
 mod demo;
 mod dictionary;
 mod import;
+mod log;
 mod member;
 mod registry;
 mod serve;
@@ -15,6 +16,7 @@ mod summary;
 use clap::{Parser, Subcommand};
 use std::io::{self, Write};
 use std::process::ExitCode;
+use tracing_subscriber::filter::LevelFilter;
 
 /// Research registry for catheter ablation without fluoroscopy. For research:
 /// not for the care of an individual patient.
@@ -84,6 +86,10 @@ impl From<serde_json::Error> for Failure {
 /// Reads the command line, runs the command, and tells the outcome.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
+    log::start(match cli.command {
+        Command::Serve(_) => LevelFilter::INFO,
+        _ => LevelFilter::WARN,
+    });
     let mut out = io::stdout().lock();
     let outcome = run(cli.command, &mut out).and_then(|()| out.flush().map_err(Failure::from));
     match outcome {

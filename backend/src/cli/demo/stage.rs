@@ -48,7 +48,8 @@ pub(super) fn found(registry: &Registry) -> Result<Found, Failure> {
         Some(cut) => Ok(Found::Demo { cases: cut.cases }),
         // A run that was cut short left centres without results.
         None => Err(Failure::Refused(
-            "an earlier run of the demo did not finish; remove its folder or database and run it again".to_owned(),
+            "an earlier run of the demo did not finish; remove its folder or database and run it again"
+                .to_owned(),
         )),
     }
 }
