@@ -3,6 +3,9 @@
 
 mod arms;
 mod comparison;
+mod disclosure;
+mod exhaustive;
 mod published;
 mod records;
+mod summary;
 mod words;

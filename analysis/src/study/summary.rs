@@ -6,7 +6,7 @@ use crate::methods::disclosure::{Grid, Mask, Meaning, Profile, Table, TableError
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::{AcuteSuccess, Coded, ProcedureGroup, Strategy};
 use serde::{Serialize, Serializer};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 /// What every summary says about its numbers.
@@ -111,8 +111,11 @@ pub struct SafetySummary {
     pub notes: [&'static str; 7],
 }
 
+/// What a column means and which cases it counts.
+type Column = (Meaning, fn(&CaseRow) -> bool);
+
 /// Columns of the summary after the cases.
-const PARTS: [(Meaning, fn(&CaseRow) -> bool); 6] = [
+const PARTS: [Column; 6] = [
     (Meaning::Neutral, |case| !case.beam_on()),
     (Meaning::Wanted, |case| case.acute_success == Some(AcuteSuccess::Yes)),
     (Meaning::Adverse, |case| case.major_within_30_days == Some(true)),
@@ -133,7 +136,7 @@ pub fn summarise(cohort: &Cohort) -> Result<SafetySummary, TableError> {
     let profile = Profile::STRICT;
     let tables = count(cohort)?;
     let mask = protect(&tables, profile);
-    let centres: std::collections::BTreeSet<CentreCode> = cohort.rows().iter().map(|case| case.centre).collect();
+    let centres: BTreeSet<CentreCode> = cohort.rows().iter().map(|case| case.centre).collect();
     let years = || cohort.rows().iter().map(|case| case.period.year());
     let few = !centres.is_empty() && (centres.len() as u64) < u64::from(profile.least_centres);
     Ok(SafetySummary {

@@ -41,6 +41,49 @@ impl World {
     }
 }
 
+/// Knows the secrets of some tables and judges what is shown of them.
+pub struct Check {
+    ordered: Ordered,
+    secrets: Vec<Secret>,
+    profile: Profile,
+}
+
+impl Check {
+    /// Finds every number that a profile forbids to be worked out.
+    pub fn new(tables: &Tables, profile: Profile) -> Self {
+        let ordered = Ordered::of(tables);
+        let secrets = secrets(&ordered.tables, profile);
+        Self { ordered, secrets, profile }
+    }
+
+    /// Whether every secret is held in a range as wide as the profile demands.
+    ///
+    /// Formula: a secret may not be shown; it must be able to reach the threshold and to vary by the
+    /// least width, in tables that agree with everything shown.
+    /// Units: counts of cases.
+    /// Edges: tables without a secret always hold.
+    /// Source: [cms_cell_size2024].
+    /// Checked: tests/study/disclosure.rs, by exhaustive search.
+    pub fn holds(&self, mask: &Mask) -> bool {
+        let mask = self.ordered.take(mask);
+        self.secrets.iter().all(|secret| self.is_held(*secret, &mask))
+    }
+
+    /// The secrets that are not held.
+    pub fn weak(&self, mask: &Mask) -> Vec<Secret> {
+        let mask = self.ordered.take(mask);
+        let weak = self.secrets.iter().filter(|secret| !self.is_held(**secret, &mask));
+        weak.map(|secret| Secret { place: self.ordered.came_from(secret.place), ..*secret }).collect()
+    }
+
+    fn is_held(&self, secret: Secret, mask: &Mask) -> bool {
+        let tables = &self.ordered.tables;
+        let shown = |table: usize| !mask.hides(table, secret.place);
+        let told = shown(secret.table) && secret.rest_of.is_none_or(shown);
+        !told && Attack { tables, mask }.is_wide(secret, self.profile)
+    }
+}
+
 /// The lowest and the highest value a secret is found to be able to have, looking no further than `limit`.
 ///
 /// Formula: from the true tables, counts are moved one by one around closed cycles of hidden cells,
@@ -62,43 +105,29 @@ pub fn reach(tables: &Tables, mask: &Mask, secret: Secret, limit: u64) -> (u64, 
     (farthest(false), farthest(true))
 }
 
-/// The secrets that what is shown gives away, or holds in a range narrower than the profile demands.
-///
-/// Formula: every shown count is judged anew; every hidden count, and every small rest of a group,
-/// must be able to reach the threshold and to vary by the least width.
-/// Units: counts of cases.
-/// Edges: nothing hidden and nothing small gives an empty list.
-/// Source: [cms_cell_size2024].
-/// Checked: tests/study/disclosure.rs, by exhaustive search.
-pub fn weak_secrets(tables: &Tables, mask: &Mask, profile: Profile) -> Vec<Secret> {
-    let ordered = Ordered::of(tables);
-    let mask = &ordered.take(mask);
-    let tables = &ordered.tables;
-    let attack = Attack { tables, mask };
-    let mut weak = Vec::new();
+/// Every count that is small, of few centres, or tells of everyone in its group,
+/// and every rest of a group that is small or, where the count is something bad, nobody.
+fn secrets(tables: &Tables, profile: Profile) -> Vec<Secret> {
+    let small = |number: u64| number > 0 && number < profile.threshold;
+    let mut secrets = Vec::new();
     for (table, own) in tables.tables.iter().enumerate() {
-        for place in 0..own.counts.len() {
-            let count = Secret { table, place, rest_of: None };
-            if mask.hides(table, place) {
-                if !attack.is_safe(count, profile) {
-                    weak.push(count);
-                }
-            } else if attack.tells(count, profile) {
-                weak.push(count);
+        for (place, (&count, &centres)) in own.counts.iter().zip(&own.centres).enumerate() {
+            let of = |whole: usize| tables.tables[whole].counts[place];
+            let all_failed =
+                own.meaning == Meaning::Wanted && count == 0 && own.within.iter().any(|whole| of(*whole) > 0);
+            if small(count) || all_failed || (count > 0 && centres < profile.least_centres) {
+                secrets.push(Secret { table, place, rest_of: None });
             }
-            for whole in &own.within {
-                let rest = Secret { table, place, rest_of: Some(*whole) };
-                let is_small = rest.value(tables) > 0 && rest.value(tables) < profile.threshold;
-                if is_small && !attack.is_safe(rest, profile) {
-                    weak.push(rest);
+            for &whole in &own.within {
+                let rest = of(whole) - count;
+                let all_harmed = own.meaning == Meaning::Adverse && rest == 0 && count > 0;
+                if small(rest) || all_harmed {
+                    secrets.push(Secret { table, place, rest_of: Some(whole) });
                 }
             }
         }
     }
-    for secret in &mut weak {
-        secret.place = ordered.came_from(secret.place);
-    }
-    weak
+    secrets
 }
 
 struct Attack<'a> {
@@ -107,25 +136,8 @@ struct Attack<'a> {
 }
 
 impl Attack<'_> {
-    /// Whether a shown count may not be shown.
-    fn tells(&self, secret: Secret, profile: Profile) -> bool {
-        let own = &self.tables.tables[secret.table];
-        let count = own.counts[secret.place];
-        let everyone = own.within.iter().any(|whole| {
-            let all = self.tables.tables[*whole].counts[secret.place];
-            match own.meaning {
-                Meaning::Adverse => count > 0 && count >= all,
-                Meaning::Wanted => count == 0 && all > 0,
-                _ => false,
-            }
-        });
-        let few =
-            count > 0 && (count < profile.threshold || own.centres[secret.place] < profile.least_centres);
-        few || everyone
-    }
-
     /// Whether a secret can be as high as the threshold and varies by the least width.
-    fn is_safe(&self, secret: Secret, profile: Profile) -> bool {
+    fn is_wide(&self, secret: Secret, profile: Profile) -> bool {
         let truth = secret.value(self.tables);
         let wanted = profile.threshold.max(truth + profile.least_width);
         let mut world = World::true_one(self.tables);

@@ -1,31 +1,39 @@
-//! Tables of counts for the public: which counts must be hidden so that no
-//! small group can be worked out, and a check that does not trust the hiding.
+//! Tables of counts for the public: which counts may be shown so that no small
+//! group can be worked out, and a check that does not trust that choice.
 
 mod check;
-mod hiding;
 mod order;
+mod showing;
 mod table;
 
-pub use check::{Secret, reach, weak_secrets};
+pub use check::{Check, Secret, reach};
 pub use table::{Grid, Mask, Meaning, Profile, Table, TableError, Tables};
 
-use hiding::{close_lines, hide_more, must_hide};
-
-/// Chooses what to hide so that no small count of the tables can be worked out from the rest.
+/// Chooses what to show so that no small count of the tables can be worked out from it.
 ///
-/// Formula: hide every count that the profile forbids; in each line with one hidden count hide a
-/// second; then let the check look for secrets that the published numbers hold in too narrow a
-/// range, and hide more beside those until it finds none. Equal candidates are hidden together.
+/// Formula: everything starts hidden; counts are shown in the order in which readers want them,
+/// equal ones together, each only if the check still holds every secret in a range as wide as the
+/// profile demands; this is repeated until nothing more can be shown.
 /// Units: counts of cases.
-/// Edges: in the end everything may be hidden; nothing is ever published that the check refuses.
+/// Edges: where nothing can be shown safely, nothing is.
 /// Source: [cms_cell_size2024], [hundepool2012].
 /// Checked: tests/study/disclosure.rs, by exhaustive search.
 pub fn protect(tables: &Tables, profile: Profile) -> Mask {
-    let mut mask = must_hide(tables, profile);
+    let check = Check::new(tables, profile);
+    let mut mask = Mask::everything(tables);
+    let mut waiting = showing::wishes(tables, profile);
     loop {
-        close_lines(tables, &mut mask);
-        let weak = weak_secrets(tables, &mask, profile);
-        if weak.is_empty() || !hide_more(tables, &mut mask, &weak) {
+        let before = waiting.len();
+        waiting.retain(|wish| {
+            let mut bolder = mask.clone();
+            wish.iter().for_each(|(table, place)| bolder.show(*table, *place));
+            let holds = check.holds(&bolder);
+            if holds {
+                mask = bolder;
+            }
+            !holds
+        });
+        if waiting.len() == before {
             return mask;
         }
     }

@@ -79,25 +79,6 @@ impl Grid {
         let (row, column) = self.row_and_column(place);
         usize::from(row == self.rows) + usize::from(column == self.columns)
     }
-
-    /// The places of one row and of one column that cross at a cell.
-    pub(super) fn lines_of(self, place: usize) -> [Vec<usize>; 2] {
-        let (row, column) = self.row_and_column(place);
-        [self.row(row), self.column(column)]
-    }
-
-    pub(super) fn row(self, row: usize) -> Vec<usize> {
-        (0..self.width()).map(|column| self.place(row, column)).collect()
-    }
-
-    pub(super) fn column(self, column: usize) -> Vec<usize> {
-        (0..self.height()).map(|row| self.place(row, column)).collect()
-    }
-
-    pub(super) fn lines(self) -> impl Iterator<Item = Vec<usize>> {
-        let rows = (0..self.height()).map(move |row| self.row(row));
-        rows.chain((0..self.width()).map(move |column| self.column(column)))
-    }
 }
 
 /// One table with its totals.
@@ -223,6 +204,11 @@ impl Tables {
 pub struct Mask(Vec<Vec<bool>>);
 
 impl Mask {
+    /// Hides everything.
+    pub fn everything(tables: &Tables) -> Self {
+        Self(vec![vec![true; tables.grid.cells()]; tables.tables.len()])
+    }
+
     /// Hides nothing.
     pub fn nothing(tables: &Tables) -> Self {
         Self(vec![vec![false; tables.grid.cells()]; tables.tables.len()])
@@ -236,5 +222,10 @@ impl Mask {
     /// Hides a place of a table.
     pub fn hide(&mut self, table: usize, place: usize) {
         self.0[table][place] = true;
+    }
+
+    /// Shows a place of a table.
+    pub fn show(&mut self, table: usize, place: usize) {
+        self.0[table][place] = false;
     }
 }
