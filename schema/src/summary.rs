@@ -1,5 +1,5 @@
 //! A safety summary on its way to the public: drafted, approved, published, perhaps
-//! withdrawn. Drafting, approving and publishing are never one person's work.
+//! withdrawn. Drafting, approving and publishing are three people's work.
 
 use serde::{Deserialize, Serialize};
 
@@ -71,8 +71,8 @@ pub enum SummaryRefusal {
         /// The step that is allowed.
         allowed: &'static str,
     },
-    /// The drafter would approve the own draft.
-    #[error("whoever drafted a summary cannot approve it; ask a monitor")]
+    /// The drafter would approve or publish the own draft.
+    #[error("whoever drafted a summary can neither approve nor publish it; ask somebody else")]
     OwnDraft,
     /// The approver would publish.
     #[error("whoever approved the disclosure of a summary cannot publish it")]
@@ -116,11 +116,14 @@ impl SummaryStage {
     /// Publishes under a number.
     ///
     /// # Errors
-    /// When it is not approved, or the publisher approved it.
+    /// When it is not approved, or the publisher drafted or approved it.
     pub fn publish(self, step: Step, number: SummaryNumber) -> Result<Self, SummaryRefusal> {
         match self {
             SummaryStage::Approved { approved, .. } if same_person(approved, step) => {
                 Err(SummaryRefusal::OwnApproval)
+            }
+            SummaryStage::Approved { drafted, .. } if same_person(drafted, step) => {
+                Err(SummaryRefusal::OwnDraft)
             }
             SummaryStage::Approved { drafted, approved } => {
                 Ok(SummaryStage::Published { drafted, approved, published: step, number })
@@ -169,7 +172,8 @@ mod tests {
         assert_eq!(draft.clone().approve(step(1)), Err(SummaryRefusal::OwnDraft));
         let approved = draft.approve(step(2)).unwrap();
         assert_eq!(approved.clone().publish(step(2), SummaryNumber(1)), Err(SummaryRefusal::OwnApproval));
-        let published = approved.publish(step(1), SummaryNumber(1)).unwrap();
+        assert_eq!(approved.clone().publish(step(1), SummaryNumber(1)), Err(SummaryRefusal::OwnDraft));
+        let published = approved.publish(step(3), SummaryNumber(1)).unwrap();
         let reason = "a centre sent wrong counts".parse().unwrap();
         let withdrawn = published.withdraw(step(2), &reason).unwrap();
         assert_eq!(withdrawn.name(), "withdrawn");

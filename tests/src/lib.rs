@@ -8,3 +8,4 @@ pub mod postgres;
 pub mod registry;
 #[path = "../../schema/src/case/sample.rs"]
 pub mod sample;
+pub mod server;

@@ -1,10 +1,11 @@
 //! Members who sign in for a test.
 
 use std::collections::BTreeSet;
+use std::sync::OnceLock;
 
 use quietbeam::access::action::ManageMembers;
 use quietbeam::access::member::NewMember;
-use quietbeam::access::password::Password;
+use quietbeam::access::password::{Password, PasswordHash};
 use quietbeam::access::session::{Caller, SignInDesk};
 use quietbeam::access::token::{KeyRing, Tokens};
 use quietbeam::access::{Permit, Policed};
@@ -28,8 +29,12 @@ pub struct Desk<'r> {
 impl<'r> Desk<'r> {
     /// A desk with a new key.
     pub fn new(registry: &'r Registry) -> Self {
+        Self::with_keys(registry, KeyRing::generate(&Randomness::system()).expect("random bytes"))
+    }
+
+    /// A desk that signs with a known key.
+    pub fn with_keys(registry: &'r Registry, keys: KeyRing) -> Self {
         let randomness = Randomness::system();
-        let keys = KeyRing::generate(&randomness).expect("random bytes");
         let tokens =
             Tokens::new(keys, "https://registry.test".to_owned(), "https://registry.test".to_owned());
         let desk = SignInDesk::new(registry.store.clone(), registry.clock.clone(), randomness, tokens)
@@ -45,13 +50,19 @@ impl<'r> Desk<'r> {
             sign_in_name: name.parse().expect("a sign-in name"),
             printed_name: name.to_uppercase(),
             membership: Membership::new(role, centres).expect("a membership"),
-            password: self.desk.passwords().hash_blocking(&password).expect("a hash"),
+            password: self.hash(&password),
         };
         let permit = Permit::<ManageMembers>::for_operator("test");
         self.registry
             .store
             .write_blocking(permit, move |session| session.create_member(new))
             .expect("a member")
+    }
+
+    /// All test members have the same password; hashing it is slow on purpose.
+    fn hash(&self, password: &Password) -> PasswordHash {
+        static HASH: OnceLock<PasswordHash> = OnceLock::new();
+        HASH.get_or_init(|| self.desk.passwords().hash_blocking(password).expect("a hash")).clone()
     }
 
     /// Signs a member in and comes back as a caller.

@@ -50,6 +50,7 @@ fn people(registry: &Registry) -> Desk<'_> {
     let centre = registry.centre("S07");
     registry.cases(centre, 1);
     let desk = Desk::new(registry);
+    desk.member("author", Role::Society, &[]);
     desk.member("society", Role::Society, &[]);
     desk.member("monitor", Role::Monitor, &[]);
     desk
@@ -58,8 +59,8 @@ fn people(registry: &Registry) -> Desk<'_> {
 on_both_stores! {
     fn the_public_sees_what_was_published_and_nothing_else(registry) {
         let desk = people(registry);
-        let (society, monitor) = (desk.caller("society"), desk.caller("monitor"));
-        let (first, second) = (draft(registry, &society), draft(registry, &society));
+        let [author, society, monitor] = ["author", "society", "monitor"].map(|name| desk.caller(name));
+        let (first, second) = (draft(registry, &author), draft(registry, &author));
         assert_eq!(published(registry), []);
         assert!(matches!(
             publish(registry, &society, first),
@@ -83,9 +84,20 @@ on_both_stores! {
         assert!(matches!(find(3), Err(StoreError::Absent("safety summary"))));
     }
 
+    fn whoever_composed_cannot_publish(registry) {
+        let desk = people(registry);
+        let author = desk.caller("author");
+        let id = draft(registry, &author);
+        approve(registry, &desk.caller("monitor"), id);
+        assert!(matches!(
+            publish(registry, &author, id),
+            Err(StoreError::Refused(Refused::Summary(SummaryRefusal::OwnDraft)))
+        ));
+    }
+
     fn whoever_approved_cannot_publish_after_changing_roles(registry) {
         let desk = people(registry);
-        let id = draft(registry, &desk.caller("society"));
+        let id = draft(registry, &desk.caller("author"));
         let turncoat = desk.member("turncoat", Role::Monitor, &[]);
         approve(registry, &desk.caller("turncoat"), id);
         let membership = Membership::new(Role::Society, [].into()).unwrap();
@@ -103,8 +115,8 @@ on_both_stores! {
 
     fn what_was_approved_can_no_longer_be_changed(registry) {
         let desk = people(registry);
-        let (society, monitor) = (desk.caller("society"), desk.caller("monitor"));
-        let id = draft(registry, &society);
+        let [author, society, monitor] = ["author", "society", "monitor"].map(|name| desk.caller(name));
+        let id = draft(registry, &author);
         let permit = monitor.permit::<ApproveSummary>().unwrap();
         registry.store.write_blocking(permit, move |session| session.approve_summary(id, "another hash")).unwrap_err();
         approve(registry, &monitor, id);
@@ -129,8 +141,8 @@ on_both_stores! {
 
     fn two_publications_at_once_get_two_numbers(registry) {
         let desk = people(registry);
-        let (society, monitor) = (desk.caller("society"), desk.caller("monitor"));
-        let ids: Vec<SummaryId> = (0..6).map(|_| draft(registry, &society)).collect();
+        let [author, society, monitor] = ["author", "society", "monitor"].map(|name| desk.caller(name));
+        let ids: Vec<SummaryId> = (0..6).map(|_| draft(registry, &author)).collect();
         ids.iter().for_each(|id| approve(registry, &monitor, *id));
         let numbers: Vec<SummaryNumber> = std::thread::scope(|scope| {
             let society = &society;

@@ -25,18 +25,25 @@ pub(super) struct NewCentreBody {
     /// Its code: S and two digits, random.
     #[schema(value_type = String, example = "S07")]
     code: CentreCode,
-    #[serde(flatten)]
-    #[schema(inline)]
-    rest: CentreBody,
+    /// Its name, for members only.
+    name: String,
+    /// Country group or state, never a city.
+    region: Option<String>,
+    /// Kind of hospital.
+    #[schema(value_type = String)]
+    kind: CentreType,
+    /// Ablations a year, as a band.
+    #[schema(value_type = String)]
+    annual_volume: AnnualVolume,
 }
 
 /// What can be changed of a centre.
 #[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 pub(super) struct CentreBody {
     /// Its name, for members only.
     name: String,
     /// Country group or state, never a city.
-    #[serde(default)]
     region: Option<String>,
     /// Kind of hospital.
     #[schema(value_type = String)]
@@ -126,8 +133,8 @@ pub(super) async fn create(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let creation = Creation::new("POST /centres", key, "", &body.fingerprint);
-    let NewCentreBody { code, rest } = body.value;
-    let centre = rest.of(code);
+    let NewCentreBody { code, name, region, kind, annual_volume } = body.value;
+    let centre = Centre { code, name, region, kind, annual_volume };
     creation
         .make(&store, permit, move |session| {
             centres::create(session, &centre)?;
