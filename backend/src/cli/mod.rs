@@ -103,6 +103,20 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// Runs a command that is given as words, without the program's name, and
+/// writes to `out` what it would print.
+///
+/// # Errors
+/// What the command says when it does not do what it was asked.
+pub fn run_words(words: &[&str], out: &mut dyn Write) -> Result<(), Failure> {
+    let all = std::iter::once(&"quietbeam").chain(words);
+    match Cli::try_parse_from(all) {
+        Ok(cli) => run(cli.command, out),
+        Err(said) if said.use_stderr() => Err(Failure::Refused(said.to_string())),
+        Err(help) => Ok(write!(out, "{help}")?),
+    }
+}
+
 fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
     match command {
         Command::Serve(args) => serve::run(&args, out),

@@ -106,7 +106,8 @@ fn files_of(files: CentreFiles) -> Files {
         (FileKind::Complications, complications),
         (FileKind::FollowUps, follow_ups),
     ];
-    for (kind, text) in texts {
+    // A centre that had no complication sends no file of them.
+    for (kind, text) in texts.into_iter().filter(|(_, text)| text.lines().nth(1).is_some()) {
         all.put(kind, Source::Bytes(text.into_bytes().into()));
     }
     all
@@ -193,7 +194,7 @@ pub(super) fn publish(
     })?;
     writeln!(
         out,
-        "Safety summary {} published after composing, approving and publishing by three people.",
+        "Safety summary {} published: composed by the society, approved by the monitor, published by a third person.",
         number.0
     )?;
     Ok(composed.content)

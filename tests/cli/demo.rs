@@ -1,0 +1,69 @@
+//! The demo, from nothing to a published summary, and what a second run says.
+
+use crate::said::{refused, said};
+
+fn demo(data: &str, more: &[&str]) -> String {
+    let words: Vec<&str> =
+        ["demo", "--no-serve", "--cases", "300", "--data", data].iter().chain(more).copied().collect();
+    said(&words)
+}
+
+#[test]
+fn the_demo_runs_the_whole_job_and_knows_itself_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("demo");
+    let data = data.to_str().unwrap();
+    let first = demo(data, &[]);
+    for part in [
+        "Nothing in it is real",
+        "S07  Graylock Ridge Clinic",
+        "Data cut \"demo cut\"",
+        "Safety summary 1 published",
+        "WHAT WAS SHOWN",
+        "WHAT IS TRUE HERE",
+        "SIGN-INS OF THE DEMO",
+    ] {
+        assert!(first.contains(part), "{part} is missing:\n{first}");
+    }
+    let second = demo(data, &[]);
+    assert!(second.contains("holds the demo already"), "{second}");
+    let table = |text: &str| {
+        let (from, to) = (text.find("WHAT WAS SHOWN").unwrap(), text.find("BY CENTRE").unwrap());
+        text[from..to].to_owned()
+    };
+    assert_eq!(table(&first), table(&second));
+}
+
+#[test]
+fn the_same_seed_gives_the_same_comparison() {
+    let run = |seed: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        let json = demo(folder.path().to_str().unwrap(), &["--json", "--seed", seed]);
+        let whole: serde_json::Value = serde_json::from_str(&json).unwrap();
+        whole["comparison"]["acute_success"].clone()
+    };
+    assert_eq!(run("7"), run("7"));
+    assert_ne!(run("7"), run("8"));
+}
+
+#[test]
+fn the_demo_stays_out_of_a_real_registry_and_on_loopback() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().to_str().unwrap();
+    said(&[
+        "centre",
+        "add",
+        "--name",
+        "Harbour Rhythm Unit",
+        "--kind",
+        "academic",
+        "--volume",
+        "under_200",
+        "--data",
+        data,
+    ]);
+    let sentence = refused(&["demo", "--no-serve", "--data", data]);
+    assert!(sentence.contains("a registry that is not the demo"), "{sentence}");
+    let sentence = refused(&["demo", "--listen", "0.0.0.0:8080", "--data", data]);
+    assert!(sentence.contains("loopback"), "{sentence}");
+}
