@@ -12,7 +12,7 @@ use utoipa_actix_web::{AppExt, scope};
 
 use crate::access::session::SignInDesk;
 use crate::api::document::Head;
-use crate::api::{Document, Known, around, live, not_here, ready, resources};
+use crate::api::{Document, Known, Readiness, around, live, not_here, ready, resources};
 use crate::clock::{Clock, Randomness};
 use crate::pages;
 use crate::store::Store;
@@ -76,6 +76,7 @@ fn app(
         .app_data(Data::new(clock))
         .app_data(Data::new(randomness))
         .app_data(Data::new(known))
+        .app_data(Data::new(Readiness::default()))
         .app_data(Data::from(Arc::new(document)))
         .app_data(PayloadConfig::new(LARGEST_BODY))
         .service(live)

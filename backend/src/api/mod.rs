@@ -26,7 +26,7 @@ mod strict;
 mod summaries;
 
 pub(crate) use document::Document;
-pub(crate) use health::{live, ready};
+pub(crate) use health::{Readiness, live, ready};
 pub(crate) use outermost::around;
 pub use problem::Problem;
 pub(crate) use routes::{Known, not_here, resources};

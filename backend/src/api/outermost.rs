@@ -85,21 +85,25 @@ fn accepts(path: &str, headers: &HeaderMap) -> bool {
 /// parts gave.
 fn as_problem(response: ServiceResponse<BoxBody>, asked: &Asked) -> ServiceResponse<BoxBody> {
     let status = response.status();
-    let told = response
-        .response()
-        .headers()
-        .get(CONTENT_TYPE)
-        .is_some_and(|kind| kind == "application/problem+json");
+    let kind = response.response().headers().get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
+    let told = kind.is_some_and(|kind| kind == "application/problem+json" || kind.starts_with("text/html"));
     if told || !(status.is_client_error() || status.is_server_error()) {
         return response;
     }
-    let answer: HttpResponse = match response.response().error().and_then(|error| error.as_error::<Problem>())
-    {
-        Some(problem) => problem.answer(asked.request_id()),
-        None => Problem::for_status(status).answer(asked.request_id()),
+    let problem = match response.response().error().and_then(|error| error.as_error::<Problem>()) {
+        Some(problem) => problem.clone(),
+        None => Problem::for_status(status),
     };
+    let answer: HttpResponse =
+        if wants_page(response.request()) { problem.page() } else { problem.answer(asked.request_id()) };
     let (request, _) = response.into_parts();
     ServiceResponse::new(request, answer)
+}
+
+/// Whether a person's browser asks, outside the API.
+fn wants_page(request: &actix_web::HttpRequest) -> bool {
+    let accept = request.headers().get(ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
+    !request.path().starts_with("/api/") && accept.contains("text/html")
 }
 
 const NOTHING: &str = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";

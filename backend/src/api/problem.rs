@@ -180,6 +180,14 @@ impl Problem {
         }
     }
 
+    /// The same for people, as a page.
+    pub(crate) fn page(&self) -> HttpResponse {
+        let page = crate::pages::refusal(self.kind.title, &self.detail);
+        HttpResponse::build(self.status_code())
+            .content_type("text/html; charset=utf-8")
+            .body(page.into_string())
+    }
+
     /// The answer, named by the request it belongs to.
     pub(crate) fn answer(&self, request_id: &str) -> HttpResponse {
         let body = ProblemBody {

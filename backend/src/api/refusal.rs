@@ -1,6 +1,8 @@
 //! What the registry and the store say, as problems.
 
-use super::problem::{BAD_QUERY, BROKEN_BODY, ILLEGAL_STEP, KEY_REUSED, Problem, RACE, STALE, TAKEN};
+use super::problem::{
+    BAD_QUERY, BROKEN_BODY, IF_MATCH_MISSING, ILLEGAL_STEP, KEY_REUSED, Problem, RACE, STALE, TAKEN,
+};
 use crate::registry::{RegistryError, Stale};
 use crate::store::{Broken, Conflict, Refused, StoreError};
 
@@ -53,6 +55,7 @@ impl From<RegistryError> for Problem {
             RegistryError::Findings(findings) => Self::findings(&findings),
             RegistryError::Field { field, rule, sentence } => Self::field(field, rule, sentence),
             RegistryError::Stale(stale) => stale.into(),
+            RegistryError::VersionNotNamed => Self::new(&IF_MATCH_MISSING, error.to_string()),
             RegistryError::Store(error) => error.into(),
             RegistryError::SignIn(error) => error.into(),
             RegistryError::Intake(_) => Self::new(&BROKEN_BODY, "A file cannot be taken at all."),

@@ -1,11 +1,10 @@
 //! All routes of the API in one list, from which its document is made too.
 
 use actix_web::dev::ResourceDef;
-use actix_web::{HttpRequest, HttpResponse, ResponseError, web};
+use actix_web::{HttpRequest, HttpResponse, web};
 use serde_json::Value;
 use utoipa_actix_web::service_config::ServiceConfig;
 
-use super::caller::asked;
 use super::problem::Problem;
 use super::{
     audit, cases, centres, comparisons, cuts, dictionary, imports, members, queries, screening, sessions,
@@ -99,13 +98,9 @@ impl Known {
 }
 
 /// Answers whatever no route took: the method is wrong, or there is nothing.
-pub(crate) async fn not_here(request: HttpRequest, known: web::Data<Known>) -> HttpResponse {
-    let problem = match known.methods(request.path()) {
+pub(crate) async fn not_here(request: HttpRequest, known: web::Data<Known>) -> Result<HttpResponse, Problem> {
+    Err(match known.methods(request.path()) {
         Some(methods) => Problem::method(&methods.join(", ")),
         None => Problem::absent(),
-    };
-    match asked(&request) {
-        Ok(asked) => problem.answer(asked.request_id()),
-        Err(problem) => problem.error_response(),
-    }
+    })
 }

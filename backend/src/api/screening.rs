@@ -119,7 +119,8 @@ pub(super) async fn record(
 
 /// Sign exactly the revision that was read.
 #[utoipa::path(tag = "Screening log",
-    params(("code" = String, Path), ("period" = String, Path), ("group" = String, Path)),
+    params(("code" = String, Path), ("period" = String, Path), ("group" = String, Path),
+        ("If-Match" = String, Header, description = "The ETag of what was read.")),
     responses((status = 200, body = LineView)))]
 #[post("/centres/{code}/screening-log/{period}/{group}/signature")]
 pub(super) async fn sign(

@@ -49,6 +49,19 @@ fn page(title: &str, place: &str, content: &Markup) -> Markup {
     }
 }
 
+/// What stands in the place of a page that cannot be shown.
+pub(crate) fn refusal(title: &str, detail: &str) -> Markup {
+    page(
+        title,
+        "Research registry",
+        &html! {
+            h1 { (title) }
+            p.lead { (detail) }
+            p { a href="/summaries" { "Published safety summaries" } }
+        },
+    )
+}
+
 /// The head of every page: the mark is an interval with an open ring as its estimate.
 pub(crate) fn head(place: &str) -> Markup {
     html! {

@@ -68,7 +68,7 @@ pub(super) async fn published_index(store: web::Data<Store>) -> Result<HttpRespo
         "Safety summaries",
         &html! {
             h1 { "Safety summaries" }
-            p.lead { "Aggregate counts of ablation with and without X-ray in our network. Nobody can be recognised in them." }
+            p.lead { "Aggregate counts of ablation with and without X-ray in our network. Small counts are hidden, so that nobody can be recognised." }
             @if summaries.is_empty() {
                 p { "Nothing has been published yet." }
             } @else {

@@ -47,7 +47,7 @@ pub fn record_room(
     let present = session.list_rooms(centre)?.into_iter().find(|known| known.code == room.code);
     match (present, if_match) {
         (Some(present), Some(if_match)) => if_match.holds(&Version::of(&present))?,
-        (Some(_), None) => return Err(super::Stale.into()),
+        (Some(_), None) => return Err(RegistryError::VersionNotNamed),
         (None, Some(_)) => return Err(StoreError::Absent("room").into()),
         (None, None) => {}
     }

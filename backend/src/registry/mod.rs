@@ -41,6 +41,9 @@ pub enum RegistryError {
     /// It was changed since it was read.
     #[error(transparent)]
     Stale(#[from] Stale),
+    /// It exists, and the change does not say which version was read.
+    #[error("It exists already; read it first, and send its ETag as If-Match.")]
+    VersionNotNamed,
     /// The store did not do it.
     #[error(transparent)]
     Store(#[from] StoreError),

@@ -2,7 +2,7 @@
 
 use quietbeam_schema::centre::{EnteredCounts, ScreeningCounts};
 
-use super::{IfMatch, RegistryError, Stale, Version, words};
+use super::{IfMatch, RegistryError, Version, words};
 use crate::access::action::{SignScreeningLog, WriteScreeningLog};
 use crate::store::{
     ReadsScreening, ScreeningEntry, ScreeningLine, ScreeningRow, Session, StoreError, Writing,
@@ -33,7 +33,7 @@ pub fn record(
             if_match.holds(&Version::of_revision(row.revision))?;
             Some(row.revision)
         }
-        (Some(_), None) => return Err(Stale.into()),
+        (Some(_), None) => return Err(RegistryError::VersionNotNamed),
         (None, Some(_)) => return Err(StoreError::Absent("screening line").into()),
     };
     let counts = ScreeningCounts::try_from(entered.counts)
