@@ -161,6 +161,8 @@ fn publish(place: &Place, password: &str) {
     assert!(fail(with(&["summary", "publish", id], "publisher")).contains("draft"));
     assert!(fail(with(&["summary", "approve", id, "--hash", hash], "author")).contains("may not"));
     run(with(&["summary", "approve", id, "--hash", hash], "monitor"));
+    let sentence = fail(with(&["summary", "publish", id], "author"));
+    assert!(sentence.contains("publish"), "who composed does not publish: {sentence}");
     assert!(
         fail(with(&["summary", "publish", id], "monitor")).contains("may not"),
         "who approved does not publish"

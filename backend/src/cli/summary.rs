@@ -1,5 +1,5 @@
 //! `quietbeam summary`: from a data cut to a published safety summary. Each step
-//! is a person's: whoever composes does not approve, whoever approves does not publish.
+//! is a person's, and the three people differ.
 
 use super::Failure;
 use super::compare::find_cut;

@@ -287,7 +287,7 @@ fn margin(summary: &PublicSummary, said: &Said) -> Markup {
             h2 { "How it was checked" }
             p {
                 "Profile " (said.disclosure.profile) ": counts below " (said.disclosure.threshold)
-                " are not shown, nor is what would give them away. Approved by a monitor who did not compose it, published by somebody who did not approve it."
+                " are not shown, nor is what would give them away. Composed, approved and published by three different people."
             }
         }
         section {
