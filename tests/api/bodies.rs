@@ -1,184 +1,202 @@
-//! Broken, hostile and foreign requests: each gets a problem that names the mend, none a 500.
+//! Bodies, media types, methods and addresses that cannot be taken: each answer is a whole
+//! problem, and none repeats what was sent.
 
-use crate::network::{coordinator, own, submit};
-use quietbeam_tests::on_both_stores;
-use quietbeam_tests::sample::{with, zero_fluoroscopy_case};
+use crate::network::{central, coordinator, only_mend};
+use quietbeam_schema::access::Role;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
-use serde_json::json;
+use quietbeam_tests::{on_both_stores, sample};
+use serde_json::{Value, json};
 
-/// Sends any bytes as a new case.
-fn send(member: &SignedIn<'_>, bytes: &[u8]) -> Answer {
-    member.send(&Asked::new("POST", "/cases").new_key().bytes("application/json", bytes.to_vec()))
+const TYPE: &str = "application/json";
+
+fn check(member: &SignedIn<'_>, bytes: impl Into<Vec<u8>>) -> Answer {
+    member.send(&Asked::new("POST", "/cases/check").bytes(TYPE, bytes))
+}
+
+fn replaced(object: &Value, field: &str, value: &Value) -> Value {
+    let mut object = object.clone();
+    object[field] = value.clone();
+    object
 }
 
 on_both_stores! {
-    fn what_is_no_json_is_told_with_line_and_column(registry) {
+    fn what_is_no_json_is_refused_with_its_place(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let check = |bytes: &[u8], part: &str| {
-            let problem = send(&member, bytes).problem(400, "broken_body");
-            let detail = problem["detail"].as_str().unwrap();
-            assert!(detail.contains(part), "{detail}");
-        };
-        check(b"", "line");
-        check(b"{", "line 1");
-        check(b"{\"period\": }", "column 12");
-        check(b"\xff\xfe{}", "UTF-8");
-        check(b"{\"period\": \"\xc3\x28\"}", "UTF-8");
-        check(br#"{"period": "\ud800"}"#, "line 1");
-        check(br#"{"period": "2025Q3", "period": "2025Q2"}"#, "twice");
-        check(br#"{"follow_up": {"death": "no", "death": "yes"}}"#, "twice");
-        check("[".repeat(17).as_bytes(), "deep");
-        let keys: Vec<String> = (0..2_500).map(|number| format!("\"k{number}\":1")).collect();
-        check(format!("{{{}}}", keys.join(",")).as_bytes(), "fields");
-    }
-
-    fn unknown_and_identifying_fields_are_refused_by_name(registry) {
-        let served = Served::new(registry);
-        let member = coordinator(&served);
-        for (field, rule) in [
-            ("site_id", "unknown_field"),
-            ("centre", "unknown_field"),
-            ("created_at", "unknown_field"),
-            ("revision", "unknown_field"),
-            ("mrn", "identifier_field"),
-            ("date_of_birth", "identifier_field"),
+        for broken in [
+            &b""[..],
+            b"{",
+            b"{\"sex\": }",
+            b"{\"sex\": \"f\",}",
+            b"{'sex': 'f'}",
+            b"{\"bmi\": NaN}",
+            b"{\"bmi\": 1} {}",
+            b"\xef\xbb\xbf{}",
+            b"{\"sex\": \"\xff\xfe\"}",
+            b"{\"sex\": \"\\ud800\"}",
+            b"{\"sex\": \"a\x00b\"}",
+            b"{\"sex\": \"f\", \"sex\": \"m\"}",
+            b"{\"follow_up\": {\"death\": \"no\", \"death\": \"yes\"}}",
         ] {
-            let case = with(zero_fluoroscopy_case(), json!({ field: "secret-value-4711" }));
-            let problem = member.post("/cases", &case).problem(422, "must_be_mended");
-            let mends = Answer::mends(&problem);
-            assert!(mends.contains(&(format!("/{field}"), rule.to_owned())), "{problem}");
-            assert!(!problem.to_string().contains("secret-value"), "{problem}");
+            let problem = check(&member, broken).problem(400, "broken_body");
+            assert!(problem["detail"].as_str().unwrap().len() > 20, "{problem}");
         }
-        let nested = with(zero_fluoroscopy_case(), json!({ "follow_up": { "mrn": "4711", "fu30_status": "pending" } }));
-        let problem = member.post("/cases", &nested).problem(422, "must_be_mended");
-        let mends = Answer::mends(&problem);
-        assert!(mends.contains(&("/follow_up/mrn".to_owned(), "identifier_field".to_owned())), "{problem}");
+        let twice = check(&member, "{\"sex\": \"f\",\n \"sex\": \"m\"}").problem(400, "broken_body");
+        assert!(twice["detail"].as_str().unwrap().contains("line 2"), "{twice}");
     }
 
-    /// PostgreSQL takes no NUL, and no database should see SQL in a value.
-    fn hostile_text_is_refused_or_kept_as_it_is(registry) {
+    fn nesting_fields_and_size_have_limits(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        for text in ["\u{0}", "a\u{0}b", "'; DROP TABLE case_revision; --", "\" OR 1=1", "\u{202e}", "{{7*7}}", "<script>"] {
-            for field in ["period", "op_code", "sex", "consent_basis"] {
-                let case = with(zero_fluoroscopy_case(), json!({ field: text }));
-                let problem = member.post("/cases", &case).problem(422, "must_be_mended");
-                assert!(Answer::mends(&problem).iter().any(|(pointer, _)| *pointer == format!("/{field}")), "{problem}");
-            }
-            let reason = json!({ "case": zero_fluoroscopy_case(), "reason": format!("{text} mistyped") });
-            let saved = submit(&member, &zero_fluoroscopy_case());
-            let path = format!("/cases/{}", saved.json()["code"].as_str().unwrap());
-            let answer = member.put(&path, "\"r1\"", &reason);
-            assert!(matches!(answer.status, 200 | 422), "{text:?}: {}", answer.text());
-        }
-        assert!(member.get("/cases?limit=1").expect(200).json()["items"].is_array());
+        let nested = |depth: usize| format!("{}{}", "[".repeat(depth), "]".repeat(depth));
+        check(&member, nested(16)).expect(200);
+        check(&member, nested(17)).problem(400, "broken_body");
+        check(&member, format!("{{\"a\":{}}}", nested(60))).problem(400, "broken_body");
+        let fields: Vec<String> = (0..10_000).map(|n| format!("\"{n}\":1")).collect();
+        check(&member, format!("{{{}}}", fields.join(","))).expect(413);
+        let fields: Vec<String> = (0..2_001).map(|n| format!("\"{n}\":1")).collect();
+        check(&member, format!("{{{}}}", fields.join(","))).problem(400, "broken_body");
+        let padded = |length: usize| {
+            let text = sample::zero_fluoroscopy_case().to_string();
+            text.clone() + &" ".repeat(length - text.len())
+        };
+        assert_eq!(check(&member, padded(64 * 1024)).expect(200).json()["acceptable"], true);
+        check(&member, padded(64 * 1024 + 1)).problem(413, "too_large");
+        check(&member, padded(65 * 1024)).problem(413, "too_large");
+        let long = format!("{{\"sex\": \"{}\"}}", "f".repeat(60_000));
+        let answer = check(&member, long).expect(200);
+        assert!(!answer.text().contains("ffff"), "{}", answer.text());
     }
 
-    fn a_body_of_more_than_64_kibibytes_is_refused(registry) {
+    fn only_json_is_taken(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let body = |length: usize| format!("{{\"period\": \"{}\"}}", "x".repeat(length - 14)).into_bytes();
-        send(&member, &body(64 * 1024)).problem(422, "must_be_mended");
-        send(&member, &body(64 * 1024 + 1)).problem(413, "too_large");
-    }
-
-    fn only_json_is_taken_and_given(registry) {
-        let served = Served::new(registry);
-        let member = coordinator(&served);
-        let case = zero_fluoroscopy_case().to_string().into_bytes();
-        for media_type in ["text/plain", "application/xml", "application/x-www-form-urlencoded", "application/json; charset=latin1"] {
-            let asked = Asked::new("POST", "/cases/check").bytes(media_type, case.clone());
+        let case = sample::zero_fluoroscopy_case().to_string();
+        for kind in [
+            "text/plain", "text/json", "application/xml", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x",
+            "application/json; charset=latin1", "application/jsonx", "*/*", "",
+        ] {
+            let asked = Asked::new("POST", "/cases/check").bytes(kind, case.as_bytes());
             member.send(&asked).problem(415, "unsupported_media_type");
         }
-        let packed = Asked::new("POST", "/cases/check").bytes("application/json", case.clone()).header("content-encoding", "gzip");
+        for kind in ["application/json", "Application/JSON", "application/json; charset=utf-8", "application/json;charset=\"UTF-8\""] {
+            member.send(&Asked::new("POST", "/cases/check").bytes(kind, case.as_bytes())).expect(200);
+        }
+        let packed = Asked::new("POST", "/cases/check").bytes(TYPE, case.as_bytes()).header("content-encoding", "gzip");
         member.send(&packed).problem(415, "unsupported_media_type");
-        for media_type in ["application/json", "application/json; charset=utf-8", "Application/JSON;charset=\"UTF-8\""] {
-            member.send(&Asked::new("POST", "/cases/check").bytes(media_type, case.clone())).expect(200);
-        }
-        let xml = Asked::new("GET", "/cases").header("accept", "application/xml");
-        member.send(&xml).problem(406, "not_acceptable");
-        let anything = Asked::new("GET", "/cases").header("accept", "text/html, */*;q=0.1");
-        member.send(&anything).expect(200);
+        let head = format!("POST /api/v1/cases/check HTTP/1.1\r\nHost: x\r\nConnection: close\r\nAuthorization: Bearer {}\r\n", member.token);
+        let untyped = served.raw(format!("{head}Content-Length: {}\r\n\r\n{case}", case.len()).as_bytes());
+        assert!(untyped.starts_with("HTTP/1.1 415") && untyped.contains("unsupported_media_type"), "{untyped}");
     }
 
-    fn a_body_without_a_type_is_refused(registry) {
+    fn the_answer_is_json_or_not_acceptable(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let request = format!(
-            "POST /api/v1/cases/check HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {}\r\nContent-Length: 2\r\nConnection: close\r\n\r\n{{}}",
-            member.token
-        );
-        let answer = served.raw(request.as_bytes());
-        assert!(answer.starts_with("HTTP/1.1 415 "), "{answer}");
-        assert!(answer.contains("application/problem+json"), "{answer}");
+        for accept in ["application/xml", "text/html", "application/json;q=0", "image/*"] {
+            member.send(&Asked::new("GET", "/me").header("accept", accept)).problem(406, "not_acceptable");
+        }
+        for accept in ["*/*", "application/*", "text/html, application/json;q=0.5", "application/problem+json"] {
+            let answer = member.send(&Asked::new("GET", "/me").header("accept", accept)).expect(200);
+            assert_eq!(answer.header("content-type"), Some("application/json"));
+        }
     }
 
-    fn wrong_addresses_and_methods_get_problems_too(registry) {
+    fn a_wrong_method_is_told_the_right_ones(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        for path in ["/nothing", "/cases/x/y/z", "//nothing", "//api/v2/cases", "/cases/", "/cases/%00", "/members/../cases"] {
-            member.get(path).problem(404, "not_found");
-        }
+        let code = "23456789AB";
         for (method, path, allowed) in [
-            ("DELETE", "/cases", "POST"),
-            ("PATCH", "/cases/2222222222", "PUT"),
-            ("PUT", "/sessions", "POST"),
-            ("POST", "/dictionary", "GET"),
+            ("DELETE", "/cases".to_owned(), vec!["GET", "POST"]),
+            ("PATCH", format!("/cases/{code}"), vec!["GET", "PUT"]),
+            ("DELETE", format!("/cases/{code}"), vec!["GET", "PUT"]),
+            ("PUT", "/dictionary".to_owned(), vec!["GET"]),
+            ("GET", "/sessions".to_owned(), vec!["POST"]),
+            ("DELETE", "/audit".to_owned(), vec!["GET"]),
+            ("PUT", "/me".to_owned(), vec!["GET"]),
+            ("GET", "/sessions/refresh".to_owned(), vec!["POST"]),
         ] {
-            let answer = member.send(&Asked::new(method, path));
-            let allow = answer.header("allow").unwrap_or_default().to_owned();
-            assert!(allow.contains(allowed), "{method} {path}: {allow}");
+            let answer = member.send(&Asked::new(method, path.clone()).json(&json!({}))).expect(405);
+            let mut told: Vec<&str> = answer.header("allow").unwrap().split(", ").collect();
+            told.sort_unstable();
+            assert_eq!(told, allowed, "{method} {path}");
             answer.problem(405, "method_not_allowed");
         }
     }
 
-    fn parameters_are_held_to_what_is_known(registry) {
+    fn an_unknown_address_is_a_problem_too(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        for query in ["sort=id%3B+DROP+TABLE+case_revision", "limit=0", "limit=201", "limit=-1", "limit=x", "limit=1&limit=2", "centre=London", "order=asc"] {
-            let answer = member.get(&format!("/cases?{query}"));
-            let problem = answer.problem(400, "bad_query");
-            assert!(!problem.to_string().contains("DROP"), "{problem}");
-        }
-    }
-
-    /// HEAD is GET without a body; each answer carries the guarding headers.
-    fn every_answer_is_guarded(registry) {
-        let served = Served::new(registry);
-        let member = coordinator(&served);
-        let centre = own_of(&member);
-        let code = submit(&member, &zero_fluoroscopy_case()).json()["code"].as_str().unwrap().to_owned();
-        for asked in [
-            Asked::new("GET", "/me"),
-            Asked::new("HEAD", "/me"),
-            Asked::new("GET", &format!("/cases/{code}")),
-            Asked::new("GET", &format!("/centres/{centre}")),
-            Asked::new("GET", "/nothing"),
-            Asked::new("GET", "/dictionary"),
+        for path in [
+            "/nothing", "/cases/", "/cases/123", "/cases/1234567890", "/cases/23456789AB/nothing", "/centres/S7",
+            "/queries/%00", "/cases/%ff", "/Cases",
+            "//api/v2/cases", "//api", "//index.php", "//summaries/abc", "//summaries/1", "//.git/config", "/summaries/x", "/summaries/1",
         ] {
-            let answer = member.send(&asked);
-            let header = |name: &str| answer.header(name).unwrap_or_default().to_owned();
-            assert!(header("content-security-policy").starts_with("default-src 'none'"), "{answer:?}");
-            assert_eq!(header("x-content-type-options"), "nosniff");
-            assert_eq!(header("referrer-policy"), "no-referrer");
-            assert_eq!(header("cache-control"), "no-store");
-            assert_eq!(header("x-request-id").len(), 36);
+            member.get(path).problem(404, "not_found");
         }
-        let head = member.send(&Asked::new("HEAD", "/me")).expect(200);
-        assert_eq!(head.text(), "");
+        let administrator = central(&served, Role::Administrator);
+        let investigator = central(&served, Role::Investigator);
+        administrator.get("/members/1").problem(404, "not_found");
+        investigator.get("/data-cuts/..%2f..%2fetc").problem(404, "not_found");
+        investigator.get("/comparisons/latest").problem(404, "not_found");
+        let deep = format!("/cases/{}", "A".repeat(4_000));
+        member.get(&deep).problem(404, "not_found");
     }
 
-    fn whoever_trusts_no_forwarded_header_is_not_misled(registry) {
+    fn a_head_request_answers_like_get_without_a_body(registry) {
         let served = Served::new(registry);
-        own(&served);
-        let asked = Asked::new("GET", "/me").header("x-forwarded-for", "127.0.0.1").header("x-original-url", "/api/v1/dictionary");
-        served.stranger().send(&asked).problem(401, "signed_out");
-        let tunnelled = Asked::new("POST", "/me").header("x-http-method-override", "GET");
-        served.stranger().send(&tunnelled).problem(405, "method_not_allowed");
+        let member = coordinator(&served);
+        for (path, status) in [("/me", 200), ("/dictionary", 200), ("/nothing", 404)] {
+            let answer = member.send(&Asked::new("HEAD", path));
+            assert_eq!(answer.text(), "", "{path}");
+            answer.expect(status);
+        }
     }
-}
 
-fn own_of(member: &SignedIn<'_>) -> String {
-    member.get("/me").expect(200).json()["centres"][0].as_str().unwrap().to_owned()
+    fn nothing_that_was_sent_is_repeated(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let administrator = central(&served, Role::Administrator);
+        let canary = "Quetzal4711";
+        let answers = [
+            member.post("/cases", &json!({ "sex": canary, canary: 1 })).expect(422),
+            member.post("/cases", &json!([canary])).expect(422),
+            check(&member, format!("{{\"{canary}\": {canary}}}")).expect(400),
+            member.get(&format!("/cases/{canary}")).expect(404),
+            member.get(&format!("/cases?period={canary}&limit=0")).expect(400),
+            member.get(&format!("/cases?cursor={canary}")).expect(400),
+            served.stranger().post("/sessions", &json!({ "sign_in_name": canary, "password": canary })).expect(401),
+            administrator.post("/members", &json!({ "sign_in_name": "x y", "printed_name": "X", "role": canary, "password": canary })).expect(422),
+            administrator.post("/members", &json!({ "sign_in_name": "someone", "printed_name": "X", "role": "monitor", "password": canary })).expect(422),
+            administrator.post("/centres", &json!({ "code": canary, "name": "X", "kind": "academic", "annual_volume": "200_499" })).expect(422),
+            administrator.post("/centres", &json!({ "code": "S11", "name": "X", "kind": canary, "annual_volume": "200_499" })).expect(422),
+        ];
+        for answer in &answers[1..] {
+            assert!(!answer.text().contains(canary), "{}", answer.text());
+        }
+        // Of a case, only the key of a field that is not known is named, never a value.
+        let first = answers[0].json();
+        for error in first["errors"].as_array().unwrap() {
+            if error["pointer"] != format!("/{canary}") {
+                assert!(!error.to_string().contains(canary), "{error}");
+            }
+        }
+    }
+
+    /// Each field that takes a value of one kind refuses the others, and says what it takes.
+    fn a_value_of_another_kind_names_its_field(registry) {
+        let served = Served::new(registry);
+        let administrator = central(&served, Role::Administrator);
+        let centre = json!({ "code": "S11", "name": "House", "kind": "academic", "annual_volume": "200_499" });
+        for (field, value) in [
+            ("code", json!(11)), ("code", json!("S1")), ("name", json!(["House"])), ("name", json!("")), ("name", json!(null)),
+            ("region", json!(5)), ("kind", json!("castle")), ("annual_volume", json!(300)), ("colour", json!("blue")),
+        ] {
+            let problem = administrator.post("/centres", &replaced(&centre, field, &value));
+            assert_eq!(only_mend(&problem.problem(422, "must_be_mended")).0, format!("/{field}"), "{value}");
+        }
+        let mut missing = centre;
+        missing.as_object_mut().unwrap().remove("kind");
+        let problem = administrator.post("/centres", &missing).problem(422, "must_be_mended");
+        assert_eq!(only_mend(&problem), ("/kind".to_owned(), "required".to_owned()));
+    }
 }

@@ -1,140 +1,159 @@
-use crate::network::{central, coordinator, other};
-use quietbeam_schema::access::Role;
-use quietbeam_tests::on_both_stores;
-use quietbeam_tests::sample::{conventional_case, with, zero_fluoroscopy_case};
+//! Files of a centre, sent as a form.
+
+use crate::network::{coordinator, other, text};
+use quietbeam::intake::{FileKind, header};
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
+use quietbeam_tests::{on_both_stores, sample};
 use serde_json::{Value, json};
 
-/// Cases as delimited text, without complications and follow-up.
-fn file(cases: &[Value]) -> String {
-    let mut keys: Vec<String> = Vec::new();
-    for case in cases {
-        for key in case.as_object().unwrap().keys() {
-            if !keys.contains(key) && key != "follow_up" && key != "complications" {
-                keys.push(key.clone());
-            }
-        }
+/// A file with the full header and these rows.
+fn sheet(kind: FileKind, rows: &[Value]) -> Vec<u8> {
+    let columns = header(kind);
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(&columns).unwrap();
+    for row in rows {
+        writer.write_record(columns.iter().map(|column| cell(&row[column]))).unwrap();
     }
-    let text = |value: &Value| match value {
+    writer.into_inner().unwrap()
+}
+
+fn cell(value: &Value) -> String {
+    match value {
         Value::Null => String::new(),
         Value::String(text) => text.clone(),
-        Value::Array(items) => items.iter().map(|item| item.as_str().unwrap()).collect::<Vec<_>>().join(";"),
+        Value::Array(codes) => codes.iter().map(cell).collect::<Vec<_>>().join(";"),
         other => other.to_string(),
-    };
-    let rows = cases.iter().map(|case| {
-        keys.iter().map(|key| text(&case[key])).collect::<Vec<_>>().join(",")
-    });
-    std::iter::once(keys.join(",")).chain(rows).collect::<Vec<_>>().join("\n") + "\n"
-}
-
-fn case() -> Value {
-    with(zero_fluoroscopy_case(), json!({ "follow_up": null }))
-}
-
-fn send(member: &SignedIn<'_>, query: &str, parts: &[(&str, &[u8])]) -> Answer {
-    let mut body = Vec::new();
-    for (name, bytes) in parts {
-        body.extend_from_slice(format!("--frontier\r\nContent-Disposition: form-data; name=\"{name}\"; filename=\"{name}.csv\"\r\nContent-Type: text/csv\r\n\r\n").as_bytes());
-        body.extend_from_slice(bytes);
-        body.extend_from_slice(b"\r\n");
     }
-    body.extend_from_slice(b"--frontier--\r\n");
-    let path = format!("/imports{query}");
-    member.send(&Asked::new("POST", &path).bytes("multipart/form-data; boundary=frontier", body))
 }
 
-fn stored(member: &SignedIn<'_>) -> usize {
-    member.get("/cases").expect(200).json()["items"].as_array().unwrap().len()
+fn case(changes: Value) -> Value {
+    sample::with(sample::conventional_case(), changes)
+}
+
+fn send(member: &SignedIn<'_>, query: &str, files: &[(&str, &[u8])]) -> Answer {
+    member.send(&Asked::new("POST", format!("/imports{query}")).files(files))
 }
 
 on_both_stores! {
-    fn a_dry_run_stores_nothing_and_the_real_one_everything(registry) {
+    fn a_dry_run_reports_and_stores_nothing(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let cases = file(&[case(), with(conventional_case(), json!({ "follow_up": null }))]);
-        let parts: &[(&str, &[u8])] = &[("cases", cases.as_bytes())];
-        let dry = send(&member, "?dry_run=true", parts).expect(200).json();
-        assert_eq!((dry["stored"].as_bool(), dry["changes"]["new"].as_u64()), (Some(false), Some(2)), "{dry}");
-        assert_eq!(stored(&member), 0);
-        let real = send(&member, "", parts).expect(200).json();
-        assert_eq!(real["stored"], true, "{real}");
-        assert_eq!(real["changes"]["codes"].as_array().unwrap().len(), 2);
-        assert_eq!(stored(&member), 2);
-        let again = send(&member, "", parts).expect(200).json();
-        assert_eq!(again["stored"], false);
-        assert_eq!(again["already_imported"], real["receipt"]);
-        assert_eq!(stored(&member), 2);
+        let cases = sheet(FileKind::Cases, &[case(json!({})), case(json!({ "sex": "q" }))]);
+        let outcome = send(&member, "?dry_run=true", &[("cases", &cases)]).expect(200).json();
+        assert_eq!((&outcome["stored"], &outcome["receipt"]), (&json!(false), &Value::Null));
+        let problem = &outcome["report"]["problems"][0];
+        assert_eq!((&problem["row"], &problem["line"], &problem["column"]), (&json!(2), &json!(3), &json!("sex")), "{outcome}");
+        assert_eq!(registry.raw().count("case_revision"), 0);
+        assert_eq!(member.get("/imports").expect(200).json()["items"], json!([]));
+    }
+
+    fn three_files_are_taken_in_together_and_once(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let issued = member.post("/centres/S07/case-codes", &json!({ "number": 1 })).expect(201).json();
+        let code = issued["codes"][0].clone();
+        let affected = sample::case_with_seen_effusion();
+        let mut event = affected["complications"][0].clone();
+        event["case_code"] = code.clone();
+        let mut seen = affected["follow_up"].clone();
+        seen["case_code"] = code.clone();
+        let mut row = sample::with(affected, json!({ "complications": null, "follow_up": null }));
+        row["case_code"] = code.clone();
+        let cases = sheet(FileKind::Cases, &[row, case(json!({ "follow_up": null }))]);
+        let (events, follow_ups) = (sheet(FileKind::Complications, &[event]), sheet(FileKind::FollowUps, &[seen]));
+        let files: [(&str, &[u8]); 3] = [("follow_ups", &follow_ups), ("cases", &cases), ("complications", &events)];
+        let outcome = send(&member, "", &files).expect(200).json();
+        assert_eq!((&outcome["stored"], &outcome["changes"]["new"]), (&json!(true), &json!(2)), "{outcome}");
+        let stored = member.get(&format!("/cases/{}", code.as_str().unwrap())).expect(200).json();
+        assert_eq!(stored["record"]["complications"][0]["ae_code"], "effusion");
+        assert_eq!(stored["record"]["follow_up"]["fu30_day"], 33);
+
+        let again = send(&member, "", &files).expect(200).json();
+        assert_eq!((&again["stored"], &again["already_imported"]), (&json!(false), &outcome["receipt"]));
+        assert_eq!(again["changes"]["codes"], outcome["changes"]["codes"]);
+        assert_eq!(registry.raw().count("case_revision"), 2);
         let receipts = member.get("/imports").expect(200).json();
-        assert_eq!(receipts["items"][0]["id"], real["receipt"]);
+        assert_eq!(receipts["items"].as_array().unwrap().len(), 1);
+        assert_eq!(receipts["items"][0]["id"], outcome["receipt"]);
+        assert_eq!(text(&receipts["items"][0], "centre"), "S07");
     }
 
-    fn one_bad_row_keeps_all_out_unless_good_rows_are_wanted(registry) {
+    fn one_bad_row_keeps_all_out_unless_good_rows_are_asked_for(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let cases = file(&[case(), with(case(), json!({ "sex": "unclear?" }))]);
-        let parts: &[(&str, &[u8])] = &[("cases", cases.as_bytes())];
-        let refused = send(&member, "", parts).expect(200).json();
-        assert_eq!(refused["stored"], false);
-        let problem = &refused["report"]["problems"][0];
-        assert_eq!((problem["row"].as_u64(), problem["column"].as_str()), (Some(2), Some("sex")), "{refused}");
-        assert_eq!(stored(&member), 0);
-        let good = send(&member, "?accept_good_rows=true", parts).expect(200).json();
-        assert_eq!(good["stored"], true, "{good}");
-        assert_eq!(stored(&member), 1);
-        send(&member, "?accept_good_rows=true&dry_run=true", parts).problem(400, "bad_query");
+        let cases = sheet(FileKind::Cases, &[case(json!({})), case(json!({ "sex": "q" }))]);
+        let outcome = send(&member, "", &[("cases", &cases)]).expect(200).json();
+        assert_eq!(outcome["stored"], false);
+        assert_eq!(registry.raw().count("case_revision"), 0);
+        let outcome = send(&member, "?accept_good_rows=true", &[("cases", &cases)]).expect(200).json();
+        assert_eq!((&outcome["stored"], &outcome["changes"]["new"]), (&json!(true), &json!(1)));
+        send(&member, "?accept_good_rows=true&dry_run=true", &[("cases", &cases)]).problem(400, "bad_query");
     }
 
-    fn a_file_that_is_none_is_told_with_its_mend(registry) {
+    fn a_file_that_is_none_is_reported_not_stored(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let good = file(&[case()]);
-        for (bytes, rule) in [
-            (Vec::new(), "empty_file"),
-            (good.lines().next().unwrap().as_bytes().to_vec(), "header_only"),
-            (good.replace(',', ";;").into_bytes(), "wrong_delimiter"),
-            (good.replacen("sex", "gender", 1).into_bytes(), "unknown_column"),
-            (good.replacen("sex", "bmi", 1).into_bytes(), "duplicate_column"),
-            (good.replacen("elective", "\u{0}", 1).into_bytes(), "nul"),
+        let whole = sheet(FileKind::Cases, &[case(json!({}))]);
+        let semicolons = String::from_utf8(whole.clone()).unwrap().replace(',', ";");
+        let mut latin = whole.clone();
+        latin.extend_from_slice(b"\xff\n");
+        let mut nul = whole.clone();
+        nul.extend_from_slice(b"a\0b\n");
+        for (what, bytes) in [
+            ("empty", &b""[..]),
+            ("other delimiter", semicolons.as_bytes()),
+            ("unknown column", b"period,shoe_size\n2025Q3,43\n"),
+            ("column twice", b"period,period\n2025Q3,2025Q3\n"),
+            ("no UTF-8", &latin),
+            ("NUL", &nul),
         ] {
-            let outcome = send(&member, "", &[("cases", &bytes)]).expect(200).json();
-            assert_eq!(outcome["stored"], false, "{rule}: {outcome}");
-            let problems = outcome["report"]["problems"].as_array().unwrap();
-            assert!(!problems.is_empty(), "{rule}: {outcome}");
-            assert!(problems.iter().all(|problem| !problem["sentence"].as_str().unwrap().is_empty()));
+            let outcome = send(&member, "?accept_good_rows=true", &[("cases", bytes)]).expect(200).json();
+            assert_eq!((&outcome["report"]["refused_whole"], &outcome["stored"]), (&json!(true), &json!(false)), "{what}: {outcome}");
+            assert!(!outcome["report"]["problems"].as_array().unwrap().is_empty(), "{what}: {outcome}");
         }
-        assert_eq!(stored(&member), 0);
+        let header_only = sheet(FileKind::Cases, &[]);
+        let outcome = send(&member, "", &[("cases", &header_only)]).expect(200).json();
+        assert_eq!(outcome["stored"], false);
+        assert_eq!(registry.raw().count("case_revision"), 0);
+        // A file larger than a JSON body may be is nothing special.
+        let many = sheet(FileKind::Cases, &vec![case(json!({})); 300]);
+        assert!(many.len() > 64 * 1024);
+        let outcome = send(&member, "", &[("cases", &many)]).expect(200).json();
+        assert_eq!(outcome["changes"]["new"], 300);
     }
 
-    fn parts_have_their_names_once(registry) {
+    fn a_form_must_name_its_parts(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let cases = file(&[case()]);
-        let bytes = cases.as_bytes();
+        let cases = sheet(FileKind::Cases, &[case(json!({}))]);
         send(&member, "", &[]).problem(400, "broken_body");
-        send(&member, "", &[("patients", bytes)]).problem(400, "broken_body");
-        send(&member, "", &[("cases", bytes), ("cases", bytes)]).problem(400, "broken_body");
-        let plain = Asked::new("POST", "/imports").bytes("text/csv", bytes.to_vec());
-        let answer = member.send(&plain);
-        assert!(matches!(answer.status, 400 | 415), "{}", answer.text());
-        answer.checked_problem();
-        let cut_off = Asked::new("POST", "/imports").bytes("multipart/form-data; boundary=frontier", b"--frontier\r\n".to_vec());
-        member.send(&cut_off).problem(400, "broken_body");
-        assert_eq!(stored(&member), 0);
+        send(&member, "", &[("patients", &cases)]).problem(400, "broken_body");
+        send(&member, "", &[("cases", &cases), ("cases", &cases)]).problem(400, "broken_body");
+        let post = |kind: &str, bytes: &[u8]| member.send(&Asked::new("POST", "/imports").bytes(kind, bytes));
+        post("multipart/form-data", b"x").problem(400, "broken_body");
+        post("multipart/form-data; boundary=edge", b"--edge\r\nContent-Disposition: form-data; name=\"cases\"\r\n\r\nperiod").problem(400, "broken_body");
+        post("multipart/form-data; boundary=edge", b"").problem(400, "broken_body");
+        assert!((400..=415).contains(&post("text/csv", &cases).status));
+        assert!((400..=415).contains(&post("application/json", b"{}").status));
+        assert_eq!(registry.raw().count("case_revision"), 0);
     }
 
     fn files_go_to_the_own_centre_alone(registry) {
         let served = Served::new(registry);
-        let member = coordinator(&served);
-        let other = other(&served);
-        let cases = file(&[case()]);
-        let parts: &[(&str, &[u8])] = &[("cases", cases.as_bytes())];
-        send(&member, "?centre=S08", parts).problem(404, "not_found");
-        send(&member, "?centre=S99", parts).problem(404, "not_found");
-        send(&central(&served, Role::Monitor), "?centre=S07", parts).problem(403, "not_allowed");
-        let codes = other.post("/centres/S08/case-codes", &json!({ "number": 1 })).expect(201).json();
-        let stolen = file(&[with(case(), json!({ "case_code": codes["codes"][0] }))]);
-        let outcome = send(&member, "", &[("cases", stolen.as_bytes())]);
-        assert!(outcome.status == 404 || outcome.json()["stored"] == false, "{}", outcome.text());
-        assert_eq!((stored(&member), stored(&other)), (0, 0));
+        let (member, outsider) = (coordinator(&served), other(&served));
+        let cases = sheet(FileKind::Cases, &[case(json!({}))]);
+        send(&member, "?centre=S08", &[("cases", &cases)]).problem(404, "not_found");
+        send(&member, "?centre=S99", &[("cases", &cases)]).problem(404, "not_found");
+        // Another centre's code in a row is a code that was never issued here.
+        let issued = member.post("/centres/S07/case-codes", &json!({ "number": 1 })).expect(201).json();
+        let borrowed = sheet(FileKind::Cases, &[case(json!({ "case_code": issued["codes"][0] }))]);
+        let outcome = send(&outsider, "", &[("cases", &borrowed)]).expect(200).json();
+        assert_eq!(outcome["stored"], false, "{outcome}");
+        let own = send(&member, "?centre=S07", &[("cases", &borrowed)]).expect(200).json();
+        assert_eq!(own["stored"], true);
+        // And the same rows once more from outside change nothing of it.
+        let changed = sheet(FileKind::Cases, &[case(json!({ "case_code": issued["codes"][0], "bmi": 44, "change_reason": "not mine" }))]);
+        assert_eq!(send(&outsider, "", &[("cases", &changed)]).expect(200).json()["stored"], false);
+        assert_eq!(registry.raw().count("case_revision"), 1);
     }
 }

@@ -2,8 +2,13 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod bodies;
 mod cases;
+mod changes;
+mod creation;
+mod imports;
 mod lists;
 mod network;
+mod queries;
 mod sign_in;
 mod tokens;

@@ -3,7 +3,7 @@
 use quietbeam_schema::access::Role;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_tests::sample;
-use quietbeam_tests::server::{Answer, Sends, Served, SignedIn};
+use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
 use serde_json::{Value, json};
 
 /// The centre that the tests act from.
@@ -58,4 +58,9 @@ pub(crate) fn only_mend(problem: &Value) -> (String, String) {
     let mends = Answer::mends(problem);
     assert_eq!(mends.len(), 1, "{problem}");
     mends.into_iter().next().unwrap()
+}
+
+/// A step that needs no body.
+pub(crate) fn step(person: &SignedIn<'_>, path: &str) -> Answer {
+    person.send(&Asked::new("POST", path))
 }

@@ -28,6 +28,7 @@ pub fn change(
     if_match: &IfMatch,
     centre: &Centre,
 ) -> Result<(), RegistryError> {
+    session.alone_among_administrators()?;
     if_match.holds(&Version::of(&session.find_centre(centre.code)?))?;
     checked(centre)?;
     Ok(session.change_centre(centre)?)
@@ -43,6 +44,7 @@ pub fn record_room(
     if_match: Option<&IfMatch>,
     room: &Room,
 ) -> Result<(), RegistryError> {
+    session.alone_among_administrators()?;
     session.find_centre(centre)?;
     let present = session.list_rooms(centre)?.into_iter().find(|known| known.code == room.code);
     match (present, if_match) {

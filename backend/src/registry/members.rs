@@ -90,6 +90,7 @@ fn unchanged(
     id: MemberId,
     if_match: &IfMatch,
 ) -> Result<(), RegistryError> {
+    session.alone_among_administrators()?;
     let shown = Shown::from(session.find_member(id)?);
     Ok(if_match.holds(&Version::of(&shown))?)
 }

@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use super::cases::{CaseRow, ReadsCases};
 use super::dialect::{ROWS_A_STATEMENT, on_each_engine};
-use super::error::{Conflict, Refused, StoreError};
+use super::error::{Conflict, Refused, StoreError, overtaken};
 use super::session::{Session, Writing, read, read_json, sha256_hex};
 use super::tables::{case_code, case_revision};
 use crate::access::action::{ChangeCase, ImportFiles, IssueCaseCodes, RecordFollowUp, SubmitCase};
@@ -269,7 +269,7 @@ impl<A: ChangesCases> Session<'_, A, Writing> {
         let (centre, revision) = (current.centre, current.revision + 1);
         let row = self.row(Place { code, centre, revision, reason: Some(reason.clone()) }, content);
         let saved = Saved { code, centre, revision, record_hash: row.record_hash.clone() };
-        self.supersede(current.seq, row)?;
+        self.supersede(current.seq, row).map_err(overtaken(expected_revision))?;
         let event = Event::new(A::DEED, Subject::Case, code)
             .at_centre(centre)
             .revision(revision)

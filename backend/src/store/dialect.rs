@@ -57,7 +57,8 @@ pub(super) fn lock_writers(connection: &mut AnyConnection, alone: bool) -> Query
     lock(connection, function, WRITERS)
 }
 
-/// Lets one transaction at a time decide who is the last administrator.
+/// Lets one administrator at a time decide: who is the last one, or what a version that was
+/// read becomes.
 pub(super) fn lock_members(connection: &mut AnyConnection) -> QueryResult<()> {
     lock(connection, "pg_advisory_xact_lock", MEMBERS)
 }

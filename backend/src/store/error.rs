@@ -168,6 +168,17 @@ pub(super) fn taken(what: &'static str) -> impl Fn(diesel::result::Error) -> Sto
     }
 }
 
+/// Says of a lost race for the next revision what it is: a change of a version that is no
+/// longer the present one.
+pub(super) fn overtaken(expected: i64) -> impl Fn(StoreError) -> StoreError {
+    move |error| match error {
+        StoreError::Conflict(Conflict::Race) => {
+            Conflict::StaleRevision { expected, current: expected + 1 }.into()
+        }
+        other => other,
+    }
+}
+
 /// Why the store could not be opened.
 #[derive(Debug, thiserror::Error)]
 pub enum OpenError {

@@ -14,7 +14,7 @@ use super::error::{Broken, Refused, StoreError, taken};
 use super::session::{Session, Writing, read};
 use super::tables::{member, member_centre, sign_in};
 use crate::access::Action;
-use crate::access::action::{KeepOwnAccount, ManageMembers, SignIn};
+use crate::access::action::{KeepOwnAccount, ManageCentres, ManageMembers, SignIn};
 use crate::access::member::{Member, NewMember};
 use crate::access::password::PasswordHash;
 
@@ -23,6 +23,19 @@ pub trait ReadsMembers: Action {}
 impl ReadsMembers for ManageMembers {}
 impl ReadsMembers for KeepOwnAccount {}
 impl ReadsMembers for SignIn {}
+
+/// The permits of administrators.
+pub trait Administers: Action {}
+impl Administers for ManageMembers {}
+impl Administers for ManageCentres {}
+
+impl<A: Administers> Session<'_, A, Writing> {
+    /// Waits for other administrators. What is read from here on stays until this
+    /// transaction ends, so that the version that was checked is the one that is changed.
+    pub fn alone_among_administrators(&mut self) -> Result<(), StoreError> {
+        Ok(lock_members(self.connection)?)
+    }
+}
 
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = member, check_for_backend(MultiBackend))]

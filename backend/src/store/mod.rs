@@ -85,7 +85,7 @@ pub use comparisons::{Comparison, NewComparison, ReadsComparisons};
 pub use cuts::{DataCut, ReadsCutCases, ReadsCuts};
 pub use error::{Broken, Conflict, OpenError, Refused, StoreError};
 pub use idempotency::{RequestKey, StoredReply};
-pub use members::ReadsMembers;
+pub use members::{Administers, ReadsMembers};
 pub use queries::{QueryFilter, QueryRow, Question};
 pub use receipts::Receipt;
 pub use rule_queries::{Followed, FollowsRules, Found};

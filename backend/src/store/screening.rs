@@ -12,7 +12,7 @@ use quietbeam_schema::vocabulary::{Coded, ProcedureGroup};
 use serde_json::json;
 
 use super::connection::MultiBackend;
-use super::error::{Broken, Conflict, Refused, StoreError};
+use super::error::{Broken, Conflict, Refused, StoreError, overtaken};
 use super::session::{Session, Writing, read, read_json, to_json};
 use super::tables::screening_revision;
 use crate::access::Action;
@@ -139,10 +139,9 @@ impl Session<'_, WriteScreeningLog, Writing> {
         }
         let reason = reason.map(|reason| reason.as_str().to_owned());
         let revision = current.as_ref().map_or(1, |row| row.revision + 1);
-        let row = self.append_screening(
-            current.as_ref(),
-            Appended { line, revision, counts, reason, signed_by: None },
-        )?;
+        let row = self
+            .append_screening(current.as_ref(), Appended { line, revision, counts, reason, signed_by: None })
+            .map_err(overtaken(revision - 1))?;
         let before = current.map(|row| json!(row.counts));
         self.record_line(Deed::ScreeningRecorded, &row, before)?;
         Ok(row)
@@ -168,7 +167,7 @@ impl Session<'_, SignScreeningLog, Writing> {
             reason: current.reason.clone(),
             signed_by: Some(self.actor()),
         };
-        let row = self.append_screening(Some(&current), signed)?;
+        let row = self.append_screening(Some(&current), signed).map_err(overtaken(expected_revision))?;
         self.record_line(Deed::ScreeningSigned, &row, None)?;
         Ok(row)
     }
