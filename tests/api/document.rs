@@ -1,8 +1,12 @@
 //! The API's document and the pages that show it.
 
+use crate::network::central;
+use quietbeam_schema::access::Role;
 use quietbeam_tests::registry::{Engine, Registry};
+use quietbeam_tests::sample;
 use quietbeam_tests::server::{Asked, Sends, Served};
-use serde_json::Value;
+use serde_json::{Value, json};
+use std::collections::BTreeSet;
 
 #[test]
 fn the_document_is_openapi_3_1_and_resolves_within_itself() {
@@ -49,7 +53,8 @@ fn a_case_of_the_document_has_the_fields_of_the_dictionary() {
     let served = Served::new(&registry);
     let stranger = served.stranger();
     let document = stranger.get("/openapi.json").expect(200).json();
-    let schema = &document["paths"]["/api/v1/cases"]["post"]["requestBody"]["content"]["application/json"]["schema"];
+    let schema =
+        &document["paths"]["/api/v1/cases"]["post"]["requestBody"]["content"]["application/json"]["schema"];
     let pointer = schema["$ref"].as_str().unwrap().trim_start_matches('#');
     let fields = document.pointer(pointer).unwrap()["properties"].as_object().unwrap();
     let dictionary = stranger.get("/dictionary").expect(200).json();
@@ -61,13 +66,119 @@ fn a_case_of_the_document_has_the_fields_of_the_dictionary() {
     }
 }
 
+/// Why a value does not fit a schema, by the keywords that the document uses for cases
+/// (patterns aside, which the rules of the record check anyway).
+fn misfit(schema: &Value, value: &Value) -> Option<String> {
+    if let Some(choices) = schema["anyOf"].as_array() {
+        let fits = choices.iter().any(|choice| misfit(choice, value).is_none());
+        return (!fits).then(|| format!("{value} fits none of {schema}"));
+    }
+    let kind = match value {
+        Value::Null => "null",
+        Value::Bool(_) => "boolean",
+        Value::Number(number) if number.is_f64() => "number",
+        Value::Number(_) => "integer",
+        Value::String(_) => "string",
+        Value::Array(_) => "array",
+        Value::Object(_) => "object",
+    };
+    let kinds = match &schema["type"] {
+        Value::Array(kinds) => kinds.clone(),
+        kind => vec![kind.clone()],
+    };
+    let typed = kinds.iter().any(|known| *known == kind || (*known == "number" && kind == "integer"));
+    if !typed {
+        return Some(format!("{value} is no {kinds:?}"));
+    }
+    if schema["enum"].as_array().is_some_and(|codes| !codes.contains(value)) {
+        return Some(format!("{value} is not one of {}", schema["enum"]));
+    }
+    let beyond = |limit: &str, ordering: std::cmp::Ordering| {
+        let pair = (value.as_f64(), schema[limit].as_f64());
+        matches!(pair, (Some(found), Some(limit)) if found.partial_cmp(&limit) == Some(ordering))
+    };
+    if beyond("minimum", std::cmp::Ordering::Less) || beyond("maximum", std::cmp::Ordering::Greater) {
+        return Some(format!("{value} is beyond {schema}"));
+    }
+    if let Some(items) = value.as_array() {
+        return items.iter().find_map(|item| misfit(&schema["items"], item));
+    }
+    let object = value.as_object()?;
+    let missing = schema["required"].as_array().into_iter().flatten();
+    if let Some(key) = missing.filter_map(Value::as_str).find(|key| !object.contains_key(*key)) {
+        return Some(format!("{key} is missing"));
+    }
+    object.iter().find_map(|(key, value)| match schema["properties"].get(key) {
+        Some(property) => misfit(property, value).map(|why| format!("{key}: {why}")),
+        None => Some(format!("{key} is unknown")),
+    })
+}
+
 #[test]
-fn the_dictionary_is_open_and_unchanged_until_it_changes() {
+fn typical_cases_fit_the_document_and_odd_ones_do_not() {
     let registry = Registry::new(Engine::Sqlite);
     let served = Served::new(&registry);
-    let first = served.stranger().get("/dictionary").expect(200);
-    assert_eq!(first.etag(), served.stranger().get("/dictionary").expect(200).etag());
-    assert_eq!(first.json()["form_version"], "1");
+    let document = served.stranger().get("/openapi.json").expect(200).json();
+    let schema = &document["components"]["schemas"]["CaseForm"];
+    for case in [
+        sample::zero_fluoroscopy_case(),
+        sample::conventional_case(),
+        sample::case_with_seen_effusion(),
+        sample::case_with_tamponade(),
+    ] {
+        assert_eq!(misfit(schema, &case), None);
+    }
+    for (field, value) in [
+        ("sex", json!("q")),
+        ("bmi", json!("heavy")),
+        ("bmi", json!(-1)),
+        ("shoe_size", json!(43)),
+        ("period", Value::Null),
+        ("energy", json!(["rf", 5])),
+    ] {
+        let mut case = sample::zero_fluoroscopy_case();
+        case[field] = value;
+        assert!(misfit(schema, &case).is_some_and(|why| why.contains(field)), "{field}");
+    }
+}
+
+#[test]
+fn the_document_says_what_each_request_needs() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    let document = served.stranger().get("/openapi.json").expect(200).json();
+    assert!(document["info"]["title"].is_string() && document["info"]["version"].is_string());
+    assert_eq!(document["security"], json!([{ "access_token": [] }]));
+    let mut names = BTreeSet::new();
+    for (path, item) in document["paths"].as_object().unwrap() {
+        for (method, operation) in item.as_object().unwrap() {
+            let name = operation["operationId"].as_str().unwrap();
+            assert!(names.insert(name.to_owned()), "{name} stands twice");
+            for (status, response) in operation["responses"].as_object().unwrap() {
+                let described = response["description"].as_str().is_some_and(|text| !text.is_empty());
+                assert!(described, "{method} {path} {status}");
+            }
+            let parameters = operation["parameters"].as_array().cloned().unwrap_or_default();
+            for part in path.split('/').filter_map(|part| part.strip_prefix('{')?.strip_suffix('}')) {
+                let named =
+                    |one: &Value| one["name"] == part && one["in"] == "path" && one["required"] == true;
+                assert!(parameters.iter().any(named), "{method} {path} does not describe {part}");
+            }
+            let creates = operation["responses"].get("201").is_some();
+            let keyed =
+                parameters.iter().any(|one| one["name"] == "Idempotency-Key" && one["required"] == true);
+            assert_eq!(creates, keyed, "{method} {path}");
+        }
+    }
+}
+
+#[test]
+fn the_dictionary_is_open_and_the_same_for_everyone() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    let first = served.stranger().get("/dictionary").expect(200).json();
+    assert_eq!(first["form_version"], "1");
+    assert_eq!(central(&served, Role::Monitor).get("/dictionary").expect(200).json(), first);
 }
 
 #[test]

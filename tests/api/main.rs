@@ -2,13 +2,22 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod audit;
 mod bodies;
 mod cases;
+mod centres;
 mod changes;
 mod creation;
+mod document;
 mod imports;
 mod lists;
+mod members;
 mod network;
+mod pages;
 mod queries;
+mod screening;
 mod sign_in;
+mod study;
+mod summaries;
 mod tokens;
+mod words;

@@ -1,3 +1,5 @@
+//! Signing in and out, and the own account.
+
 use crate::network::{central, coordinator};
 use quietbeam_schema::access::Role;
 use quietbeam_tests::on_both_stores;

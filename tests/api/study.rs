@@ -75,6 +75,11 @@ on_both_stores! {
             let problem = investigator.post(&path, &json!({ field: value })).problem(422, "must_be_mended");
             assert_eq!(Answer::mends(&problem)[0].0, format!("/{field}"), "{problem}");
         }
+        // Points typed for a proportion: the sentence says what was probably meant.
+        let points = investigator.post(&path, &json!({ "success_margin": 3 })).problem(422, "must_be_mended");
+        let sentence = points["errors"][0]["sentence"].as_str().unwrap();
+        assert!(sentence.contains("300 %") && sentence.contains("write 0.03"), "{sentence}");
+        assert_eq!(registry.raw().count("comparison"), 0);
     }
 
     fn only_investigators_look_by_strategy_and_nobody_past_a_cut(registry) {

@@ -6,8 +6,10 @@ use quietbeam::access::token::{KeyRing, Named, Tokens};
 use quietbeam::clock::Randomness;
 use quietbeam_schema::ids::{MemberId, SignInId};
 use quietbeam_tests::on_both_stores;
+use quietbeam_tests::people::Desk;
 use quietbeam_tests::server::{Asked, Sends, Served, SignedIn};
 use serde_json::{Value, json};
+use std::io::Write;
 
 const LETTERS: &[u8; 64] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
 
@@ -54,6 +56,31 @@ fn join(header: &Value, claims: &Value, signature: &str) -> String {
 fn refused(member: &SignedIn<'_>, token: &str) {
     let problem = member.with_token(token).get("/me").problem(401, "signed_out");
     assert!(!problem.to_string().contains(token), "the token is repeated");
+}
+
+const KEY: &str = "8f1b3c5d7e9fa0b1c2d3e4f5061728394a5b6c7d8e9fb0c1d2e3f40516273849";
+
+fn known_key() -> KeyRing {
+    let mut file = tempfile::NamedTempFile::new().unwrap();
+    file.write_all(KEY.as_bytes()).unwrap();
+    KeyRing::load_or_create(file.path(), &Randomness::system()).unwrap()
+}
+
+/// A token with these parts under the known key.
+fn sign(header: &Value, claims: &Value) -> String {
+    let message = join(header, claims, "");
+    let message = message.trim_end_matches('.');
+    let bytes: Vec<u8> =
+        (0..32).map(|at| u8::from_str_radix(&KEY[2 * at..2 * at + 2], 16).unwrap()).collect();
+    let key = EncodingKey::from_secret(&bytes);
+    let signature = jsonwebtoken::crypto::sign(message.as_bytes(), &key, Algorithm::HS256).unwrap();
+    format!("{message}.{signature}")
+}
+
+fn with(object: &Value, key: &str, value: Value) -> Value {
+    let mut object = object.clone();
+    object[key] = value;
+    object
 }
 
 on_both_stores! {
@@ -151,5 +178,52 @@ on_both_stores! {
         served.stranger().send(&twice).problem(401, "signed_out");
         let answer = served.stranger().get("/me").expect(401);
         assert_eq!(answer.header("www-authenticate"), Some("Bearer"));
+    }
+
+    /// Signed with the right key: what the claims and the header say must be right too.
+    fn a_well_signed_token_with_other_claims_is_refused(registry) {
+        let served = Served::at(Desk::with_keys(registry, known_key()));
+        let member = coordinator(&served);
+        let (header, claims, _) = parts(&member.token);
+        let renamed = sign(&header, &with(&claims, "jti", json!("another")));
+        member.with_token(renamed).get("/me").expect(200);
+        for claim in ["iss", "aud", "sub", "sid", "jti", "iat", "nbf", "exp"] {
+            let mut missing = claims.clone();
+            missing.as_object_mut().unwrap().remove(claim);
+            refused(&member, &sign(&header, &missing));
+        }
+        let now = registry.clock.now().unix_seconds();
+        for (claim, value) in [
+            ("aud", json!("https://other.test")),
+            ("iss", json!("https://other.test")),
+            ("exp", json!(now - 6)),
+            ("exp", json!(now + 601)),
+            ("nbf", json!(now + 6)),
+            ("sid", json!("0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b")),
+            ("sub", json!("0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b")),
+            ("role", json!("administrator")),
+        ] {
+            refused(&member, &sign(&header, &with(&claims, claim, value)));
+        }
+        for (name, value) in [
+            ("alg", json!("none")),
+            ("alg", json!("HS512")),
+            ("typ", json!("JWT")),
+            ("jwk", json!({ "kty": "oct", "k": "c2VjcmV0" })),
+            ("jku", json!("http://127.0.0.1:1/keys")),
+            ("crit", json!(["exp"])),
+        ] {
+            refused(&member, &sign(&with(&header, name, value), &claims));
+        }
+    }
+
+    fn a_token_ends_with_its_sign_in(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let elsewhere = served.sign_in("coordinator.s07");
+        elsewhere.send(&Asked::new("DELETE", "/sessions/current")).expect(204);
+        refused(&elsewhere, &elsewhere.token);
+        elsewhere.send(&Asked::new("DELETE", "/sessions/current")).problem(401, "signed_out");
+        member.get("/me").expect(200);
     }
 }

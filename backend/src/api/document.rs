@@ -125,6 +125,7 @@ fn complete(path: &str, method: &str, operation: &mut Value) {
         "description": "Anything else: what is wrong and how to mend it (RFC 9457).",
         "content": { "application/problem+json": { "schema": { "$ref": "#/components/schemas/Problem" } } },
     });
+    name(operation);
     let responses = operation["responses"].as_object_mut();
     if let Some(responses) = responses {
         for response in responses.values_mut().filter_map(Value::as_object_mut) {
@@ -140,6 +141,14 @@ fn complete(path: &str, method: &str, operation: &mut Value) {
         let new_allowed = path.contains("/rooms/") || path.contains("/screening-log/");
         header(operation, "If-Match", !new_allowed, "The ETag of what was read.");
     }
+}
+
+/// A handler's name is unique within its resource, an operation's within the document.
+fn name(operation: &mut Value) {
+    let resource = operation["tags"][0].as_str().unwrap_or_default();
+    let resource = resource.to_ascii_lowercase().replace([' ', '-'], "_");
+    let handler = operation["operationId"].as_str().unwrap_or_default();
+    operation["operationId"] = Value::from(format!("{resource}_{handler}"));
 }
 
 fn described(response: &mut Map<String, Value>) {
