@@ -1,7 +1,7 @@
 //! The API's document (OpenAPI 3.1), made from the handlers and the dictionary,
 //! and the page that shows it to people.
 
-use maud::{DOCTYPE, Markup, html};
+use maud::{Markup, html};
 use quietbeam_schema::json_schema;
 use serde_json::{Map, Value, json};
 use utoipa::OpenApi;
@@ -83,37 +83,24 @@ impl Document {
                 tags.push(operation.tag());
             }
         }
-        html! {
-            (DOCTYPE)
-            html lang="en" {
-                head {
-                    meta charset="utf-8";
-                    meta name="viewport" content="width=device-width, initial-scale=1";
-                    title { "Quietbeam API" }
-                    link rel="stylesheet" href="/assets/quietbeam.css";
-                }
-                body {
-                    (crate::pages::head("For programs"))
-                    main.column {
-                        h1 { "For programs" }
-                        p.lead { (self.0["info"]["description"].as_str().unwrap_or_default()) }
-                        p { a href="/api/v1/openapi.json" { "The same as OpenAPI 3.1" } }
-                        @for tag in tags {
-                            h2 { (tag) }
-                            table.requests {
-                                thead { tr { th { "Request" } th { "What it does" } th { "Sign-in" } } }
-                                tbody {
-                                    @for operation in operations.iter().filter(|operation| operation.tag() == tag) {
-                                        (operation.row())
-                                    }
-                                }
+        let content = html! {
+                h1 { "For programs" }
+                p.lead { (self.0["info"]["description"].as_str().unwrap_or_default()) }
+                p { a href="/api/v1/openapi.json" { "The same as OpenAPI 3.1" } }
+                @for tag in tags {
+                    h2 { (tag) }
+                    table.requests {
+                        thead { tr { th { "Request" } th { "What it does" } th { "Sign-in" } } }
+                        tbody {
+                            @for operation in operations.iter().filter(|operation| operation.tag() == tag) {
+                                (operation.row())
                             }
                         }
-                        (problem_table())
                     }
                 }
-            }
-        }
+                (problem_table())
+        };
+        crate::pages::page("API", "For programs", &content)
     }
 }
 

@@ -1,10 +1,9 @@
 //! `quietbeam centre`: centres and their sheets of case codes.
 
 use super::Failure;
-use super::registry::Registry;
+use super::registry::{Common, Registry};
 use crate::access::Permit;
 use crate::access::action::{IssueCaseCodes, ManageCentres, ReadCentres};
-use crate::config::Options;
 use crate::registry::centres;
 use crate::store::StoreError;
 use clap::{Args, Subcommand};
@@ -57,15 +56,6 @@ enum Step {
         #[command(flatten)]
         common: Common,
     },
-}
-
-#[derive(Args)]
-struct Common {
-    /// Print as JSON.
-    #[arg(long)]
-    json: bool,
-    #[command(flatten)]
-    options: Options,
 }
 
 /// Reads one code of a closed list.

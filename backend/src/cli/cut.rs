@@ -1,10 +1,9 @@
 //! `quietbeam cut`: freezes the data, so that everyone computes on the same.
 
 use super::Failure;
-use super::registry::Registry;
+use super::registry::{Common, Registry};
 use crate::access::Permit;
 use crate::access::action::{ReadDataCuts, TakeDataCut};
-use crate::config::Options;
 use crate::registry::cuts;
 use crate::store::DataCut;
 use clap::{Args, Subcommand};
@@ -35,15 +34,6 @@ enum Step {
         #[command(flatten)]
         common: Common,
     },
-}
-
-#[derive(Args)]
-struct Common {
-    /// Print as JSON.
-    #[arg(long)]
-    json: bool,
-    #[command(flatten)]
-    options: Options,
 }
 
 pub(super) fn run(args: &CutArgs, out: &mut dyn Write) -> Result<(), Failure> {

@@ -2,12 +2,11 @@
 //! able to mend when nobody can sign in.
 
 use super::Failure;
-use super::registry::{Registry, new_password};
+use super::registry::{Common, Registry, new_password};
 use crate::access::Permit;
 use crate::access::action::ManageMembers;
 use crate::access::member::NewMember;
 use crate::access::password::{Password, PasswordHash, Passwords};
-use crate::config::Options;
 use crate::registry::members::Shown;
 use clap::{Args, Subcommand};
 use quietbeam_schema::access::{Membership, Role};
@@ -63,15 +62,6 @@ enum Step {
         #[command(flatten)]
         common: Common,
     },
-}
-
-#[derive(Args)]
-struct Common {
-    /// Print as JSON.
-    #[arg(long)]
-    json: bool,
-    #[command(flatten)]
-    options: Options,
 }
 
 pub(super) fn run(args: MemberArgs, out: &mut dyn Write) -> Result<(), Failure> {

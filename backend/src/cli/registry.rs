@@ -44,6 +44,16 @@ impl Registry {
     }
 }
 
+/// What every step on a registry takes.
+#[derive(Args)]
+pub(super) struct Common {
+    /// Print as JSON.
+    #[arg(long)]
+    pub(super) json: bool,
+    #[command(flatten)]
+    pub(super) options: Options,
+}
+
 /// Who acts, for steps that must be a person's.
 #[derive(Args)]
 pub(super) struct Person {

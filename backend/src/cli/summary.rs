@@ -3,12 +3,11 @@
 
 use super::Failure;
 use super::compare::find_cut;
-use super::registry::{Person, Registry};
+use super::registry::{Common, Person, Registry};
 use crate::access::Permit;
 use crate::access::action::{
     ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
 };
-use crate::config::Options;
 use crate::registry::summaries;
 use crate::store::{PublicBody, Summary};
 use clap::{Args, Subcommand};
@@ -82,15 +81,6 @@ enum Step {
         #[command(flatten)]
         common: Common,
     },
-}
-
-#[derive(Args)]
-struct Common {
-    /// Print as JSON.
-    #[arg(long)]
-    json: bool,
-    #[command(flatten)]
-    options: Options,
 }
 
 pub(super) fn run(args: SummaryArgs, out: &mut dyn Write) -> Result<(), Failure> {

@@ -31,7 +31,7 @@ async fn stylesheet() -> HttpResponse {
 }
 
 /// A whole page around its content.
-fn page(title: &str, place: &str, content: &Markup) -> Markup {
+pub(crate) fn page(title: &str, place: &str, content: &Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -63,7 +63,7 @@ pub(crate) fn refusal(title: &str, detail: &str) -> Markup {
 }
 
 /// The head of every page: the mark is an interval with an open ring as its estimate.
-pub(crate) fn head(place: &str) -> Markup {
+fn head(place: &str) -> Markup {
     html! {
         a.skip href="#work" { "Skip to the work" }
         header {

@@ -9,7 +9,6 @@ use quietbeam_schema::entries::StrictJson;
 use quietbeam_schema::finding::Finding;
 use quietbeam_schema::ids::{CaseCode, CentreCode};
 use quietbeam_schema::instant::Instant;
-use quietbeam_schema::period::Quarter;
 use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::Coded;
 
@@ -54,19 +53,12 @@ pub struct Shown {
     pub derived: Option<Derived>,
 }
 
-/// The quarter of a moment.
-pub fn quarter_of(now: Instant) -> Quarter {
-    let (year, month, _) = now.date();
-    let quarter = u8::try_from((month - 1) / 3 + 1).unwrap_or(1);
-    u16::try_from(year).ok().and_then(|year| Quarter::new(year, quarter)).unwrap_or(Quarter::FIRST)
-}
-
 /// Checks a case and stores nothing.
 ///
 /// # Errors
 /// When something must be mended.
 pub fn check(form: &CaseForm, now: Instant) -> Result<Ready, RegistryError> {
-    form.check(quarter_of(now)).map(Ready::from).map_err(RegistryError::Findings)
+    form.check(now.quarter()).map(Ready::from).map_err(RegistryError::Findings)
 }
 
 impl From<Checked> for Ready {
@@ -242,7 +234,7 @@ pub fn form_of(row: &CaseRow) -> Result<CaseForm, StoreError> {
 /// # Errors
 /// When it cannot be read by the present rules.
 pub fn record_of(row: &CaseRow, now: Instant) -> Result<CaseRecord, RegistryError> {
-    form_of(row)?.check(quarter_of(now)).map(|checked| checked.record).map_err(RegistryError::Findings)
+    form_of(row)?.check(now.quarter()).map(|checked| checked.record).map_err(RegistryError::Findings)
 }
 
 /// A finding as the question that the store keeps.

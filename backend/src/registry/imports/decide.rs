@@ -12,7 +12,7 @@ use super::Request;
 use crate::access::action::ImportFiles;
 use crate::intake::{At, CaseRow as FileRow, CaseRows, FileKind, Leftover, Parts, Problem, Row, Tally};
 use crate::registry::RegistryError;
-use crate::registry::cases::{Ready, form_of, quarter_of};
+use crate::registry::cases::{Ready, form_of};
 use crate::store::{CaseRow, Session};
 
 /// Cases looked up and stored together.
@@ -117,7 +117,7 @@ fn decide_rows<M>(
     rows: &[Row],
     tally: &mut Tally,
 ) -> Result<Batch, RegistryError> {
-    let today = quarter_of(session.now());
+    let today = session.now().quarter();
     let codes: Vec<CaseCode> = rows.iter().filter_map(|row| row.code).collect();
     let stored = Stored::read(session, request.centre, &codes)?;
     let mut batch = Vec::with_capacity(rows.len());
@@ -188,7 +188,7 @@ fn decide_leftovers<M>(
     leftovers: &[Leftover],
     tally: &mut Tally,
 ) -> Result<Batch, RegistryError> {
-    let today = quarter_of(session.now());
+    let today = session.now().quarter();
     let codes: Vec<CaseCode> = leftovers.iter().map(|leftover| leftover.code).collect();
     let stored = Stored::read(session, request.centre, &codes)?;
     let mut batch = Vec::new();
