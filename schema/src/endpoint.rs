@@ -4,7 +4,6 @@
 
 use crate::case::{CaseRecord, Complication};
 use crate::reported::Reported;
-use crate::rules::drained;
 use crate::vocabulary::{
     AcuteSuccess, ComplicationClass, ComplicationKind, DetectedBy, EndpointShown, EventOutcome,
     FollowUpStatus, HarmTier, Intervention, ProcedureType, Seriousness, YesNo,
@@ -125,6 +124,11 @@ fn is_major(event: &Complication, case: &CaseRecord) -> bool {
             | K::SystemicEmbolism
     );
     by_kind || tamponade(event) || large_bleed(event) || lasting_or_treated(event)
+}
+
+/// Whether pericardial fluid was let out.
+pub(crate) fn drained(event: &Complication) -> bool {
+    event.intervention.is(|done| done.has_any(&[Intervention::Pericardiocentesis, Intervention::Surgery]))
 }
 
 /// Fluid that affected the circulation or was drained, under either name.

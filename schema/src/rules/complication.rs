@@ -2,10 +2,9 @@
 
 use super::{Rule, hard, query, whole};
 use crate::case::Complication;
+use crate::endpoint::drained;
 use crate::reported::Reported;
-use crate::vocabulary::{
-    ComplicationKind, DetectedBy, EventOutcome, FluoroUsed, IceUse, Intervention, Seriousness, YesNo,
-};
+use crate::vocabulary::{ComplicationKind, DetectedBy, EventOutcome, FluoroUsed, IceUse, Seriousness, YesNo};
 
 pub(super) const RULES: &[Rule<Complication>] = &[
     hard("tamponade_needs_a_sign", &["ae_code", "haemo_change", "intervention"], |event, _| {
@@ -62,8 +61,3 @@ pub(super) const RULES: &[Rule<Complication>] = &[
         ))
     }),
 ];
-
-/// Whether pericardial fluid was let out.
-pub(crate) fn drained(event: &Complication) -> bool {
-    event.intervention.is(|done| done.has_any(&[Intervention::Pericardiocentesis, Intervention::Surgery]))
-}

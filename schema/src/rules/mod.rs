@@ -2,7 +2,6 @@
 //! its weight, and a sentence that tells the person how to mend what it found.
 
 mod complication;
-pub(crate) use complication::drained;
 mod follow_up;
 mod patient;
 mod procedure;

@@ -46,7 +46,7 @@ pub(super) struct Staff {
     pub(super) centres: BTreeMap<CentreCode, (Caller, Caller)>,
 }
 
-/// Creates centres and people, and signs everyone in.
+/// Creates the people of the centres that are open, and signs everyone in.
 pub(super) fn employ(registry: &Registry, network: &Network) -> Result<Staff, Failure> {
     let broken = |error: &dyn std::fmt::Display| Failure::Broken(error.to_string());
     let password = Password::new(PASSWORD, "").map_err(|error| broken(&error))?;
@@ -65,7 +65,6 @@ pub(super) fn employ(registry: &Registry, network: &Network) -> Result<Staff, Fa
         add(sign_in, name, role, None)?;
     }
     for centre in &network.centres {
-        super::stage::open_centre(registry, centre)?;
         let code = centre.centre.code;
         add(&coordinator(code), &format!("Demo Coordinator {code}"), Role::Coordinator, Some(code))?;
         add(&lead(code), &format!("Demo Lead {code}"), Role::CentreLead, Some(code))?;
