@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::ids::{CentreCode, RoomCode};
+use crate::period::Quarter;
 use crate::vocabulary::{AnnualVolume, CentreType, ExclusionReason};
 
 /// A centre of the network.
@@ -23,6 +24,9 @@ pub struct Centre {
     pub kind: CentreType,
     /// Ablations a year, as a band so that it does not name the centre.
     pub annual_volume: AnnualVolume,
+    /// The quarter of its first zero-fluoroscopy case, once there was one.
+    #[serde(default)]
+    pub zero_fluoroscopy_since: Option<Quarter>,
 }
 
 /// An X-ray room with what its console shows.

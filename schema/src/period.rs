@@ -2,7 +2,8 @@
 //! the procedure. No type of this crate holds a full date.
 
 use crate::value::{FieldValue, Kind, ValueProblem};
-use serde::Serialize;
+use serde::de::Error as _;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 
 #[cfg(test)]
@@ -52,6 +53,13 @@ impl fmt::Display for Quarter {
 impl Serialize for Quarter {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Quarter {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        Self::parse(&text).map_err(|problem| D::Error::custom(format!("this {problem}")))
     }
 }
 

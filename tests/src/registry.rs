@@ -110,6 +110,7 @@ impl Registry {
             region: None,
             kind: CentreType::Academic,
             annual_volume: AnnualVolume::From200To499,
+            zero_fluoroscopy_since: None,
         };
         let permit = Permit::<ManageCentres>::for_operator("test");
         self.store.write_blocking(permit, move |session| session.create_centre(&centre)).expect("a centre");

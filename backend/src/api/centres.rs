@@ -4,6 +4,7 @@ use actix_web::http::header::ETAG;
 use actix_web::{HttpResponse, get, post, put, web};
 use quietbeam_schema::centre::{Centre, Room};
 use quietbeam_schema::ids::{CaseCode, CentreCode, RoomCode};
+use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{AnnualVolume, CentreType};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -35,6 +36,10 @@ pub(super) struct NewCentreBody {
     /// Ablations a year, as a band.
     #[schema(value_type = String)]
     annual_volume: AnnualVolume,
+    /// The quarter of its first zero-fluoroscopy case, such as 2024Q2.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    zero_fluoroscopy_since: Option<Quarter>,
 }
 
 /// What can be changed of a centre.
@@ -51,6 +56,10 @@ pub(super) struct CentreBody {
     /// Ablations a year, as a band.
     #[schema(value_type = String)]
     annual_volume: AnnualVolume,
+    /// The quarter of its first zero-fluoroscopy case, such as 2024Q2.
+    #[serde(default)]
+    #[schema(value_type = Option<String>)]
+    zero_fluoroscopy_since: Option<Quarter>,
 }
 
 /// A list of centres.
@@ -107,8 +116,8 @@ pub(super) struct CodesView {
 
 impl CentreBody {
     fn of(self, code: CentreCode) -> Centre {
-        let Self { name, region, kind, annual_volume } = self;
-        Centre { code, name, region, kind, annual_volume }
+        let Self { name, region, kind, annual_volume, zero_fluoroscopy_since } = self;
+        Centre { code, name, region, kind, annual_volume, zero_fluoroscopy_since }
     }
 }
 
@@ -133,8 +142,8 @@ pub(super) async fn create(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let creation = Creation::new("POST /centres", key, "", &body.fingerprint);
-    let NewCentreBody { code, name, region, kind, annual_volume } = body.value;
-    let centre = Centre { code, name, region, kind, annual_volume };
+    let NewCentreBody { code, name, region, kind, annual_volume, zero_fluoroscopy_since } = body.value;
+    let centre = Centre { code, name, region, kind, annual_volume, zero_fluoroscopy_since };
     creation
         .make(&store, permit, move |session| {
             centres::create(session, &centre)?;

@@ -9,6 +9,8 @@ use crate::store::StoreError;
 use clap::{Args, Subcommand};
 use quietbeam_schema::centre::Centre;
 use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::{AnnualVolume, CentreType, Coded};
 use std::io::Write;
 
@@ -37,6 +39,9 @@ enum Step {
         /// Country group or state, never a city.
         #[arg(long)]
         region: Option<String>,
+        /// The quarter of its first zero-fluoroscopy case, such as 2024Q2.
+        #[arg(long, value_name = "QUARTER", value_parser = quarter)]
+        since: Option<Quarter>,
         #[command(flatten)]
         common: Common,
     },
@@ -58,6 +63,10 @@ enum Step {
     },
 }
 
+fn quarter(text: &str) -> Result<Quarter, String> {
+    Quarter::parse(text).map_err(|problem| format!("this {problem}"))
+}
+
 /// Reads one code of a closed list.
 fn coded<C: Coded>(text: &str) -> Result<C, String> {
     C::from_code(text).ok_or_else(|| format!("use one of: {}", C::LIST.codes_joined()))
@@ -65,10 +74,11 @@ fn coded<C: Coded>(text: &str) -> Result<C, String> {
 
 pub(super) fn run(args: CentreArgs, out: &mut dyn Write) -> Result<(), Failure> {
     match args.step {
-        Step::Add { name, kind, volume, region, common } => {
+        Step::Add { name, kind, volume, region, since, common } => {
             let registry = Registry::open(&common.options)?;
             let code = free_code(&registry)?;
-            let centre = Centre { code, name, region, kind, annual_volume: volume };
+            let centre =
+                Centre { code, name, region, kind, annual_volume: volume, zero_fluoroscopy_since: since };
             let permit = Permit::<ManageCentres>::for_operator("centre added from the command line");
             let added = centre.clone();
             registry.store.write_blocking(permit, move |session| centres::create(session, &added))?;

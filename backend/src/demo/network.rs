@@ -252,6 +252,8 @@ impl Habits {
             region: None,
             kind: self.kind,
             annual_volume: self.volume,
+            // Every centre had begun before the scenario does.
+            zero_fluoroscopy_since: Quarter::new(2024, 4),
         }
     }
 

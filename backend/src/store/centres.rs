@@ -4,6 +4,8 @@ use diesel::prelude::*;
 use quietbeam_schema::audit::{Deed, Event, Subject};
 use quietbeam_schema::centre::{Centre, Room};
 use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::Coded;
 use serde_json::json;
 
@@ -22,14 +24,29 @@ impl ReadsCentres for SubmitCase {}
 impl ReadsCentres for ImportFiles {}
 impl ReadsCentres for ReadCase {}
 
-type CentreTuple = (String, String, Option<String>, String, String);
+/// The columns of [`CentreTuple`].
+const CENTRE: (
+    centre::code,
+    centre::name,
+    centre::region,
+    centre::kind,
+    centre::annual_volume,
+    centre::zero_fluoroscopy_since,
+) = (
+    centre::code,
+    centre::name,
+    centre::region,
+    centre::kind,
+    centre::annual_volume,
+    centre::zero_fluoroscopy_since,
+);
+
+type CentreTuple = (String, String, Option<String>, String, String, Option<String>);
 
 impl<A: ReadsCentres, M> Session<'_, A, M> {
     /// The centres within reach, in the order of their codes.
     pub fn list_centres(&mut self) -> Result<Vec<Centre>, StoreError> {
-        let mut query = centre::table
-            .select((centre::code, centre::name, centre::region, centre::kind, centre::annual_volume))
-            .into_boxed();
+        let mut query = centre::table.select(CENTRE).into_boxed();
         if let Some(centres) = self.centres() {
             query = query.filter(centre::code.eq_any(centres));
         }
@@ -41,7 +58,7 @@ impl<A: ReadsCentres, M> Session<'_, A, M> {
     pub fn find_centre(&mut self, code: CentreCode) -> Result<Centre, StoreError> {
         self.within(code)?;
         let row: Option<CentreTuple> = centre::table
-            .select((centre::code, centre::name, centre::region, centre::kind, centre::annual_volume))
+            .select(CENTRE)
             .filter(centre::code.eq(code.to_string()))
             .first(self.connection)
             .optional()?;
@@ -70,6 +87,8 @@ impl Session<'_, ManageCentres, Writing> {
                 centre::region.eq(new.region.clone()),
                 centre::kind.eq(new.kind.code()),
                 centre::annual_volume.eq(new.annual_volume.code()),
+                centre::zero_fluoroscopy_since
+                    .eq(new.zero_fluoroscopy_since.map(|quarter| quarter.to_string())),
                 centre::created_at.eq(self.now().to_string()),
             ))
             .execute(self.connection)
@@ -91,6 +110,8 @@ impl Session<'_, ManageCentres, Writing> {
                 centre::region.eq(new.region.clone()),
                 centre::kind.eq(new.kind.code()),
                 centre::annual_volume.eq(new.annual_volume.code()),
+                centre::zero_fluoroscopy_since
+                    .eq(new.zero_fluoroscopy_since.map(|quarter| quarter.to_string())),
             ))
             .execute(self.connection)?;
         self.record(
@@ -130,14 +151,20 @@ impl Session<'_, ManageCentres, Writing> {
 }
 
 fn read_centre(row: CentreTuple) -> Result<Centre, StoreError> {
-    let (code, name, region, kind, annual_volume) = row;
+    let (code, name, region, kind, annual_volume, since) = row;
     Ok(Centre {
         code: read(&code, "centre", "code")?,
         name,
         region,
         kind: read_code(&kind, "kind")?,
         annual_volume: read_code(&annual_volume, "annual_volume")?,
+        zero_fluoroscopy_since: since.as_deref().map(read_quarter).transpose()?,
     })
+}
+
+fn read_quarter(text: &str) -> Result<Quarter, StoreError> {
+    let unreadable = |_| Broken::Unreadable { table: "centre", column: "zero_fluoroscopy_since" };
+    Ok(Quarter::parse(text).map_err(unreadable)?)
 }
 
 fn read_code<T: Coded>(code: &str, column: &'static str) -> Result<T, StoreError> {

@@ -64,6 +64,7 @@ table! {
         region -> Nullable<Text>,
         kind -> Text,
         annual_volume -> Text,
+        zero_fluoroscopy_since -> Nullable<Text>,
         created_at -> Text,
     }
 }

@@ -4,6 +4,7 @@ CREATE TABLE centre (
     region TEXT COLLATE "C",
     kind TEXT COLLATE "C" NOT NULL,
     annual_volume TEXT COLLATE "C" NOT NULL,
+    zero_fluoroscopy_since TEXT COLLATE "C",
     created_at TEXT COLLATE "C" NOT NULL
 );
 

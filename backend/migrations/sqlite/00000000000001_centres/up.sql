@@ -4,6 +4,7 @@ CREATE TABLE centre (
     region TEXT,
     kind TEXT NOT NULL,
     annual_volume TEXT NOT NULL,
+    zero_fluoroscopy_since TEXT,
     created_at TEXT NOT NULL
 ) STRICT;
 
