@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use quietbeam::api::document::PUBLIC;
 use quietbeam_schema::access::{Action, Role, Scope};
 use quietbeam_schema::ids::CentreCode;
+use quietbeam_tests::fit::misfit;
 use quietbeam_tests::on_both_stores;
 use quietbeam_tests::people::PASSWORD;
 use quietbeam_tests::sample;
@@ -101,14 +102,29 @@ fn allowed(route: &Route, role: Role) -> bool {
     }
 }
 
+/// Nothing leaves the registry that the document does not describe: neither a status nor
+/// a field.
+fn check_described(document: &Value, route: &Route, answer: &Answer) {
+    let operation = &document["paths"][format!("/api/v1{}", route.template)][route.method.to_lowercase()];
+    let place = format!("{} {}", route.method, route.template);
+    let described = &operation["responses"][answer.status.to_string()];
+    let described = if answer.status < 300 { described } else { &operation["responses"]["default"] };
+    assert!(described.is_object(), "{place} answers {} and the document does not say so", answer.status);
+    let kind = if answer.status < 300 { "application/json" } else { "application/problem+json" };
+    match described["content"].get(kind) {
+        Some(content) => assert_eq!(misfit(document, &content["schema"], &answer.json()), None, "{place}"),
+        None => assert_eq!(answer.text(), "", "{place}"),
+    }
+}
+
 /// One call in a role; who ends the own sign-in gets another for the next call.
-fn call(people: &People<'_>, route: &Route, role: Role, things: &Things) -> u16 {
+fn call(people: &People<'_>, route: &Route, role: Role, things: &Things) -> Answer {
     let asked = (route.call)(things);
     if !route.ends_sign_in {
-        return people.of(role).send(&asked).status;
+        return people.of(role).send(&asked);
     }
     let centre = if central(role) { "S07" } else { "S08" };
-    people.served.sign_in(&format!("{role}.{centre}")).send(&asked).status
+    people.served.sign_in(&format!("{role}.{centre}")).send(&asked)
 }
 
 on_both_stores! {
@@ -160,6 +176,7 @@ on_both_stores! {
         let served = Served::new(registry);
         let people = People::new(&served);
         let things = people.things();
+        let document = served.stranger().get("/openapi.json").expect(200).json();
         let mut barren = Vec::new();
         for route in ROUTES {
             for role in Role::ALL.into_iter().filter(|role| !allowed(route, *role)) {
@@ -171,10 +188,12 @@ on_both_stores! {
         for route in ROUTES {
             let mut succeeded = false;
             for role in Role::ALL.into_iter().filter(|role| allowed(route, *role)) {
-                let status = call(&people, route, role, &things);
+                let answer = call(&people, route, role, &things);
+                let status = answer.status;
                 assert!(![401, 403, 404, 405, 415].contains(&status) || route.who == Who::Everyone,
                     "{} {} as {role}: {status}", route.method, route.template);
                 succeeded |= status < 400;
+                check_described(&document, route, &answer);
             }
             if !succeeded {
                 barren.push(format!("{} {}", route.method, route.template));

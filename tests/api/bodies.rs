@@ -142,6 +142,41 @@ on_both_stores! {
         member.get(&deep).problem(404, "not_found");
     }
 
+    /// Other sites' scripts get nothing: no preflight is answered.
+    fn no_other_site_is_let_in(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let preflight = Asked::new("OPTIONS", "/cases")
+            .header("origin", "https://elsewhere.test")
+            .header("access-control-request-method", "POST");
+        served.stranger().send(&preflight).problem(405, "method_not_allowed");
+        // The harness holds every answer to having no Access-Control-Allow-Origin.
+        member.send(&Asked::new("GET", "/me").header("origin", "https://elsewhere.test")).expect(200);
+    }
+
+    fn a_packed_answer_is_guarded_too(registry) {
+        let served = Served::new(registry);
+        let head = "GET /api/v1/dictionary HTTP/1.1\r\nHost: x\r\nConnection: close\r\nAccept-Encoding: gzip\r\n\r\n";
+        let answer = served.raw(head.as_bytes()).to_ascii_lowercase();
+        assert!(answer.contains("content-encoding: gzip"), "{}", &answer[..500]);
+        assert!(answer.contains("x-content-type-options: nosniff"), "{}", &answer[..500]);
+    }
+
+    /// What is not even HTTP is shut out without a word about the inside.
+    fn what_is_no_http_is_shut_out(registry) {
+        let served = Served::new(registry);
+        for garbage in [
+            "GARBAGE\r\n\r\n".to_owned(),
+            "GET /api/v1/me HTTP/1.1\r\nHost: x\r\nContent-Length: x\r\nConnection: close\r\n\r\n".to_owned(),
+            "POST /api/v1/sessions HTTP/1.1\r\nHost: x\r\nContent-Length: 5\r\nTransfer-Encoding: chunked\r\nConnection: close\r\n\r\n0\r\n\r\n".to_owned(),
+            format!("GET /api/v1/me HTTP/1.1\r\nHost: x\r\nX-Long: {}\r\nConnection: close\r\n\r\n", "x".repeat(300_000)),
+        ] {
+            let answer = served.raw(garbage.as_bytes());
+            assert!(answer.is_empty() || answer.starts_with("HTTP/1.1 4"), "{answer}");
+        }
+        served.stranger().get("//livez").expect(200);
+    }
+
     fn a_head_request_answers_like_get_without_a_body(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);

@@ -2,6 +2,7 @@
 
 use crate::network::central;
 use quietbeam_schema::access::Role;
+use quietbeam_tests::fit::misfit;
 use quietbeam_tests::registry::{Engine, Registry};
 use quietbeam_tests::sample;
 use quietbeam_tests::server::{Asked, Sends, Served};
@@ -66,54 +67,6 @@ fn a_case_of_the_document_has_the_fields_of_the_dictionary() {
     }
 }
 
-/// Why a value does not fit a schema, by the keywords that the document uses for cases
-/// (patterns aside, which the rules of the record check anyway).
-fn misfit(schema: &Value, value: &Value) -> Option<String> {
-    if let Some(choices) = schema["anyOf"].as_array() {
-        let fits = choices.iter().any(|choice| misfit(choice, value).is_none());
-        return (!fits).then(|| format!("{value} fits none of {schema}"));
-    }
-    let kind = match value {
-        Value::Null => "null",
-        Value::Bool(_) => "boolean",
-        Value::Number(number) if number.is_f64() => "number",
-        Value::Number(_) => "integer",
-        Value::String(_) => "string",
-        Value::Array(_) => "array",
-        Value::Object(_) => "object",
-    };
-    let kinds = match &schema["type"] {
-        Value::Array(kinds) => kinds.clone(),
-        kind => vec![kind.clone()],
-    };
-    let typed = kinds.iter().any(|known| *known == kind || (*known == "number" && kind == "integer"));
-    if !typed {
-        return Some(format!("{value} is no {kinds:?}"));
-    }
-    if schema["enum"].as_array().is_some_and(|codes| !codes.contains(value)) {
-        return Some(format!("{value} is not one of {}", schema["enum"]));
-    }
-    let beyond = |limit: &str, ordering: std::cmp::Ordering| {
-        let pair = (value.as_f64(), schema[limit].as_f64());
-        matches!(pair, (Some(found), Some(limit)) if found.partial_cmp(&limit) == Some(ordering))
-    };
-    if beyond("minimum", std::cmp::Ordering::Less) || beyond("maximum", std::cmp::Ordering::Greater) {
-        return Some(format!("{value} is beyond {schema}"));
-    }
-    if let Some(items) = value.as_array() {
-        return items.iter().find_map(|item| misfit(&schema["items"], item));
-    }
-    let object = value.as_object()?;
-    let missing = schema["required"].as_array().into_iter().flatten();
-    if let Some(key) = missing.filter_map(Value::as_str).find(|key| !object.contains_key(*key)) {
-        return Some(format!("{key} is missing"));
-    }
-    object.iter().find_map(|(key, value)| match schema["properties"].get(key) {
-        Some(property) => misfit(property, value).map(|why| format!("{key}: {why}")),
-        None => Some(format!("{key} is unknown")),
-    })
-}
-
 #[test]
 fn typical_cases_fit_the_document_and_odd_ones_do_not() {
     let registry = Registry::new(Engine::Sqlite);
@@ -126,7 +79,7 @@ fn typical_cases_fit_the_document_and_odd_ones_do_not() {
         sample::case_with_seen_effusion(),
         sample::case_with_tamponade(),
     ] {
-        assert_eq!(misfit(schema, &case), None);
+        assert_eq!(misfit(&document, schema, &case), None);
     }
     for (field, value) in [
         ("sex", json!("q")),
@@ -138,8 +91,25 @@ fn typical_cases_fit_the_document_and_odd_ones_do_not() {
     ] {
         let mut case = sample::zero_fluoroscopy_case();
         case[field] = value;
-        assert!(misfit(schema, &case).is_some_and(|why| why.contains(field)), "{field}");
+        assert!(misfit(&document, schema, &case).is_some_and(|why| why.contains(field)), "{field}");
     }
+}
+
+/// The check that answers are held to elsewhere must itself be able to fail.
+#[test]
+fn an_answer_with_more_or_less_than_is_described_does_not_fit() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    let document = served.stranger().get("/openapi.json").expect(200).json();
+    let member = json!({ "$ref": "#/components/schemas/MemberView" });
+    let mut me = central(&served, Role::Monitor).get("/me").expect(200).json();
+    assert_eq!(misfit(&document, &member, &me), None);
+    me["password_hash"] = json!("x");
+    assert_eq!(misfit(&document, &member, &me).unwrap(), "password_hash is not described");
+    me.as_object_mut().unwrap().retain(|key, _| key != "password_hash" && key != "role");
+    assert_eq!(misfit(&document, &member, &me).unwrap(), "role is missing");
+    me["role"] = json!(7);
+    assert!(misfit(&document, &member, &me).unwrap().starts_with("role: 7"));
 }
 
 #[test]

@@ -6,7 +6,7 @@ use quietbeam::access::token::{KeyRing, Named, Tokens};
 use quietbeam::clock::Randomness;
 use quietbeam_schema::ids::{MemberId, SignInId};
 use quietbeam_tests::on_both_stores;
-use quietbeam_tests::people::Desk;
+use quietbeam_tests::people::{Desk, PASSWORD};
 use quietbeam_tests::server::{Asked, Sends, Served, SignedIn};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -215,6 +215,19 @@ on_both_stores! {
         ] {
             refused(&member, &sign(&with(&header, name, value), &claims));
         }
+    }
+
+    /// A program whose token ran out must still be able to sign in and to read what is public.
+    fn an_old_token_does_not_shut_the_public_door(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        registry.hand.advance(3600);
+        let body = json!({ "sign_in_name": "coordinator.s07", "password": PASSWORD });
+        member.send(&Asked::new("POST", "/sessions").json(&body)).expect(200);
+        for path in ["/dictionary", "/summaries", "//livez"] {
+            member.get(path).expect(200);
+        }
+        member.get("/me").problem(401, "signed_out");
     }
 
     fn a_token_ends_with_its_sign_in(registry) {

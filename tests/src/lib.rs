@@ -3,6 +3,7 @@
 // Here a failure is a failed test.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod fit;
 pub mod people;
 pub mod postgres;
 pub mod registry;
