@@ -182,7 +182,7 @@ fn effusion_table(text: &mut Text, effusion: &EffusionComparison, major: &Endpoi
     text.row("Any effusion reported", both(&effusion.any, share), &interval);
     for line in &effusion.by_route {
         let route = line.detected_by.map_or("not stated".to_owned(), |by| lower_first(by.label()));
-        text.row(&format!("  first by {route}"), both(&line.cases, |n| count(*n)), "");
+        text.row(&format!("  first: {route}"), both(&line.cases, |n| count(*n)), "");
     }
     text.row("Looked with echo unprompted", both(&effusion.looked_with_echo, share), "");
     for line in &effusion.by_look {

@@ -70,7 +70,7 @@ pub(super) fn run(args: &ImportArgs, out: &mut dyn Write) -> Result<(), Failure>
         (_, true) => Wanted::GoodRows,
         _ => Wanted::AllOrNothing,
     };
-    let bar = rows_bar("reading rows");
+    let bar = rows_bar(args.centre.to_string(), None);
     let progress = {
         let bar = bar.clone();
         Arc::new(move |rows| bar.set_position(rows))
@@ -87,13 +87,17 @@ pub(super) fn run(args: &ImportArgs, out: &mut dyn Write) -> Result<(), Failure>
     }
 }
 
-/// A bar that counts rows, on a terminal; elsewhere it stays silent.
-pub(super) fn rows_bar(what: &'static str) -> ProgressBar {
-    let bar = ProgressBar::no_length().with_message(what);
-    if let Ok(style) = ProgressStyle::with_template("{spinner} {msg}: {human_pos}") {
-        bar.set_style(style);
+/// A bar that counts rows, on a terminal; elsewhere it stays silent. How many
+/// rows a file has is known only to whoever wrote it.
+pub(super) fn rows_bar(of: String, rows: Option<u64>) -> ProgressBar {
+    let (bar, template) = match rows {
+        Some(rows) => (ProgressBar::new(rows), "{msg}  {wide_bar} {human_pos} of {human_len} rows"),
+        None => (ProgressBar::no_length(), "{spinner} {msg}: {human_pos} rows read"),
+    };
+    match ProgressStyle::with_template(template) {
+        Ok(style) => bar.with_style(style).with_message(of),
+        Err(_) => bar,
     }
-    bar
 }
 
 fn print(outcome: &Outcome, json: bool, out: &mut dyn Write) -> Result<(), Failure> {

@@ -80,7 +80,7 @@ pub(super) fn send_files(
     let codes = registry.store.write_blocking(coordinator.permit::<IssueCaseCodes>()?, move |session| {
         session.issue_case_codes(code, number)
     })?;
-    let bar = rows_bar("reading rows");
+    let bar = rows_bar(code.to_string(), u64::try_from(number).ok());
     let progress = {
         let bar = bar.clone();
         Arc::new(move |rows| bar.set_position(rows))
