@@ -303,7 +303,7 @@ fn margin(summary: &PublicSummary, said: &Said) -> Markup {
 
 fn part_cell(part: &Part) -> Markup {
     match (part.count, part.share_of_cases) {
-        (Count::Shown(count), Some(share)) => html! {
+        (Count::Shown(count), Some(share)) if count > 0 => html! {
             td.number { (grouped(count)) " (" (percent(count, share)) " %)" }
         },
         (count, _) => cell(count),
