@@ -1,7 +1,7 @@
 //! No small count can be worked out from what is published. Ranges are checked
 //! by listing every possible table.
 
-use crate::exhaustive::{Enough, Shown, range};
+use crate::exhaustive::{Enough, Shown, each_world, range};
 use proptest::prelude::*;
 use quietbeam_analysis::methods::disclosure::{
     Check, Grid, Mask, Meaning, Profile, Secret, Table, Tables, protect, reach,
@@ -202,7 +202,7 @@ impl Seen {
     }
 }
 
-/// The small counts of the first table whose range, over every possible table
+/// The hidden counts of the first table whose range, over every possible table
 /// with inner counts up to `cap`, is too narrow.
 fn too_narrow(tables: &Tables, mask: &Mask, profile: Profile, cap: u64) -> Vec<usize> {
     let published = shown(tables, mask, 0);
@@ -221,46 +221,59 @@ fn too_narrow(tables: &Tables, mask: &Mask, profile: Profile, cap: u64) -> Vec<u
         let low = (0..=tables.tables()[0].count(*place)).find(possible).unwrap();
         !(profile.threshold.max(low + profile.least_width)..=largest).any(|value| possible(&value))
     };
-    let is_small = |place: &usize| (1..profile.threshold).contains(&tables.tables()[0].count(*place));
-    (0..tables.grid().cells()).filter(is_small).filter(is_narrow).collect()
+    (0..tables.grid().cells()).filter(|place| mask.hides(0, *place)).filter(is_narrow).collect()
 }
 
-/// The same over every pair of tables of groups and parts.
-fn too_narrow_pairs(tables: &Tables, mask: &Mask, profile: Profile, cap: u64) -> Vec<(usize, [Seen; 3])> {
-    let cells = tables.grid().cells();
-    let small = |count: u64| (1..profile.threshold).contains(&count);
-    let guarded = |place: usize| {
-        let (group, part) = (tables.tables()[0].count(place), tables.tables()[1].count(place));
-        let everyone = part > 0 && part == group;
-        [small(group), small(part), small(group - part) || everyone]
-    };
-    let mut seen = vec![[Seen::NOTHING; 3]; cells];
-    let is_narrow = |place: usize, seen: &[Seen; 3]| {
-        guarded(place).into_iter().zip(seen).any(|(guarded, seen)| guarded && !seen.is_wide(profile))
-    };
-    let groups = shown(tables, mask, 0).completions(cap);
-    let parts = shown(tables, mask, 1).completions(cap);
-    // Steps through both lists far apart, so that wide ranges show early.
-    let stride = |number: usize, len: usize| (number * 7_919) % len;
-    let len = |list: &[Vec<u64>]| if list.len().is_multiple_of(7_919) { list.len() + 1 } else { list.len() };
-    'all: for part in 0..len(&parts) {
-        let Some(part) = parts.get(stride(part, len(&parts))) else { continue };
-        for group in 0..len(&groups) {
-            let Some(group) = groups.get(stride(group, len(&groups))) else { continue };
-            if part.iter().zip(group).any(|(part, group)| part > group) {
-                continue;
-            }
-            for (place, seen) in seen.iter_mut().enumerate() {
-                seen[0].add(group[place]);
-                seen[1].add(part[place]);
-                seen[2].add(group[place] - part[place]);
-            }
-            if !seen.iter().enumerate().any(|(place, seen)| is_narrow(place, seen)) {
-                break 'all;
+/// A number that the public must not be able to narrow down.
+#[derive(Clone, Copy, Debug)]
+enum Guarded {
+    Count { table: usize, place: usize },
+    Rest { part: usize, whole: usize, place: usize },
+}
+
+impl Guarded {
+    fn value(self, world: &[&[u64]]) -> u64 {
+        match self {
+            Self::Count { table, place } => world[table][place],
+            Self::Rest { part, whole, place } => world[whole][place] - world[part][place],
+        }
+    }
+}
+
+/// Every hidden count, and every rest of a group that is small or nobody where the part is something bad.
+fn guarded(tables: &Tables, mask: &Mask, parts: &[(usize, usize)], profile: Profile) -> Vec<Guarded> {
+    let mut guarded = Vec::new();
+    for place in 0..tables.grid().cells() {
+        let count = |table: usize| tables.tables()[table].count(place);
+        for table in (0..tables.tables().len()).filter(|table| mask.hides(*table, place)) {
+            guarded.push(Guarded::Count { table, place });
+        }
+        for &(part, whole) in parts {
+            let rest = count(whole) - count(part);
+            if (1..profile.threshold).contains(&rest) || (rest == 0 && count(part) > 0) {
+                guarded.push(Guarded::Rest { part, whole, place });
             }
         }
     }
-    seen.into_iter().enumerate().filter(|(place, seen)| is_narrow(*place, seen)).collect()
+    guarded
+}
+
+/// What is too narrow over every set of possible tables in which no part exceeds its whole.
+fn too_narrow_together(
+    tables: &Tables,
+    mask: &Mask,
+    parts: &[(usize, usize)],
+    cap: u64,
+) -> Vec<(Guarded, Seen)> {
+    let published = (0..tables.tables().len()).map(|table| shown(tables, mask, table));
+    let lists: Vec<Vec<Vec<u64>>> = published.map(|shown| shown.completions(cap)).collect();
+    let mut seen: Vec<(Guarded, Seen)> =
+        guarded(tables, mask, parts, TINY).into_iter().map(|guarded| (guarded, Seen::NOTHING)).collect();
+    let _ = each_world(&lists, parts, &mut Vec::new(), &mut |world| {
+        seen.iter_mut().for_each(|(guarded, seen)| seen.add(guarded.value(world)));
+        if seen.iter().all(|(_, seen)| seen.is_wide(TINY)) { Enough::Break(()) } else { Enough::Continue(()) }
+    });
+    seen.into_iter().filter(|(_, seen)| !seen.is_wide(TINY)).collect()
 }
 
 fn no_small_count_is_shown(tables: &Tables, mask: &Mask, profile: Profile) {
@@ -313,14 +326,32 @@ proptest! {
         let tables = group_and_part(2, 2, &cases, &events);
         let mask = protect(&tables, TINY);
         no_small_count_is_shown(&tables, &mask, TINY);
-        let narrow = too_narrow_pairs(&tables, &mask, TINY, 9);
+        let narrow = too_narrow_together(&tables, &mask, &[(1, 0)], 9);
+        prop_assert!(narrow.is_empty(), "{narrow:?}");
+    }
+
+    /// Cases, events among them and worse events among those: every triple of possible tables.
+    #[test]
+    fn no_secret_of_a_part_of_a_part_is_held_narrowly(cells in prop::collection::vec([0..=5_u64, 0..=5_u64, 0..=5_u64], 2)) {
+        let sorted = |mut cell: [u64; 3]| { cell.sort_unstable(); cell };
+        let inner = |which: usize| cells.iter().map(|cell| sorted(*cell)[which]).collect::<Vec<_>>();
+        let grid = Grid::new(1, 2);
+        let tables = vec![
+            table(grid, Meaning::Cases, vec![], &inner(2)),
+            table(grid, Meaning::Adverse, vec![0], &inner(1)),
+            table(grid, Meaning::Adverse, vec![0, 1], &inner(0)),
+        ];
+        let tables = Tables::new(grid, tables).unwrap();
+        let mask = protect(&tables, TINY);
+        no_small_count_is_shown(&tables, &mask, TINY);
+        let narrow = too_narrow_together(&tables, &mask, &[(1, 0), (2, 0), (2, 1)], 9);
         prop_assert!(narrow.is_empty(), "{narrow:?}");
     }
 }
 
 proptest! {
     // Listing is slow where much is hidden, and so are large tables.
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(ProptestConfig::with_cases(100))]
 
     /// What the check finds reachable is exactly what is possible, whatever is hidden, as long as
     /// the grand total is shown and bounds the list.
@@ -338,9 +369,26 @@ proptest! {
         }
     }
 
-    /// Whatever comes, the check passes what is published, and what is hidden stays a table's worth.
+    /// The same up to a limit where the grand total is hidden and nothing bounds the list.
     #[test]
-    fn nothing_weak_is_ever_published(cells in prop::collection::vec((0..40_u64, 0..15_u64, 0..15_u64), 12)) {
+    fn the_check_sees_the_range_without_a_grand_total(inner in prop::collection::vec(0..4_u64, 4), hidden in prop::collection::vec(any::<bool>(), 8)) {
+        const LIMIT: u64 = 6;
+        let tables = alone(2, 2, &inner);
+        let mut mask = Mask::nothing(&tables);
+        for place in (0..8).filter(|place| hidden[*place]).chain([8]) {
+            mask.hide(0, place);
+        }
+        let completions = shown(&tables, &mask, 0).completions(2 * LIMIT);
+        for place in (0..9).filter(|place| mask.hides(0, *place)) {
+            let (low, high) = range(&completions, place);
+            let (lowest, highest) = reach(&tables, &mask, count(place), LIMIT);
+            prop_assert_eq!((lowest, highest.min(LIMIT)), (low, high.min(LIMIT)));
+        }
+    }
+
+    /// Tables too large to be listed, threshold 11.
+    #[test]
+    fn no_small_count_of_four_tables_is_shown(cells in prop::collection::vec((0..40_u64, 0..15_u64, 0..15_u64), 12)) {
         let grid = Grid::new(4, 3);
         let inner = |pick: fn(&(u64, u64, u64)) -> u64| cells.iter().map(pick).collect::<Vec<_>>();
         let tables = vec![
@@ -351,7 +399,6 @@ proptest! {
         ];
         let tables = Tables::new(grid, tables).unwrap();
         let mask = protect(&tables, Profile::STRICT);
-        prop_assert!(Check::new(&tables, Profile::STRICT).holds(&mask));
         no_small_count_is_shown(&tables, &mask, Profile::STRICT);
     }
 

@@ -83,6 +83,35 @@ impl Shown {
     }
 }
 
+/// Shows every choice of one table from each list in which no part, named with
+/// its whole, exceeds it, until `seen` has seen enough.
+pub(crate) fn each_world<'a>(
+    lists: &'a [Vec<Vec<u64>>],
+    parts: &[(usize, usize)],
+    chosen: &mut Vec<&'a [u64]>,
+    seen: &mut impl FnMut(&[&[u64]]) -> Enough,
+) -> Enough {
+    let next = chosen.len();
+    let Some(list) = lists.get(next) else { return seen(chosen) };
+    for table in far_apart(list) {
+        let fits = |whole: usize| table.iter().zip(chosen[whole]).all(|(part, whole)| part <= whole);
+        if parts.iter().filter(|(part, _)| *part == next).all(|(_, whole)| fits(*whole)) {
+            chosen.push(table);
+            let enough = each_world(lists, parts, chosen, seen);
+            chosen.pop();
+            enough?;
+        }
+    }
+    Enough::Continue(())
+}
+
+/// Steps through a list far apart, so that wide ranges show early.
+fn far_apart(list: &[Vec<u64>]) -> impl Iterator<Item = &Vec<u64>> {
+    const STRIDE: usize = 7_919;
+    let round = if list.len().is_multiple_of(STRIDE) { list.len() + 1 } else { list.len() };
+    (0..round).filter_map(move |number| list.get(number * STRIDE % round))
+}
+
 /// The lowest and highest value of one place among complete tables.
 pub(crate) fn range(completions: &[Vec<u64>], place: usize) -> (u64, u64) {
     let values = completions.iter().map(|table| table[place]);

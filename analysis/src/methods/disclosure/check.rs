@@ -23,6 +23,12 @@ impl Secret {
         self.in_world(&World::true_one(tables))
     }
 
+    /// Whether everything that makes it up is shown.
+    fn is_told(self, mask: &Mask) -> bool {
+        let shown = |table: usize| !mask.hides(table, self.place);
+        shown(self.table) && self.rest_of.is_none_or(shown)
+    }
+
     fn in_world(self, world: &World) -> u64 {
         let count = world.counts[self.table][self.place];
         self.rest_of.map_or(count, |whole| world.counts[whole][self.place] - count)
@@ -45,6 +51,8 @@ impl World {
 pub struct Check {
     ordered: Ordered,
     secrets: Vec<Secret>,
+    /// Every count that is none of the secrets.
+    others: Vec<Secret>,
     profile: Profile,
 }
 
@@ -53,38 +61,44 @@ impl Check {
     pub fn new(tables: &Tables, profile: Profile) -> Self {
         let ordered = Ordered::of(tables);
         let secrets = secrets(&ordered.tables, profile);
-        Self { ordered, secrets, profile }
+        let counts = ordered.tables.everywhere().map(|(table, place)| Secret { table, place, rest_of: None });
+        let others = counts.filter(|count| !secrets.contains(count)).collect();
+        Self { ordered, secrets, others, profile }
     }
 
-    /// Whether every secret is held in a range as wide as the profile demands.
+    /// Whether nothing is held too narrowly.
+    pub fn holds(&self, mask: &Mask) -> bool {
+        self.narrow(mask).next().is_none()
+    }
+
+    /// Every secret that is told or held too narrowly, and every other hidden count held too narrowly:
+    /// whoever knows the rules would conclude that it is no secret, and subtract it.
     ///
-    /// Formula: a secret may not be shown; it must be able to reach the threshold and to vary by the
-    /// least width, in tables that agree with everything shown.
+    /// Formula: a secret may not be shown; whatever is hidden must be able to reach the threshold and
+    /// to vary by the least width, in tables that agree with everything shown.
     /// Units: counts of cases.
-    /// Edges: tables without a secret always hold.
+    /// Edges: where everything is hidden, nothing is narrow.
     /// Source: [cms_cell_size2024].
     /// Checked: tests/study/disclosure.rs, by exhaustive search.
-    pub fn holds(&self, mask: &Mask) -> bool {
+    pub fn narrow(&self, mask: &Mask) -> impl Iterator<Item = Secret> {
         let mask = self.ordered.take(mask);
-        self.secrets.iter().all(|secret| self.is_held(*secret, &mask))
+        let secrets = self.secrets.iter().map(|secret| (*secret, false));
+        let others = self.others.iter().map(|count| (*count, true));
+        let held = move |(secret, may_be_told): &(Secret, bool)| {
+            if secret.is_told(&mask) { *may_be_told } else { self.is_wide(*secret, &mask) }
+        };
+        secrets
+            .chain(others)
+            .filter(move |guarded| !held(guarded))
+            .map(|(secret, _)| Secret { place: self.ordered.came_from(secret.place), ..secret })
     }
 
-    /// The secrets that are not held.
-    pub fn weak(&self, mask: &Mask) -> Vec<Secret> {
-        let mask = self.ordered.take(mask);
-        let weak = self.secrets.iter().filter(|secret| !self.is_held(**secret, &mask));
-        weak.map(|secret| Secret { place: self.ordered.came_from(secret.place), ..*secret }).collect()
-    }
-
-    fn is_held(&self, secret: Secret, mask: &Mask) -> bool {
-        let tables = &self.ordered.tables;
-        let shown = |table: usize| !mask.hides(table, secret.place);
-        let told = shown(secret.table) && secret.rest_of.is_none_or(shown);
-        !told && Attack { tables, mask }.is_wide(secret, self.profile)
+    fn is_wide(&self, secret: Secret, mask: &Mask) -> bool {
+        Attack { tables: &self.ordered.tables, mask }.is_wide(secret, self.profile)
     }
 }
 
-/// The lowest and the highest value a secret is found to be able to have, looking no further than `limit`.
+/// The lowest and the highest value a secret is found to be able to have, looking no higher than `limit`.
 ///
 /// Formula: from the true tables, counts are moved one by one around closed cycles of hidden cells,
 /// in which every line keeps its sum, no count falls below zero or below its parts, and none exceeds
@@ -99,7 +113,7 @@ pub fn reach(tables: &Tables, mask: &Mask, secret: Secret, limit: u64) -> (u64, 
     let attack = Attack { tables, mask };
     let farthest = |up: bool| {
         let mut world = World::true_one(tables);
-        while secret.in_world(&world) < limit && attack.shift_secret(&mut world, secret, up) {}
+        while (!up || secret.in_world(&world) < limit) && attack.shift_secret(&mut world, secret, up) {}
         secret.in_world(&world)
     };
     (farthest(false), farthest(true))
@@ -143,11 +157,16 @@ impl Attack<'_> {
         let mut world = World::true_one(self.tables);
         while secret.in_world(&world) < wanted && self.shift_secret(&mut world, secret, true) {}
         let highest = secret.in_world(&world);
+        if highest < profile.threshold || highest - truth >= profile.least_width {
+            return highest >= profile.threshold;
+        }
         let mut world = World::true_one(self.tables);
-        while highest - secret.in_world(&world) < profile.least_width
-            && self.shift_secret(&mut world, secret, false)
-        {}
-        highest >= profile.threshold && highest - secret.in_world(&world) >= profile.least_width
+        while highest - secret.in_world(&world) < profile.least_width {
+            if !self.shift_secret(&mut world, secret, false) {
+                return false;
+            }
+        }
+        true
     }
 
     /// Moves a secret by one. The rest of a group grows when the group grows or its part shrinks.
@@ -251,20 +270,21 @@ impl Attack<'_> {
             return None;
         }
         let sign = up != is_total(start);
-        let column_node = |column: usize| grid.height() + column;
-        let mut came_by: Vec<Option<(usize, usize, bool)>> = vec![None; grid.height() + grid.width()];
-        let mut waiting = VecDeque::from([column_node(from)]);
+        let height = grid.height();
+        let start_node = height + from;
+        let mut came_by: Vec<Option<(usize, usize, bool)>> = vec![None; height + grid.width()];
+        let mut waiting = VecDeque::from([start_node]);
         while let Some(node) = waiting.pop_front() {
-            let (cells, sign): (Vec<(usize, usize)>, bool) = if node >= grid.height() {
-                let column = node - grid.height();
-                ((0..grid.height()).map(|row| (row, grid.place(row, column))).collect(), !sign)
-            } else {
-                ((0..grid.width()).map(|c| (column_node(c), grid.place(node, c))).collect(), sign)
-            };
-            for (next, place) in cells {
+            let is_column = node >= height;
+            let sign = sign != is_column;
+            for line in 0..if is_column { height } else { grid.width() } {
+                let (next, place) = match is_column {
+                    true => (line, grid.place(line, node - height)),
+                    false => (height + line, grid.place(node, line)),
+                };
                 let up = sign != is_total(place);
-                let seen = came_by[next].is_some() || next == column_node(from);
-                if place == start || seen || !self.can_move(world, moving, place, up) {
+                let seen = came_by[next].is_some() || next == start_node;
+                if seen || place == start || !self.can_move(world, moving, place, up) {
                     continue;
                 }
                 came_by[next] = Some((node, place, up));
