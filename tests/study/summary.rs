@@ -4,10 +4,11 @@ use crate::arms::{Counts, add};
 use crate::records::{Kind, record};
 use proptest::prelude::*;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort, HarmCounts};
-use quietbeam_analysis::study::summary::{Published, SafetySummary, SummaryLine, summarise};
+use quietbeam_analysis::study::published::{OneOrAll, Published};
+use quietbeam_analysis::study::summary::{SafetySummary, SummaryLine, summarise};
 use quietbeam_analysis::study::summary_words::summary_words;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{AcuteSuccess, ProcedureType, Strategy};
+use quietbeam_schema::vocabulary::{AcuteSuccess, Coded, ProcedureType, Strategy};
 use quietbeam_tests::sample::{case_with_tamponade, zero_fluoroscopy_case};
 use serde_json::{Value, json};
 
@@ -29,8 +30,11 @@ fn network() -> Cohort {
 }
 
 fn line<'a>(summary: &'a SafetySummary, group: &str, strategy: &str) -> &'a SummaryLine {
-    let fits = |line: &&SummaryLine| line.procedure_group == group && line.strategy_intended == strategy;
-    summary.lines.iter().find(fits).unwrap()
+    summary.line(one_or_all(group), one_or_all(strategy)).unwrap()
+}
+
+fn one_or_all<C: Coded>(code: &str) -> OneOrAll<C> {
+    C::from_code(code).map_or(OneOrAll::All, OneOrAll::One)
 }
 
 #[test]
@@ -64,7 +68,30 @@ fn hidden_counts_all_look_alike_and_have_no_share() {
     let text = summary_words(&summary);
     assert!(text.contains("not shown"));
     assert!(!text.contains("suppress") && !text.contains("< 11"), "{text}");
+    assert!(text.contains("Counts from 1 to 10 are not shown"), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
+}
+
+#[test]
+fn a_published_summary_is_read_again_as_it_was_written() {
+    let summary = summarise(&network()).unwrap();
+    let json = serde_json::to_string(&summary).unwrap();
+    let read: SafetySummary = serde_json::from_str(&json).unwrap();
+    assert_eq!(read, summary);
+    assert_eq!(serde_json::to_string(&read).unwrap(), json);
+    for wrong in [r#"{"hidden":false}"#, r#"{"shown":-1}"#, r#"{"shown":3,"hidden":true}"#, "3", "null"] {
+        assert!(serde_json::from_str::<Published>(wrong).is_err(), "{wrong}");
+    }
+    assert!(serde_json::from_str::<OneOrAll<Strategy>>(r#""none""#).is_err());
+}
+
+#[test]
+fn a_percentage_has_no_more_digits_than_its_count_supports() {
+    let summary = summarise(&network()).unwrap();
+    let all = line(&summary, "all", "all");
+    assert_eq!((all.major.count, all.major.percent()), (Published::Shown(32), Some("1 %".to_owned())));
+    assert_eq!(line(&summary, "all", "zero").no_x_ray.percent(), Some("94.3 %".to_owned()), "1,132 of 1,200");
+    assert_eq!(line(&summary, "svt", "all").major.percent(), None, "hidden");
 }
 
 #[test]

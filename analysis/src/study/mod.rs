@@ -10,6 +10,7 @@ pub mod effusion;
 pub mod endpoint;
 pub mod numerals;
 pub mod population;
+pub mod published;
 pub mod request;
 pub mod summary;
 pub mod summary_words;

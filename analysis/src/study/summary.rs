@@ -2,69 +2,31 @@
 //! can be found.
 
 use super::cohort::{CaseRow, Cohort};
+use super::published::{OneOrAll, Published, PublishedPart};
 use crate::methods::disclosure::{Grid, Mask, Meaning, Profile, Table, TableError, Tables, protect};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::{AcuteSuccess, Coded, ProcedureGroup, Strategy};
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt;
 
 /// What every summary says about its numbers.
-pub const NOTES: [&str; 7] = [
-    "Counts are of cases. Complications are those that began within 30 days; a case counts once in each column that fits it.",
+const NOTES: [&str; 7] = [
+    "Counts are of cases, diagnostic studies included. Complications are those that began within 30 days; a case counts once in each column that fits it.",
     "Shares are of all cases entered: a case whose outcome nobody learnt counts as not having it.",
-    "Counts from 1 to 10, counts of fewer than three centres, and whatever would give one of them away are not shown. Zero is shown.",
     "Imaging only: fluid or another finding seen because someone looked, without symptom or treatment. Where more is looked, more is found.",
     "Cases were not randomised: the columns of a strategy do not show what the strategy does.",
     "For research. Not for decisions about an individual patient.",
     "Fluoroscopy stays available in every room, and using it is never a failure.",
+    "The local medical physicist, ethics board and law decide what applies locally.",
 ];
 
-/// A count for the public.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Published {
-    /// The count.
-    Shown(u64),
-    /// Not shown. Whether for its own sake or for another's is not told.
-    Hidden,
-}
-
-impl Serialize for Published {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match self {
-            Self::Shown(count) => serializer.collect_map([("shown", count)]),
-            Self::Hidden => serializer.collect_map([("hidden", true)]),
-        }
-    }
-}
-
-impl fmt::Display for Published {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Shown(count) => f.write_str(&super::numerals::count(*count)),
-            Self::Hidden => f.write_str("not shown"),
-        }
-    }
-}
-
-/// A count with its share of the line's cases.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct PublishedPart {
-    /// The count.
-    pub count: Published,
-    /// Its share of the cases; absent unless both counts are shown, because a
-    /// share gives its count away.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub share_of_cases: Option<f64>,
-}
-
 /// One procedure group, or all, under one intended strategy, or all.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SummaryLine {
-    /// The group's code, or "all".
-    pub procedure_group: &'static str,
-    /// The strategy's code, or "all".
-    pub strategy_intended: &'static str,
+    /// The group.
+    pub procedure_group: OneOrAll<ProcedureGroup>,
+    /// The strategy intended beforehand.
+    pub strategy_intended: OneOrAll<Strategy>,
     /// Cases.
     pub cases: Published,
     /// Cases in which the beam was never on.
@@ -82,20 +44,47 @@ pub struct SummaryLine {
 }
 
 /// The rules by which counts were hidden.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DisclosureRules {
     /// The profile's name.
-    pub profile: &'static str,
+    pub profile: String,
     /// The smallest count above zero that may be shown.
     pub threshold: u64,
     /// The fewest centres behind a count above zero.
     pub least_centres: u32,
     /// The narrowest range in which a hidden count may be held.
     pub least_width: u64,
+    /// The same in words.
+    pub rules: Vec<String>,
+}
+
+impl DisclosureRules {
+    fn of(profile: Profile) -> Self {
+        let Profile { threshold, least_centres, least_width } = profile;
+        let most = threshold - 1;
+        Self {
+            profile: "strict".to_owned(),
+            threshold,
+            least_centres,
+            least_width,
+            rules: vec![
+                format!("Counts from 1 to {most} are not shown. Zero may be."),
+                format!("A count is not shown either if it leaves 1 to {most} of its group's cases."),
+                "A complication that every case of a group had is not shown, nor a success that none had."
+                    .to_owned(),
+                format!("Counts of cases of fewer than {least_centres} centres are not shown."),
+                "A share is shown only where both its counts are.".to_owned(),
+                format!(
+                    "Whatever would give one of these away is not shown: from all that is shown, every hidden count could be {threshold} or more, and its highest and lowest possible values are at least {least_width} apart."
+                ),
+                "Nothing tells for which of these reasons a count is not shown.".to_owned(),
+            ],
+        }
+    }
 }
 
 /// A safety summary without its number and date, which the registry adds.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SafetySummary {
     /// How counts were hidden.
     pub disclosure: DisclosureRules,
@@ -108,7 +97,18 @@ pub struct SafetySummary {
     /// Every group under every strategy, each group's total after its strategies, all groups last.
     pub lines: Vec<SummaryLine>,
     /// How to read the numbers.
-    pub notes: [&'static str; 7],
+    pub notes: Vec<String>,
+}
+
+impl SafetySummary {
+    /// The line of a group and a strategy.
+    pub fn line(
+        &self,
+        group: OneOrAll<ProcedureGroup>,
+        strategy: OneOrAll<Strategy>,
+    ) -> Option<&SummaryLine> {
+        self.lines.iter().find(|line| line.procedure_group == group && line.strategy_intended == strategy)
+    }
 }
 
 /// What a column means and which cases it counts.
@@ -140,17 +140,12 @@ pub fn summarise(cohort: &Cohort) -> Result<SafetySummary, TableError> {
     let years = || cohort.rows().iter().map(|case| case.period.year());
     let few = !centres.is_empty() && (centres.len() as u64) < u64::from(profile.least_centres);
     Ok(SafetySummary {
-        disclosure: DisclosureRules {
-            profile: "strict",
-            threshold: profile.threshold,
-            least_centres: profile.least_centres,
-            least_width: profile.least_width,
-        },
+        disclosure: DisclosureRules::of(profile),
         first_year: years().min(),
         last_year: years().max(),
         centres: if few { Published::Hidden } else { Published::Shown(centres.len() as u64) },
         lines: lines(&tables, &mask),
-        notes: NOTES,
+        notes: NOTES.map(str::to_owned).to_vec(),
     })
 }
 
@@ -188,45 +183,26 @@ fn count(cohort: &Cohort) -> Result<Tables, TableError> {
 }
 
 fn lines(tables: &Tables, mask: &Mask) -> Vec<SummaryLine> {
-    let (groups, strategies) = (names(ProcedureGroup::all()), names(Strategy::all()));
-    let mut lines = Vec::new();
-    for (row, procedure_group) in groups.into_iter().enumerate() {
-        for (column, strategy_intended) in strategies.iter().enumerate() {
-            let place = tables.grid().place(row, column);
-            let published = |table: usize| {
-                if mask.hides(table, place) {
-                    Published::Hidden
-                } else {
-                    Published::Shown(tables.tables()[table].count(place))
-                }
-            };
-            let cases = published(0);
-            let part = |table: usize| part(published(table), cases);
-            lines.push(SummaryLine {
-                procedure_group,
-                strategy_intended,
-                cases,
-                no_x_ray: part(1),
-                acute_success: part(2),
-                major: part(MAJOR),
-                minor: part(4),
-                imaging_only: part(5),
-                drained_effusion: part(DRAINED),
-            });
+    let line = |place: usize, procedure_group, strategy_intended| {
+        let published = |table: usize| match mask.hides(table, place) {
+            true => Published::Hidden,
+            false => Published::Shown(tables.tables()[table].count(place)),
+        };
+        let cases = published(0);
+        let part = |table: usize| PublishedPart::new(published(table), cases);
+        SummaryLine {
+            procedure_group,
+            strategy_intended,
+            cases,
+            no_x_ray: part(1),
+            acute_success: part(2),
+            major: part(MAJOR),
+            minor: part(4),
+            imaging_only: part(5),
+            drained_effusion: part(DRAINED),
         }
-    }
-    lines
-}
-
-fn part(count: Published, cases: Published) -> PublishedPart {
-    let share_of_cases = match (count, cases) {
-        (Published::Shown(count), Published::Shown(cases)) if cases > 0 => Some(count as f64 / cases as f64),
-        _ => None,
     };
-    PublishedPart { count, share_of_cases }
-}
-
-/// The codes of a list, then "all".
-fn names<C: Coded>(codes: &[C]) -> Vec<&'static str> {
-    codes.iter().map(|code| code.code()).chain(["all"]).collect()
+    // Places go row by row, as a grid numbers them.
+    let names = OneOrAll::each().flat_map(|group| OneOrAll::each().map(move |strategy| (group, strategy)));
+    names.enumerate().map(|(place, (group, strategy))| line(place, group, strategy)).collect()
 }

@@ -1,8 +1,8 @@
 //! A safety summary as plain text.
 
-use super::numerals::{paragraph, percent};
-use super::summary::{PublishedPart, SafetySummary, SummaryLine};
-use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, Strategy};
+use super::numerals::paragraph;
+use super::published::PublishedPart;
+use super::summary::{SafetySummary, SummaryLine};
 
 /// The summary as text of at most 100 columns.
 pub fn summary_words(summary: &SafetySummary) -> String {
@@ -18,12 +18,19 @@ pub fn summary_words(summary: &SafetySummary) -> String {
     }));
     text.push('\n');
     text.push_str(&table("Per cent of the cases", "", summary, |line| {
-        let share = |part: &PublishedPart| part.share_of_cases.map_or("–".to_owned(), |p| percent(p, 1));
+        let share = |part: &PublishedPart| part.percent().unwrap_or("–".to_owned());
         (String::new(), parts(line).map(share))
     }));
     text.push('\n');
-    for note in summary.notes {
+    for note in &summary.notes {
         text.push_str(&paragraph(note, 2));
+    }
+    text.push_str(&format!(
+        "\nWhat is not shown (profile {}, threshold {})\n",
+        summary.disclosure.profile, summary.disclosure.threshold
+    ));
+    for rule in &summary.disclosure.rules {
+        text.push_str(&paragraph(rule, 2));
     }
     text
 }
@@ -44,14 +51,13 @@ type Cells = (String, [String; 6]);
 fn table(title: &str, first: &str, summary: &SafetySummary, cells: impl Fn(&SummaryLine) -> Cells) -> String {
     let head = ["no X-ray", "success", "major", "minor", "imaging", "drained"].map(str::to_owned);
     let mut text = row(title, (first.to_owned(), head));
-    let mut group = "";
+    let mut group = None;
     for line in &summary.lines {
-        if line.procedure_group != group {
-            group = line.procedure_group;
-            text.push_str(label::<ProcedureGroup>(group, "All procedures"));
+        if group.replace(line.procedure_group) != Some(line.procedure_group) {
+            text.push_str(line.procedure_group.label("All procedures"));
             text.push('\n');
         }
-        let strategy = format!("  {}", label::<Strategy>(line.strategy_intended, "All strategies"));
+        let strategy = format!("  {}", line.strategy_intended.label("All strategies"));
         text.push_str(&row(&strategy, cells(line)));
     }
     text
@@ -63,8 +69,4 @@ fn row(label: &str, (first, others): Cells) -> String {
         line.push_str(&format!("{:>10}", format!(" {cell}")));
     }
     format!("{}\n", line.trim_end())
-}
-
-fn label<C: Coded>(code: &str, all: &'static str) -> &'static str {
-    C::from_code(code).map_or(all, Coded::label)
 }

@@ -3,8 +3,11 @@
 
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
+use quietbeam_analysis::study::numerals::count as grouped;
+use quietbeam_analysis::study::published::{OneOrAll, Published, PublishedPart};
+use quietbeam_analysis::study::summary::{SafetySummary, SummaryLine};
 use quietbeam_schema::ids::SummaryNumber;
-use quietbeam_schema::vocabulary::{Coded, ProcedureGroup};
+use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 use serde::Deserialize;
 
 use super::{answer, caution, page};
@@ -12,51 +15,14 @@ use crate::access::Permit;
 use crate::api::Problem;
 use crate::store::{PublicBody, PublicSummary, Store};
 
-/// A count as published.
-#[derive(Deserialize, Clone, Copy, PartialEq)]
-#[serde(rename_all = "snake_case")]
-enum Count {
-    Shown(u64),
-    Hidden(#[allow(dead_code)] bool),
-}
-
-#[derive(Deserialize)]
-struct Part {
-    count: Count,
-    share_of_cases: Option<f64>,
-}
-
-#[derive(Deserialize)]
-struct Line {
-    procedure_group: String,
-    strategy_intended: String,
-    cases: Count,
-    no_x_ray: Part,
-    acute_success: Part,
-    major: Part,
-    minor: Part,
-    imaging_only: Part,
-    drained_effusion: Part,
-}
-
-#[derive(Deserialize)]
-struct Rules {
-    profile: String,
-    threshold: u64,
-}
-
 /// What a summary says, as it was published.
 #[derive(Deserialize)]
 struct Said {
     data_cut_name: String,
     data_cut_hash: String,
     software: String,
-    disclosure: Rules,
-    first_year: Option<u16>,
-    last_year: Option<u16>,
-    centres: Count,
-    lines: Vec<Line>,
-    notes: Vec<String>,
+    #[serde(flatten)]
+    summary: SafetySummary,
 }
 
 /// The index of published summaries.
@@ -141,7 +107,7 @@ fn whole(summary: &PublicSummary, said: &Said) -> Markup {
                 (groups_table(said))
                 p.small { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
                 h2 { "How to read the numbers" }
-                @for note in &said.notes { p { (note) } }
+                @for note in &said.summary.notes { p { (note) } }
             }
             aside { (margin(summary, said)) }
         }
@@ -149,24 +115,28 @@ fn whole(summary: &PublicSummary, said: &Said) -> Markup {
 }
 
 /// The arms of the question, in the order of the columns.
-const ARMS: [(&str, &str); 2] = [("zero", "Zero-fluoroscopy"), ("conventional", "Conventional")];
+const ARMS: [(Strategy, &str); 2] =
+    [(Strategy::Zero, "Zero-fluoroscopy"), (Strategy::Conventional, "Conventional")];
 
 impl Said {
-    fn line(&self, group: &str, strategy: &str) -> Option<&Line> {
-        self.lines.iter().find(|line| line.procedure_group == group && line.strategy_intended == strategy)
+    fn line(&self, group: OneOrAll<ProcedureGroup>, strategy: Strategy) -> Option<&SummaryLine> {
+        self.summary.line(group, OneOrAll::One(strategy))
+    }
+
+    /// All procedures of one arm.
+    fn all(&self, strategy: Strategy) -> Option<&SummaryLine> {
+        self.line(OneOrAll::All, strategy)
     }
 }
 
 /// Two plain sentences, made of numbers that are shown and of no other.
 fn headline(said: &Said) -> Markup {
-    let arm = |code: &str| said.line("all", code).map(|line| (line.cases, line.major.share_of_cases));
-    let per_hundred = |share: f64| format!("{:.1}", 100.0 * share);
+    let arm = |strategy| said.all(strategy).map(|line| (line.major.count, line.cases));
     html! {
-        @match (arm("zero"), arm("conventional")) {
-            (Some((Count::Shown(zero), Some(with))), Some((Count::Shown(conventional), Some(without)))) => p.lead {
-                "Major complications occurred in " (per_hundred(with)) " of 100 procedures in which no X-ray was planned ("
-                (grouped(zero)) " cases), and in " (per_hundred(without)) " of 100 in which it was ("
-                (grouped(conventional)) " cases). Patients in the two groups were not alike."
+        @match (arm(Strategy::Zero), arm(Strategy::Conventional)) {
+            (Some((Published::Shown(with), Published::Shown(zero))), Some((Published::Shown(without), Published::Shown(conventional)))) => p.lead {
+                "Major complications occurred in " (grouped(with)) " of " (grouped(zero)) " procedures in which no X-ray was planned, and in "
+                (grouped(without)) " of " (grouped(conventional)) " in which it was. Patients in the two groups were not alike."
             },
             _ => p.lead { "The counts of major complications are too small to be published without risk to a patient." },
         }
@@ -177,10 +147,10 @@ fn headline(said: &Said) -> Markup {
     }
 }
 
-fn arm_head(code: &str, label: &str) -> Markup {
+fn arm_head(strategy: Strategy, label: &str) -> Markup {
     html! {
         span.group {
-            @if code == "zero" {
+            @if strategy == Strategy::Zero {
                 svg.ring viewBox="0 0 16 16" width="13" height="13" aria-hidden="true" {
                     circle cx="8" cy="8" r="6" fill="none" stroke="currentColor" stroke-width="2.4" {}
                 }
@@ -195,7 +165,7 @@ fn arm_head(code: &str, label: &str) -> Markup {
 }
 
 fn kinds_table(said: &Said) -> Markup {
-    type Kind = (&'static str, fn(&Line) -> &Part, bool);
+    type Kind = (&'static str, fn(&SummaryLine) -> &PublishedPart, bool);
     let kinds: [Kind; 6] = [
         ("Any major complication", |line| &line.major, true),
         ("Effusion that had to be drained", |line| &line.drained_effusion, false),
@@ -209,11 +179,11 @@ fn kinds_table(said: &Said) -> Markup {
             caption { "Outcomes within 30 days, all procedures together, by what was planned" }
             thead { tr {
                 th scope="col" { "Kind" }
-                @for (code, label) in ARMS {
+                @for (strategy, label) in ARMS {
                     th.number scope="col" {
-                        (arm_head(code, label)) br;
-                        span.small { @match said.line("all", code).map(|line| line.cases) {
-                            Some(Count::Shown(cases)) => { (grouped(cases)) " cases" },
+                        (arm_head(strategy, label)) br;
+                        span.small { @match said.all(strategy).map(|line| line.cases) {
+                            Some(Published::Shown(cases)) => { (grouped(cases)) " cases" },
                             _ => "cases not shown",
                         } }
                     }
@@ -223,7 +193,7 @@ fn kinds_table(said: &Said) -> Markup {
                 @for (label, part, strong) in kinds {
                     tr.total[strong] {
                         th scope="row" { (label) }
-                        @for (code, _) in ARMS { (said.line("all", code).map_or_else(hidden, |line| part_cell(part(line)))) }
+                        @for (strategy, _) in ARMS { (said.all(strategy).map_or_else(hidden, |line| part_cell(part(line)))) }
                     }
                 }
             }
@@ -232,26 +202,22 @@ fn kinds_table(said: &Said) -> Markup {
 }
 
 fn groups_table(said: &Said) -> Markup {
-    let groups = ProcedureGroup::all()
-        .iter()
-        .map(|group| (group.code(), group.label()))
-        .chain([("all", "All procedures")]);
     html! {
         div.scroll { table {
             caption { "Cases and major complications by kind of procedure" }
             thead {
                 tr {
                     th scope="col" rowspan="2" { "Procedure" }
-                    @for (code, label) in ARMS { th.number scope="colgroup" colspan="2" { (arm_head(code, label)) } }
+                    @for (strategy, label) in ARMS { th.number scope="colgroup" colspan="2" { (arm_head(strategy, label)) } }
                 }
                 tr { @for _ in ARMS { th.number scope="col" { "Cases" } th.number scope="col" { "Major" } } }
             }
             tbody {
-                @for (group, label) in groups {
-                    tr.total[group == "all"] {
-                        th scope="row" { (label) }
-                        @for (code, _) in ARMS {
-                            @match said.line(group, code) {
+                @for group in OneOrAll::each() {
+                    tr.total[group == OneOrAll::All] {
+                        th scope="row" { (group.label("All procedures")) }
+                        @for (strategy, _) in ARMS {
+                            @match said.line(group, strategy) {
                                 Some(line) => { (cell(line.cases)) (part_cell(&line.major)) }
                                 None => { (hidden()) (hidden()) }
                             }
@@ -264,18 +230,19 @@ fn groups_table(said: &Said) -> Markup {
 }
 
 fn margin(summary: &PublicSummary, said: &Said) -> Markup {
-    let years = match (said.first_year, said.last_year) {
+    let SafetySummary { disclosure, first_year, last_year, centres, .. } = &said.summary;
+    let years = match (first_year, last_year) {
         (Some(first), Some(last)) if first != last => format!("{first} to {last}"),
         (Some(year), _) => year.to_string(),
         _ => "none".to_owned(),
     };
-    let all = said.line("all", "all");
+    let all = said.summary.line(OneOrAll::All, OneOrAll::All);
     html! {
         section {
             h2 { "Who took part" }
             dl {
-                dt { "Centres" } dd { (words(said.centres)) }
-                dt { "Procedures" } dd { (all.map_or_else(|| "not shown".to_owned(), |line| words(line.cases))) }
+                dt { "Centres" } dd { (centres) }
+                dt { "Procedures" } dd { (all.map_or_else(|| "not shown".to_owned(), |line| line.cases.to_string())) }
                 dt { "Years" } dd { (years) }
             }
         }
@@ -286,9 +253,10 @@ fn margin(summary: &PublicSummary, said: &Said) -> Markup {
         section {
             h2 { "How it was checked" }
             p {
-                "Profile " (said.disclosure.profile) ": counts below " (said.disclosure.threshold)
-                " are not shown, nor is what would give them away. Composed, approved and published by three different people."
+                "Profile " (disclosure.profile) ", threshold " (disclosure.threshold)
+                ". Composed, approved and published by three different people."
             }
+            @for rule in &disclosure.rules { p.small { (rule) } }
         }
         section {
             h2 { "Take it with you" }
@@ -301,39 +269,22 @@ fn margin(summary: &PublicSummary, said: &Said) -> Markup {
     }
 }
 
-fn part_cell(part: &Part) -> Markup {
-    match (part.count, part.share_of_cases) {
-        (Count::Shown(count), Some(share)) if count > 0 => html! {
-            td.number { (grouped(count)) " (" (percent(count, share)) " %)" }
+fn part_cell(part: &PublishedPart) -> Markup {
+    match (part.count, part.percent()) {
+        (Published::Shown(count), Some(percent)) if count > 0 => html! {
+            td.number { (grouped(count)) " (" (percent) ")" }
         },
         (count, _) => cell(count),
     }
 }
 
-fn cell(count: Count) -> Markup {
+fn cell(count: Published) -> Markup {
     match count {
-        Count::Shown(count) => html! { td.number { (grouped(count)) } },
-        Count::Hidden(_) => hidden(),
+        Published::Shown(_) => html! { td.number { (count) } },
+        Published::Hidden => hidden(),
     }
 }
 
 fn hidden() -> Markup {
-    html! { td.hidden { span { "not shown" } } }
-}
-
-fn words(count: Count) -> String {
-    match count {
-        Count::Shown(count) => grouped(count),
-        Count::Hidden(_) => "not shown".to_owned(),
-    }
-}
-
-/// A share with no more digits than its count supports.
-fn percent(count: u64, share: f64) -> String {
-    if count < 50 { format!("{:.1}", 100.0 * share) } else { format!("{:.0}", 100.0 * share) }
-}
-
-/// Digits in groups of three.
-fn grouped(number: u64) -> String {
-    quietbeam_analysis::study::numerals::count(number)
+    html! { td.hidden { span { (Published::Hidden) } } }
 }
