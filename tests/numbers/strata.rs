@@ -11,7 +11,6 @@ use quietbeam_analysis::methods::mantel_haenszel::{
     mantel_haenszel_risk_ratio,
 };
 use quietbeam_analysis::methods::null_test::NullDifference;
-use quietbeam_analysis::methods::stratified_inverse_variance::inverse_variance_miettinen_nurminen_interval;
 use quietbeam_analysis::methods::stratified_newcombe::{
     stratified_newcombe_recovered_interval, stratified_newcombe_yan_su_interval, stratified_wilson_intervals,
 };
@@ -58,11 +57,6 @@ fn stratified_mee() {
     check("strat_mee_mh_weights", SCORE, |strata, level| {
         stratified_mee_interval(strata, level).map(|result| result.interval)
     });
-}
-
-#[test]
-fn inverse_variance() {
-    check("strat_mn_iv_weights", NEWCOMBE, inverse_variance_miettinen_nurminen_interval);
 }
 
 #[test]

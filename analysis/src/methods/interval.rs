@@ -107,8 +107,6 @@ pub enum IntervalMethod {
     MantelHaenszelSato,
     /// Mee over strata with Mantel–Haenszel weights.
     StratifiedMee,
-    /// Miettinen–Nurminen over strata with inverse-variance weights.
-    InverseVarianceMiettinenNurminen,
     /// Wilson over strata, one arm.
     StratifiedWilson,
     /// Newcombe over strata in the form of Yan and Su.
@@ -176,9 +174,6 @@ impl IntervalMethod {
             Self::StratifiedMiettinenNurminen => "stratified Miettinen–Nurminen, Mantel–Haenszel weights",
             Self::MantelHaenszelSato => "Mantel–Haenszel, Sato variance",
             Self::StratifiedMee => "stratified Mee, Mantel–Haenszel weights",
-            Self::InverseVarianceMiettinenNurminen => {
-                "stratified Miettinen–Nurminen, inverse-variance weights"
-            }
             Self::StratifiedWilson => "stratified Wilson",
             Self::StratifiedNewcombeYanSu => "stratified Newcombe, Yan–Su",
             Self::StratifiedNewcombeRecovered => "stratified Newcombe, recovered variances",
@@ -346,9 +341,6 @@ pub enum NotEstimable {
     /// One side of a ratio is 0 in every stratum.
     #[error("one side of the ratio is 0 in every stratum")]
     NoFiniteRatio,
-    /// In some stratum nobody, or everybody, has the event.
-    #[error("a stratum without events, or with only events, has no variance")]
-    NoVariationInStratum,
     /// The method needs more values than an arm has.
     #[error("the {arm} arm has {found} values where the method needs {needed}")]
     TooFewValues {

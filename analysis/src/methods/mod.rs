@@ -34,7 +34,6 @@ pub mod ratio_margin;
 pub mod sample;
 pub mod score;
 pub mod shift;
-pub mod stratified_inverse_variance;
 pub mod stratified_newcombe;
 pub mod stratified_score;
 pub mod survival;
