@@ -1,6 +1,6 @@
 //! Changes name the version that was read, so that nobody's change is lost.
 
-use crate::network::{central, change, coordinator, other, submitted};
+use crate::network::{at_once, central, change, coordinator, other, submitted};
 use quietbeam_schema::access::Role;
 use quietbeam_tests::server::{Asked, Sends, Served};
 use quietbeam_tests::{on_both_stores, sample};
@@ -8,17 +8,6 @@ use serde_json::{Value, json};
 
 fn with_weight(weight: f64) -> Value {
     change(&sample::with(sample::zero_fluoroscopy_case(), json!({ "bmi": weight })), "weighed again")
-}
-
-/// The statuses of requests sent at the same time, sorted.
-fn at_once(number: usize, send: impl Fn(usize) -> u16 + Sync) -> Vec<u16> {
-    let send = &send;
-    let mut statuses: Vec<u16> = std::thread::scope(|scope| {
-        let jobs: Vec<_> = (0..number).map(|each| scope.spawn(move || send(each))).collect();
-        jobs.into_iter().map(|job| job.join().unwrap()).collect()
-    });
-    statuses.sort_unstable();
-    statuses
 }
 
 on_both_stores! {

@@ -1,30 +1,10 @@
 //! Files of a centre, sent as a form.
 
-use crate::network::{coordinator, other, text};
-use quietbeam::intake::{FileKind, header};
+use crate::network::{coordinator, other, sheet, text};
+use quietbeam::intake::FileKind;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
 use quietbeam_tests::{on_both_stores, sample};
 use serde_json::{Value, json};
-
-/// A file with the full header and these rows.
-fn sheet(kind: FileKind, rows: &[Value]) -> Vec<u8> {
-    let columns = header(kind);
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(&columns).unwrap();
-    for row in rows {
-        writer.write_record(columns.iter().map(|column| cell(&row[column]))).unwrap();
-    }
-    writer.into_inner().unwrap()
-}
-
-fn cell(value: &Value) -> String {
-    match value {
-        Value::Null => String::new(),
-        Value::String(text) => text.clone(),
-        Value::Array(codes) => codes.iter().map(cell).collect::<Vec<_>>().join(";"),
-        other => other.to_string(),
-    }
-}
 
 fn case(changes: Value) -> Value {
     sample::with(sample::conventional_case(), changes)

@@ -15,6 +15,7 @@ mod members;
 mod network;
 mod pages;
 mod queries;
+mod races;
 mod screening;
 mod sign_in;
 mod study;

@@ -1,5 +1,6 @@
 //! A small network: two centres and whoever a test needs.
 
+use quietbeam::intake::{FileKind, header};
 use quietbeam_schema::access::Role;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_tests::sample;
@@ -63,4 +64,35 @@ pub(crate) fn only_mend(problem: &Value) -> (String, String) {
 /// A step that needs no body.
 pub(crate) fn step(person: &SignedIn<'_>, path: &str) -> Answer {
     person.send(&Asked::new("POST", path))
+}
+
+/// The statuses of requests sent at the same time, sorted.
+pub(crate) fn at_once(number: usize, send: impl Fn(usize) -> u16 + Sync) -> Vec<u16> {
+    let send = &send;
+    let mut statuses: Vec<u16> = std::thread::scope(|scope| {
+        let jobs: Vec<_> = (0..number).map(|each| scope.spawn(move || send(each))).collect();
+        jobs.into_iter().map(|job| job.join().unwrap()).collect()
+    });
+    statuses.sort_unstable();
+    statuses
+}
+
+/// A file with the full header and these rows.
+pub(crate) fn sheet(kind: FileKind, rows: &[Value]) -> Vec<u8> {
+    let columns = header(kind);
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(&columns).unwrap();
+    for row in rows {
+        writer.write_record(columns.iter().map(|column| cell(&row[column]))).unwrap();
+    }
+    writer.into_inner().unwrap()
+}
+
+fn cell(value: &Value) -> String {
+    match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        Value::Array(codes) => codes.iter().map(cell).collect::<Vec<_>>().join(";"),
+        other => other.to_string(),
+    }
 }
