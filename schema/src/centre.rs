@@ -8,6 +8,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::ids::{CentreCode, RoomCode};
 use crate::period::Quarter;
+use crate::quantity::{KermaAreaMeasure, Measure};
+use crate::value::ValueProblem;
 use crate::vocabulary::{AnnualVolume, CentreType, ExclusionReason};
 
 /// A centre of the network.
@@ -35,7 +37,7 @@ pub struct Centre {
 pub struct Room {
     /// Its code within the centre.
     pub code: RoomCode,
-    /// The unit in which the console shows the kerma-area product.
+    /// The unit in which the console shows the kerma-area product, in UCUM notation or as printed.
     pub kap_unit: String,
     /// Whether the console shows air kerma at all; older ones do not.
     pub air_kerma_shown: bool,
@@ -54,6 +56,9 @@ pub enum CentreError {
         /// Which field.
         field: &'static str,
     },
+    /// Not a unit of kerma-area product, so that no centre could be offered it.
+    #[error("kap_unit: what the console shows {0}")]
+    KapUnit(ValueProblem),
     /// The correction is outside 0.5 to 2.
     #[error("dose_correction: {found} is outside 0.5 to 2; enter measured dose divided by displayed dose")]
     DoseCorrection {
@@ -83,9 +88,9 @@ impl Room {
     /// Checks what the types leave open.
     ///
     /// # Errors
-    /// When a number is outside its limits.
+    /// When the unit is none of kerma-area product, or a number is outside its limits.
     pub fn check(&self) -> Result<(), CentreError> {
-        check_text(&self.kap_unit, "kap_unit")?;
+        KermaAreaMeasure::DIMENSION.unit(&self.kap_unit).map_err(CentreError::KapUnit)?;
         if let Some(found) = self.dose_correction.filter(|value| !(0.5..=2.0).contains(value)) {
             return Err(CentreError::DoseCorrection { found });
         }
@@ -296,7 +301,7 @@ mod tests {
     fn rooms_keep_their_limits() {
         let room = |dose_correction, pulse_rate| Room {
             code: "R1".parse().unwrap(),
-            kap_unit: "gy_cm2".to_owned(),
+            kap_unit: "µGy·m²".to_owned(),
             air_kerma_shown: true,
             dose_correction,
             pulse_rate,
@@ -305,5 +310,9 @@ mod tests {
         assert_eq!(room(Some(0.49), None).check(), Err(CentreError::DoseCorrection { found: 0.49 }));
         assert_eq!(room(None, Some(60.1)).check(), Err(CentreError::PulseRate { found: 60.1 }));
         assert!(room(Some(f64::NAN), None).check().is_err());
+        for wrong in ["", "gy_cm2", "mGy/cm2", "mSv", "mGy"] {
+            let error = Room { kap_unit: wrong.to_owned(), ..room(None, None) }.check();
+            assert!(matches!(error, Err(CentreError::KapUnit(_))), "{wrong}: {error:?}");
+        }
     }
 }

@@ -189,8 +189,9 @@ fn left_alone(event: &Complication) -> bool {
         .is(|done| done.iter().all(|what| matches!(what, Intervention::None | Intervention::Observe)))
 }
 
-/// Whether a complication began within 30 days of the procedure; one without
-/// a stated day began in the room or in hospital, and did.
+/// Whether a complication began within 30 days of the procedure. One in the room
+/// has no day and did; one afterwards whose day nobody knows counts as if it did,
+/// because leaving it out would hide harm.
 pub fn within_30_days(event: &Complication) -> bool {
     event.onset_day.value().is_none_or(|day| day.get() <= 30)
 }

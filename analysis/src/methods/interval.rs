@@ -231,6 +231,14 @@ impl Ratio {
             Self::Unbounded => f64::INFINITY,
         }
     }
+
+    /// One divided by it: an upper limit of the swapped ratio is a lower limit of the ratio.
+    pub(super) fn reciprocal(self) -> f64 {
+        match self {
+            Self::Finite(value) => 1.0 / value,
+            Self::Unbounded => 0.0,
+        }
+    }
 }
 
 /// A ratio with two-sided confidence limits.

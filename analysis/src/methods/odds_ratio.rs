@@ -75,10 +75,7 @@ pub fn miettinen_nurminen_odds_ratio_interval(arms: TwoArms, level: Confidence) 
 
 fn score_interval(arms: TwoArms, level: Confidence, factor: f64, method: IntervalMethod) -> RatioInterval {
     let z = level.z() * factor.sqrt();
-    let lower = match score_upper_limit(arms.swapped(), z) {
-        Ratio::Finite(limit) => 1.0 / limit,
-        Ratio::Unbounded => 0.0,
-    };
+    let lower = score_upper_limit(arms.swapped(), z).reciprocal();
     let upper = score_upper_limit(arms, z);
     RatioInterval { estimate: odds_ratio(arms), lower, upper, level, method }
 }

@@ -64,10 +64,7 @@ pub fn miettinen_nurminen_ratio_interval(arms: TwoArms, level: Confidence) -> Ra
 
 fn score_interval(arms: TwoArms, level: Confidence, factor: f64, method: IntervalMethod) -> RatioInterval {
     let z = level.z() * factor.sqrt();
-    let lower = match score_upper_limit(arms.swapped(), z) {
-        Ratio::Finite(limit) => 1.0 / limit,
-        Ratio::Unbounded => 0.0,
-    };
+    let lower = score_upper_limit(arms.swapped(), z).reciprocal();
     RatioInterval { estimate: estimate(arms), lower, upper: score_upper_limit(arms, z), level, method }
 }
 

@@ -74,11 +74,9 @@ impl RegistryError {
 impl From<CentreError> for RegistryError {
     fn from(error: CentreError) -> Self {
         let field = match error {
-            CentreError::Text { field } => match field {
-                "name" => "/name",
-                "region" => "/region",
-                _ => "/kap_unit",
-            },
+            CentreError::Text { field: "name" } => "/name",
+            CentreError::Text { .. } => "/region",
+            CentreError::KapUnit(_) => "/kap_unit",
             CentreError::DoseCorrection { .. } => "/dose_correction",
             CentreError::PulseRate { .. } => "/pulse_rate",
         };
