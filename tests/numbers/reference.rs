@@ -9,7 +9,7 @@ use quietbeam_analysis::methods::null_test::OneSidedTest;
 
 /// The folder of the reference files.
 pub(crate) fn folder() -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("numbers")
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../tests/numbers")
 }
 
 /// One row of a reference file, by column name.
