@@ -158,6 +158,11 @@ impl Probability {
             Err(ProbabilityError { probability })
         }
     }
+
+    /// The probability as a number.
+    pub fn value(self) -> f64 {
+        self.0
+    }
 }
 
 /// Quantile of type 7.
