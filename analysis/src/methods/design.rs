@@ -54,7 +54,7 @@ impl Design {
                 return Err(DesignError::OutOfRange { column: column_number, case: case + 1 });
             }
         }
-        Ok(Self { values: DMatrix::from_fn(cases, columns.len(), |row, column| columns[column][row]) })
+        Ok(Self { values: DMatrix::from_vec(cases, columns.len(), columns.concat()) })
     }
 
     /// Number of cases.
@@ -65,6 +65,12 @@ impl Design {
     /// Number of columns.
     pub fn columns(&self) -> usize {
         self.values.ncols()
+    }
+
+    /// The values of one column, counted from 0 and below [`Self::columns`].
+    pub(super) fn column(&self, column: usize) -> &[f64] {
+        let cases = self.cases();
+        &self.values.as_slice()[column * cases..(column + 1) * cases]
     }
 
     pub(crate) fn matrix(&self) -> &DMatrix<f64> {

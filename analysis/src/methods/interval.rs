@@ -332,6 +332,12 @@ pub enum NotEstimable {
     /// The likelihood has no finite maximum.
     #[error("some combination of covariates separates events from non-events: no finite estimate exists")]
     Separated,
+    /// One covariate alone keeps the likelihood from having a maximum.
+    #[error("column {column} alone separates events from non-events: no finite estimate exists")]
+    SeparatedByColumn {
+        /// Column, from 1.
+        column: usize,
+    },
     /// The statistic does not exist on some resample.
     #[error("the statistic does not exist on some resample, or nothing was resampled")]
     StatisticMissingOnResample,

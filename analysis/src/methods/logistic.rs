@@ -1,0 +1,222 @@
+//! Logistic regression by maximum likelihood.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::design::{Design, inverse};
+use super::events_per_parameter::EventsPerParameter;
+use super::interval::NotEstimable;
+use super::logistic_pass::Pass;
+use super::row_blocks::{BLOCK, RowBlock, Units};
+use super::separation::separating_column;
+
+/// Why some outcomes are not those of the cases.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{found} outcomes for {cases} cases")]
+pub struct OutcomesError {
+    /// Outcomes given.
+    pub found: usize,
+    /// Cases of the design.
+    pub cases: usize,
+}
+
+/// Covariates and outcomes of the same cases.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LogisticCases<'a> {
+    pub(super) design: &'a Design,
+    pub(super) events: &'a [bool],
+}
+
+impl<'a> LogisticCases<'a> {
+    /// One outcome a case; the regression adds an intercept to the columns of the design.
+    ///
+    /// # Errors
+    /// Another number of outcomes than cases.
+    pub fn new(design: &'a Design, events: &'a [bool]) -> Result<Self, OutcomesError> {
+        let (found, cases) = (events.len(), design.cases());
+        if found == cases { Ok(Self { design, events }) } else { Err(OutcomesError { found, cases }) }
+    }
+
+    pub(super) fn events_per_parameter(self) -> EventsPerParameter {
+        let events = self.events.iter().filter(|event| **event).count();
+        let rarer = events.min(self.events.len() - events);
+        EventsPerParameter { rarer, parameters: self.design.columns() }
+    }
+}
+
+/// A fitted logistic regression. Coefficients stand in the order intercept, columns of the design.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LogisticFit<'a> {
+    pub(super) cases: LogisticCases<'a>,
+    pub(super) units: Units,
+    /// Coefficients on standardised columns.
+    pub(super) standard: DVector<f64>,
+    /// Inverse information on standardised columns.
+    pub(super) bread: DMatrix<f64>,
+    pub(super) probabilities: Vec<f64>,
+    pub(super) log_likelihood: f64,
+}
+
+impl<'a> LogisticFit<'a> {
+    /// Change of the log odds per unit of a column, after the intercept.
+    pub fn coefficients(&self) -> Vec<f64> {
+        self.units.coefficients(&self.standard)
+    }
+
+    /// The cases it was fitted to.
+    pub fn cases(&self) -> LogisticCases<'a> {
+        self.cases
+    }
+
+    /// Fitted probability of the event, one a case.
+    pub fn probabilities(&self) -> &[f64] {
+        &self.probabilities
+    }
+
+    /// Log-likelihood at the coefficients.
+    pub fn log_likelihood(&self) -> f64 {
+        self.log_likelihood
+    }
+
+    /// Cases of the rarer outcome against the columns.
+    pub fn events_per_parameter(&self) -> EventsPerParameter {
+        self.cases.events_per_parameter()
+    }
+
+    /// Inverse of the Fisher information of the coefficients: their covariance if the model holds
+    /// and cases are independent.
+    pub fn inverse_information(&self) -> DMatrix<f64> {
+        self.units.covariance(&self.bread)
+    }
+
+    /// The first-order effect of each case on a quantity with this gradient by the coefficients
+    /// (intercept first): (y − p) x' I⁻¹ gradient. Summed over all cases it is 0; the sum of the
+    /// squares is the HC0 variance of the quantity, that of the sums of centres CR0.
+    ///
+    /// `None` when the gradient has not one entry a coefficient.
+    pub fn influence_along(&self, gradient: &[f64]) -> Option<Vec<f64>> {
+        (gradient.len() == self.units.terms())
+            .then(|| self.influence(&(&self.bread * self.units.contrast(gradient))))
+    }
+
+    /// (y − p) × the standardised terms weighted by `direction`.
+    pub(super) fn influence(&self, direction: &DVector<f64>) -> Vec<f64> {
+        let mut block = RowBlock::new(self.units.terms());
+        let mut all = Vec::with_capacity(self.probabilities.len());
+        for first in (0..self.cases.design.cases()).step_by(BLOCK) {
+            block.read(self.cases.design, &self.units, first, 1);
+            let along = block.combine(direction);
+            all.extend((0..block.cases).map(|i| self.residual(first + i) * along[i]));
+        }
+        all
+    }
+
+    /// Outcome − fitted probability.
+    pub(super) fn residual(&self, case: usize) -> f64 {
+        f64::from(u8::from(self.cases.events[case])) - self.probabilities[case]
+    }
+}
+
+/// Newton rounds; a finite maximum is reached in far fewer, a separated one never.
+const ROUNDS: usize = 60;
+
+/// Rounds after which a column that separates is looked for.
+const SUSPICIOUS: usize = 12;
+
+/// Cases of the sample that gives a start; it spares a large design half of its rounds.
+const SAMPLE: usize = 64 * BLOCK;
+
+/// Logistic regression, maximum likelihood.
+///
+/// Formula: maximises Σ y xβ − ln(1 + e^xβ), x with a leading 1, by Newton's method; a step that
+/// lowers the likelihood is halved.
+/// Units: log odds per unit of a column.
+/// Edges: a constant or repeated column is refused, as are outcomes that are all equal; where a
+/// column, or a combination, separates events from non-events, or so nearly that the maximum is
+/// not met in 60 rounds, no finite estimate exists.
+/// Source: [mccullagh_nelder1989].
+/// Checked: tests/numbers/logistic.csv.
+pub fn logistic_regression(cases: LogisticCases<'_>) -> Result<LogisticFit<'_>, NotEstimable> {
+    if cases.events_per_parameter().rarer == 0 {
+        return Err(NotEstimable::NoVariation);
+    }
+    let units = Units::of(cases.design)?;
+    let stride = cases.design.cases() / SAMPLE;
+    let zero = DVector::zeros(units.terms());
+    let start = if stride < 4 { zero } else { start(cases, &units, stride).unwrap_or(zero) };
+    maximise(cases, units, start)
+}
+
+/// Coefficients of a sample of the cases, good to a digit or two.
+fn start(cases: LogisticCases<'_>, units: &Units, stride: usize) -> Option<DVector<f64>> {
+    let mut ascent = Ascent { cases, units, stride, at: DVector::zeros(units.terms()) };
+    let mut pass = ascent.pass(&ascent.at);
+    for _ in 0..SUSPICIOUS {
+        let step = inverse(&pass.information).ok()? * &pass.score;
+        if units.furthest_move(&step) < 1e-3 {
+            return Some(ascent.at);
+        }
+        pass = ascent.climb(step, pass.log_likelihood);
+    }
+    None
+}
+
+fn maximise<'a>(
+    cases: LogisticCases<'a>,
+    units: Units,
+    start: DVector<f64>,
+) -> Result<LogisticFit<'a>, NotEstimable> {
+    let mut ascent = Ascent { cases, units: &units, stride: 1, at: start };
+    let mut pass = ascent.pass(&ascent.at);
+    for round in 0..ROUNDS {
+        let inverted = inverse(&pass.information);
+        let bread = if round == 0 { inverted? } else { inverted.map_err(|_| separated(cases))? };
+        let step = &bread * &pass.score;
+        let (moved, gain) = (units.furthest_move(&step), step.dot(&pass.score));
+        // Nearly collinear columns hold the step above the rounding of the others; a separated
+        // likelihood still moves a case by about one in every round.
+        if moved < 1e-9 || (moved < 1e-5 && gain < 1e-20) {
+            let Pass { log_likelihood, probabilities, .. } = pass;
+            let standard = ascent.at;
+            return Ok(LogisticFit { cases, units, standard, bread, probabilities, log_likelihood });
+        }
+        if round == SUSPICIOUS && separating_column(cases.design, cases.events).is_some() {
+            break;
+        }
+        pass = ascent.climb(step, pass.log_likelihood);
+    }
+    Err(separated(cases))
+}
+
+fn separated(cases: LogisticCases<'_>) -> NotEstimable {
+    separating_column(cases.design, cases.events)
+        .map_or(NotEstimable::Separated, |column| NotEstimable::SeparatedByColumn { column })
+}
+
+/// The way up the likelihood.
+struct Ascent<'a> {
+    cases: LogisticCases<'a>,
+    units: &'a Units,
+    stride: usize,
+    at: DVector<f64>,
+}
+
+impl Ascent<'_> {
+    fn pass(&self, at: &DVector<f64>) -> Pass {
+        Pass::at(self.cases, self.units, at, self.stride)
+    }
+
+    /// Takes the step, halved until the likelihood does not fall.
+    fn climb(&mut self, mut step: DVector<f64>, from: f64) -> Pass {
+        let mut halvings = 0;
+        loop {
+            let tried = &self.at + &step;
+            let pass = self.pass(&tried);
+            if pass.log_likelihood >= from - 1e-10 * (1.0 + from.abs()) || halvings == 40 {
+                self.at = tried;
+                return pass;
+            }
+            step /= 2.0;
+            halvings += 1;
+        }
+    }
+}

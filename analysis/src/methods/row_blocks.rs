@@ -1,0 +1,212 @@
+//! Blocks of cases with an intercept and standardised covariates, and sums over them.
+//!
+//! Sums run in the order of the rows with plain products and additions, so that a result is the
+//! same on every machine.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::design::Design;
+use super::interval::NotEstimable;
+
+/// Cases of one block: ten columns of it stay in the fastest cache.
+pub(super) const BLOCK: usize = 256;
+
+/// One number a case of the block.
+pub(super) type Lane = [f64; BLOCK];
+
+/// Mean and standard deviation of every column: coefficients and matrices are kept in these
+/// units, so that no unit or origin of a covariate costs digits.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Units {
+    means: Vec<f64>,
+    spreads: Vec<f64>,
+    /// Largest distance from the mean, in standard deviations.
+    reaches: Vec<f64>,
+}
+
+impl Units {
+    /// `Collinear` when a column is constant: it repeats the intercept.
+    pub(super) fn of(design: &Design) -> Result<Self, NotEstimable> {
+        let cases = design.cases() as f64;
+        let mut units = Self { means: Vec::new(), spreads: Vec::new(), reaches: Vec::new() };
+        for column in (0..design.columns()).map(|j| design.column(j)) {
+            if column.iter().all(|v| *v == column[0]) {
+                return Err(NotEstimable::Collinear);
+            }
+            let mean = sum(column, |v| v) / cases;
+            let spread = (sum(column, |v| (v - mean) * (v - mean)) / cases).sqrt();
+            units.means.push(mean);
+            units.spreads.push(spread);
+            units.reaches.push(column.iter().fold(0.0, |far: f64, v| far.max((v - mean).abs())) / spread);
+        }
+        Ok(units)
+    }
+
+    /// The furthest a step of standardised coefficients, term by term, moves the log odds of a case.
+    pub(super) fn furthest_move(&self, step: &DVector<f64>) -> f64 {
+        let reaches = std::iter::once(&1.0).chain(&self.reaches);
+        step.iter().zip(reaches).map(|(s, reach)| (s * reach).abs()).fold(0.0, f64::max)
+    }
+
+    /// Terms of the regression: the intercept and the columns.
+    pub(super) fn terms(&self) -> usize {
+        self.means.len() + 1
+    }
+
+    /// Coefficients on standardised columns from a contrast on the given ones:
+    /// c'β = (B'c)'γ where β = Bγ.
+    pub(super) fn contrast(&self, given: &[f64]) -> DVector<f64> {
+        let intercept = given[0];
+        DVector::from_fn(self.terms(), |term, _| match term.checked_sub(1) {
+            None => intercept,
+            Some(j) => (given[term] - intercept * self.means[j]) / self.spreads[j],
+        })
+    }
+
+    /// Coefficients of the given columns, intercept first.
+    pub(super) fn coefficients(&self, standard: &DVector<f64>) -> Vec<f64> {
+        (0..self.terms()).map(|term| self.contrast(&self.unit(term)).dot(standard)).collect()
+    }
+
+    /// The covariance of the coefficients of the given columns.
+    pub(super) fn covariance(&self, standard: &DMatrix<f64>) -> DMatrix<f64> {
+        let contrasts: Vec<_> = (0..self.terms()).map(|term| self.contrast(&self.unit(term))).collect();
+        DMatrix::from_fn(self.terms(), self.terms(), |i, j| contrasts[i].dot(&(standard * &contrasts[j])))
+    }
+
+    fn unit(&self, term: usize) -> Vec<f64> {
+        (0..self.terms()).map(|other| f64::from(u8::from(other == term))).collect()
+    }
+}
+
+fn sum(values: &[f64], term: impl Fn(f64) -> f64) -> f64 {
+    // Sums of sums: rounding does not grow with the number of cases.
+    let part = |chunk: &[f64]| chunk.iter().map(|v| term(*v)).sum::<f64>();
+    values.chunks(64 * BLOCK).map(|many| many.chunks(BLOCK).map(part).sum::<f64>()).sum()
+}
+
+/// Up to [`BLOCK`] cases; rows beyond them are zero.
+pub(super) struct RowBlock {
+    terms: Vec<Lane>,
+    /// Cases in the block.
+    pub(super) cases: usize,
+}
+
+impl RowBlock {
+    pub(super) fn new(terms: usize) -> Self {
+        Self { terms: vec![[0.0; BLOCK]; terms], cases: 0 }
+    }
+
+    /// Reads cases `first`, `first + stride`, … until the block or the design is full.
+    pub(super) fn read(&mut self, design: &Design, units: &Units, first: usize, stride: usize) {
+        self.cases = (design.cases() - first).div_ceil(stride).min(BLOCK);
+        let (intercept, columns) = self.terms.split_at_mut(1);
+        fill(&mut intercept[0], self.cases, std::iter::repeat(1.0));
+        for (j, lane) in columns.iter_mut().enumerate() {
+            let (mean, scale) = (units.means[j], 1.0 / units.spreads[j]);
+            let column = &design.column(j)[first..];
+            if stride == 1 {
+                fill(lane, self.cases, column.iter().map(|v| (v - mean) * scale));
+            } else {
+                fill(lane, self.cases, column.iter().step_by(stride).map(|v| (v - mean) * scale));
+            }
+        }
+    }
+
+    /// Σ terms × weights, for each case.
+    pub(super) fn combine(&self, weights: &DVector<f64>) -> Lane {
+        let mut total = [0.0; BLOCK];
+        for (lane, weight) in self.terms.iter().zip(weights.iter()) {
+            for (sum, value) in total.iter_mut().zip(lane) {
+                *sum += weight * value;
+            }
+        }
+        total
+    }
+
+    /// Adds Σ case weight × term.
+    pub(super) fn add_weighted(&self, weights: &Lane, sums: &mut DVector<f64>) {
+        for (lane, sum) in self.terms.iter().zip(sums.iter_mut()) {
+            let [total, ..] = dot(weights, [lane, lane, lane, lane]);
+            *sum += total;
+        }
+    }
+
+    /// Adds Σ case weight × term × term to the lower triangle.
+    pub(super) fn add_crossed(&self, weights: &Lane, sums: &mut DMatrix<f64>) {
+        let mut weighted = [0.0; BLOCK];
+        for (column, lane) in self.terms.iter().enumerate() {
+            for ((product, weight), value) in weighted.iter_mut().zip(weights).zip(lane) {
+                *product = weight * value;
+            }
+            for row in (column..self.terms.len()).step_by(4) {
+                let last = self.terms.len() - 1;
+                let four = [row, row + 1, row + 2, row + 3].map(|r| &self.terms[r.min(last)]);
+                for (r, total) in (row..=last).zip(dot(&weighted, four)) {
+                    sums[(r, column)] += total;
+                }
+            }
+        }
+    }
+}
+
+fn fill(lane: &mut Lane, cases: usize, values: impl Iterator<Item = f64>) {
+    let (used, rest) = lane.split_at_mut(cases);
+    for (place, value) in used.iter_mut().zip(values) {
+        *place = value;
+    }
+    rest.fill(0.0);
+}
+
+/// Four inner products at once, each in four interleaved sums.
+fn dot(one: &Lane, others: [&Lane; 4]) -> [f64; 4] {
+    let mut sums = [[0.0; 4]; 4];
+    for start in (0..BLOCK).step_by(4) {
+        for (sum, other) in sums.iter_mut().zip(others) {
+            for lane in 0..4 {
+                sum[lane] += one[start + lane] * other[start + lane];
+            }
+        }
+    }
+    sums.map(|s| (s[0] + s[1]) + (s[2] + s[3]))
+}
+
+/// Copies the lower triangle to the upper one.
+pub(super) fn mirrored(mut lower: DMatrix<f64>) -> DMatrix<f64> {
+    lower.fill_upper_triangle_with_lower_triangle();
+    lower
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn sums_over_blocks_are_the_sums_over_rows() {
+        let cases = 3 * BLOCK + 17;
+        let columns: Vec<Vec<f64>> =
+            (1..=5).map(|j| (0..cases).map(|i| ((i * j * 37) % 101) as f64 + 1e6).collect()).collect();
+        let design = Design::new(cases, &columns).unwrap();
+        let units = Units::of(&design).unwrap();
+        let mut block = RowBlock::new(6);
+        let (mut crossed, mut weighted) = (DMatrix::zeros(6, 6), DVector::zeros(6));
+        for first in (0..cases).step_by(BLOCK) {
+            block.read(&design, &units, first, 1);
+            block.add_crossed(&[1.0; BLOCK], &mut crossed);
+            block.add_weighted(&[1.0; BLOCK], &mut weighted);
+        }
+        for a in 0..6 {
+            for b in 0..=a {
+                let value = |t: usize, i: usize| match t {
+                    0 => 1.0,
+                    t => (columns[t - 1][i] - units.means[t - 1]) / units.spreads[t - 1],
+                };
+                let expected: f64 = (0..cases).map(|i| value(a, i) * value(b, i)).sum();
+                assert!((crossed[(a, b)] - expected).abs() < 1e-8, "{a} {b}");
+            }
+        }
+        assert_eq!(weighted[0], cases as f64);
+        assert!(weighted.iter().skip(1).all(|v| v.abs() < 1e-6));
+    }
+}
