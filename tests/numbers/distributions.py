@@ -76,3 +76,23 @@ for df in [1.0, 1.3, 2.0, 5.5, 14.342783, 30.0, 250.7, 4000.0]:
 for df in [1.0, 2.0, 3.0, 7.0, 12.0, 49.0, 300.0]:
     for x in [0.01, 0.8, 3.84, 20.0, 90.0, 400.0]:
         row("chi_square_upper_tail", df, 0.0, x, gammainc(mpf(df) / 2, mpf(x) / 2, regularized=True))
+
+
+def gamma_lower(a, x):
+    """Lower tail of the gamma distribution, from a series whose terms are all positive."""
+    a, x = mpf(a), mpf(x)
+    term, total, k = mpf(1), mpf(1), 0
+    while term > total * mpf(10) ** (5 - mp.dps):
+        k += 1
+        term *= x / (a + k)
+        total += term
+    return exp(a * log(x) - x - loggamma(a + 1)) * total
+
+
+for a in [1.0, 2.0, 7.0, 15.0, 16.0, 40.0, 633.0, 1137.0, 20000.0, 1000000.0]:
+    for k in [-6.0, -3.0, -1.0, 0.0, 1.0, 3.0, 6.0, 9.0]:
+        x = a + k * a ** 0.5
+        if x > 0:
+            low = gamma_lower(a, x)
+            row("gamma_lower_tail", a, 0.0, x, low)
+            row("gamma_upper_tail", a, 0.0, x, 1 - low)

@@ -1,7 +1,7 @@
 //! Tails and quantiles against 50-digit arithmetic (mpmath).
 
 use quietbeam_analysis::methods::distribution::{
-    beta_quantile, beta_tails, beta_upper_quantile, chi_square_upper_tail, normal_lower_tail,
+    beta_quantile, beta_tails, beta_upper_quantile, chi_square_upper_tail, gamma_tails, normal_lower_tail,
     normal_upper_quantile, normal_upper_tail, student_two_sided_p, student_upper_quantile,
 };
 
@@ -20,6 +20,8 @@ fn compute(row: &Row) -> f64 {
         "beta_upper_tail" => beta_tails(a, b, at).upper,
         "beta_quantile" => beta_quantile(a, b, at),
         "beta_upper_quantile" => beta_upper_quantile(a, b, at),
+        "gamma_lower_tail" => gamma_tails(a, at).lower,
+        "gamma_upper_tail" => gamma_tails(a, at).upper,
         "student_two_sided_p" => student_two_sided_p(at, a),
         "student_upper_quantile" => student_upper_quantile(at, a),
         "chi_square_upper_tail" => chi_square_upper_tail(at, a),

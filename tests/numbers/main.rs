@@ -22,3 +22,5 @@ mod regression_sets;
 mod strata;
 mod strata_laws;
 mod two_arms;
+mod watching;
+mod watching_laws;

@@ -143,6 +143,12 @@ pub enum IntervalMethod {
     RestrictedMeanDifference,
     /// Cox regression with centre-robust variance.
     CoxCentreRobust,
+    /// Exact Poisson, observed over expected.
+    ExactPoisson,
+    /// Mid-P Poisson, observed over expected.
+    MidPPoisson,
+    /// Byar in the form of Breslow and Day, observed over expected.
+    Byar,
     /// Geometric mean, Student on the log scale.
     GeometricMean,
     /// Ratio of geometric means, Welch on the log scale.
@@ -192,6 +198,9 @@ impl IntervalMethod {
             Self::SurvivalDifferenceRecovered => "difference of Kaplan–Meier estimates, log–log",
             Self::RestrictedMeanDifference => "difference of restricted means",
             Self::CoxCentreRobust => "Cox, centre-robust variance",
+            Self::ExactPoisson => "exact Poisson",
+            Self::MidPPoisson => "mid-P Poisson",
+            Self::Byar => "Byar",
             Self::GeometricMean => "geometric mean, Student",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
         }

@@ -65,7 +65,7 @@ fn front(a: f64, b: f64, at: Share) -> f64 {
 }
 
 /// ln Γ(x + 1) − [(x + ½) ln x − x + ½ ln 2π].
-fn stirling_error(x: f64) -> f64 {
+pub(super) fn stirling_error(x: f64) -> f64 {
     if x < 16.0 {
         const HALF_LN_TWO_PI: f64 = 0.918_938_533_204_672_8;
         return ln_gamma(x + 1.0) - (x + 0.5) * x.ln() + x - HALF_LN_TWO_PI;
@@ -76,7 +76,7 @@ fn stirling_error(x: f64) -> f64 {
 }
 
 /// x ln(x/m) + m − x, without cancellation where x is near m.
-fn deviance(x: f64, m: f64) -> f64 {
+pub(super) fn deviance(x: f64, m: f64) -> f64 {
     if (x - m).abs() >= 0.1 * (x + m) {
         return x * (x / m).ln() + m - x;
     }

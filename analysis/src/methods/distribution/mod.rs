@@ -8,6 +8,7 @@
 
 mod beta;
 mod chi_square;
+mod gamma;
 mod hypergeometric;
 mod normal;
 mod root;
@@ -16,6 +17,7 @@ mod student;
 
 pub use beta::{Tails, beta_quantile, beta_tails, beta_upper_quantile};
 pub use chi_square::chi_square_upper_tail;
+pub use gamma::gamma_tails;
 pub use normal::{normal_lower_tail, normal_upper_quantile, normal_upper_tail};
 pub use student::{student_two_sided_p, student_upper_quantile};
 
