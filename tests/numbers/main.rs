@@ -13,6 +13,7 @@ mod logistic;
 mod missing_outcomes;
 mod multiplicity;
 mod one_proportion;
+mod planning;
 mod published;
 mod ranks;
 mod ratio_laws;

@@ -112,6 +112,29 @@ impl EventCount {
     }
 }
 
+/// Events and non-events that need not be whole numbers: what a plan expects to see.
+#[derive(Clone, Copy)]
+pub(crate) struct Expected {
+    pub(crate) events: f64,
+    pub(crate) non_events: f64,
+}
+
+impl Expected {
+    pub(crate) fn n(self) -> f64 {
+        self.events + self.non_events
+    }
+
+    pub(crate) fn proportion(self) -> f64 {
+        self.events / self.n()
+    }
+}
+
+impl From<EventCount> for Expected {
+    fn from(counts: EventCount) -> Self {
+        Self { events: counts.x(), non_events: counts.y() }
+    }
+}
+
 /// Two independent arms; every difference is first − second, every ratio first / second.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct TwoArms {

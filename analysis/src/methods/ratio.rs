@@ -1,6 +1,6 @@
 //! Ratio of two proportions (first / second).
 
-use super::counts::{EventCount, TwoArms};
+use super::counts::{EventCount, Expected, TwoArms};
 use super::distribution::rising_root;
 use super::interval::{Arm, Confidence, IntervalMethod, NotEstimable, Ratio, RatioInterval};
 use super::null_test::{NullRatio, OneSidedTest};
@@ -104,19 +104,29 @@ struct Line {
 
 impl Line {
     fn through(arms: TwoArms, log_ratio: f64) -> Self {
-        // φ = s/r with s + r = 1, each with its own digits.
-        let (s, r) = (1.0 / (1.0 + (-log_ratio).exp()), 1.0 / (1.0 + log_ratio.exp()));
         let (a, b) = (arms.first, arms.second);
-        let (up, down) = (s * (a.n() + b.x()), r * (b.n() + a.x()));
-        let root = ((up - down).powi(2) + 4.0 * s * r * a.y() * b.y()).sqrt();
-        let scale = 2.0 * (a.x() + b.x()) / (up + down + root);
-        let (r1, r2) = ((scale * s).min(1.0), (scale * r).min(1.0));
+        let (s, r) = shares(log_ratio);
+        let (r1, r2) = restricted((a.into(), b.into()), log_ratio);
         Self {
             distance: s * b.proportion() - r * a.proportion(),
             variance: r * r * r1 * (1.0 - r1) / a.n() + s * s * r2 * (1.0 - r2) / b.n(),
             restricted: (r1, r2),
         }
     }
+}
+
+/// φ/(1 + φ) and 1/(1 + φ), each with its own digits.
+fn shares(log_ratio: f64) -> (f64, f64) {
+    (1.0 / (1.0 + (-log_ratio).exp()), 1.0 / (1.0 + log_ratio.exp()))
+}
+
+/// The pair of proportions with ratio φ that makes the counts most likely.
+pub(crate) fn restricted((a, b): (Expected, Expected), log_ratio: f64) -> (f64, f64) {
+    let (s, r) = shares(log_ratio);
+    let (up, down) = (s * (a.n() + b.events), r * (b.n() + a.events));
+    let root = ((up - down).powi(2) + 4.0 * s * r * a.non_events * b.non_events).sqrt();
+    let scale = 2.0 * (a.events + b.events) / (up + down + root);
+    ((scale * s).min(1.0), (scale * r).min(1.0))
 }
 
 /// Farrington–Manning test of a ratio of proportions.

@@ -1,7 +1,7 @@
 //! Score methods for a difference of two proportions (first − second): the variance
 //! is taken where the null hypothesis holds, not where the data fell.
 
-use super::counts::{EventCount, TwoArms};
+use super::counts::{EventCount, Expected, TwoArms};
 use super::distribution::{Point, root_between};
 use super::interval::{Confidence, Interval, IntervalMethod, NotEstimable};
 use super::null_test::{NullDifference, OneSidedTest};
@@ -37,7 +37,7 @@ fn score_test(arms: TwoArms, null: NullDifference, factor: f64) -> OneSidedTest<
 
 /// The pair of proportions with the null difference that makes the counts most likely.
 pub fn proportions_under_difference(arms: TwoArms, null: NullDifference) -> (f64, f64) {
-    restricted_proportions(arms, null.difference())
+    restricted_proportions((arms.first.into(), arms.second.into()), null.difference())
 }
 
 /// Wald test of a difference, as used by Blackwelder.
@@ -159,7 +159,7 @@ fn inside(excess: impl Fn(f64) -> f64, estimate: f64) -> Point {
 
 /// r1(1−r1)/n1 + r2(1−r2)/n2 at the proportions restricted to differ by `delta`.
 pub(crate) fn restricted_variance(arms: TwoArms, delta: f64) -> f64 {
-    let (r1, r2) = restricted_proportions(arms, delta);
+    let (r1, r2) = restricted_proportions((arms.first.into(), arms.second.into()), delta);
     r1 * (1.0 - r1) / arms.first.n() + r2 * (1.0 - r2) / arms.second.n()
 }
 
@@ -168,20 +168,20 @@ pub(crate) fn restricted_variance(arms: TwoArms, delta: f64) -> f64 {
 /// The log-likelihood is concave along the line, so its slope has one root: the
 /// closed-form cubic gives a start and a bracketed Newton iteration the last digits,
 /// which the cubic loses when events are rare.
-fn restricted_proportions(arms: TwoArms, delta: f64) -> (f64, f64) {
+pub(crate) fn restricted_proportions((first, second): (Expected, Expected), delta: f64) -> (f64, f64) {
     if delta >= 0.0 {
-        let low = LowerArm { low: arms.second, high: arms.first, gap: delta }.most_likely();
+        let low = LowerArm { low: second, high: first, gap: delta }.most_likely();
         (low + delta, low)
     } else {
-        let low = LowerArm { low: arms.first, high: arms.second, gap: -delta }.most_likely();
+        let low = LowerArm { low: first, high: second, gap: -delta }.most_likely();
         (low, low - delta)
     }
 }
 
 /// The likelihood as a function of the lower proportion q; the higher one is q + gap.
 struct LowerArm {
-    low: EventCount,
-    high: EventCount,
+    low: Expected,
+    high: Expected,
     gap: f64,
 }
 
@@ -220,18 +220,18 @@ impl LowerArm {
     /// Derivative of the log-likelihood; a cell without cases contributes nothing.
     fn slope(&self, q: f64) -> f64 {
         let high = q + self.gap;
-        share(self.low.x(), q) + share(self.high.x(), high)
-            - share(self.low.y(), 1.0 - q)
-            - share(self.high.y(), (1.0 - self.gap) - q)
+        share(self.low.events, q) + share(self.high.events, high)
+            - share(self.low.non_events, 1.0 - q)
+            - share(self.high.non_events, (1.0 - self.gap) - q)
     }
 
     /// Second derivative, always negative.
     fn curvature(&self, q: f64) -> f64 {
         let high = q + self.gap;
-        -(share(share(self.low.x(), q), q)
-            + share(share(self.high.x(), high), high)
-            + share(share(self.low.y(), 1.0 - q), 1.0 - q)
-            + share(share(self.high.y(), (1.0 - self.gap) - q), (1.0 - self.gap) - q))
+        -(share(share(self.low.events, q), q)
+            + share(share(self.high.events, high), high)
+            + share(share(self.low.non_events, 1.0 - q), 1.0 - q)
+            + share(share(self.high.non_events, (1.0 - self.gap) - q), (1.0 - self.gap) - q))
     }
 
     /// Middle root of the likelihood cubic by the trigonometric formula of
