@@ -14,6 +14,8 @@ mod missing_outcomes;
 mod multiplicity;
 mod one_proportion;
 mod planning;
+mod pooling;
+mod pooling_laws;
 mod published;
 mod ranks;
 mod ratio_laws;

@@ -151,6 +151,20 @@ pub enum IntervalMethod {
     Byar,
     /// Geometric mean, Student on the log scale.
     GeometricMean,
+    /// Inverse-variance mean of centres, normal limits.
+    PooledNormal,
+    /// Inverse-variance mean of centres, Hartung–Knapp limits.
+    HartungKnapp,
+    /// Inverse-variance mean of centres, ad hoc Knapp–Hartung limits.
+    HartungKnappAdHoc,
+    /// Effect at a new centre.
+    Prediction,
+    /// Effect at a new centre, standard error of Hartung and Knapp.
+    PredictionHartungKnapp,
+    /// Random-intercept logistic, proportion at the median centre.
+    RandomInterceptMedianCentre,
+    /// Random-intercept logistic, proportion over all centres.
+    RandomInterceptMarginal,
     /// Ratio of geometric means, Welch on the log scale.
     GeometricMeanRatioWelch,
 }
@@ -202,6 +216,13 @@ impl IntervalMethod {
             Self::MidPPoisson => "mid-P Poisson",
             Self::Byar => "Byar",
             Self::GeometricMean => "geometric mean, Student",
+            Self::PooledNormal => "inverse variance, normal",
+            Self::HartungKnapp => "Hartung–Knapp",
+            Self::HartungKnappAdHoc => "Hartung–Knapp, ad hoc",
+            Self::Prediction => "prediction",
+            Self::PredictionHartungKnapp => "prediction, Hartung–Knapp",
+            Self::RandomInterceptMedianCentre => "random-intercept logistic, median centre",
+            Self::RandomInterceptMarginal => "random-intercept logistic, marginal",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
         }
     }
@@ -361,6 +382,28 @@ pub enum NotEstimable {
         /// Strata needed.
         needed: usize,
     },
+    /// The method needs more centres.
+    #[error("{found} centres where the method needs {needed}")]
+    TooFewCentres {
+        /// Centres present.
+        found: usize,
+        /// Centres needed.
+        needed: usize,
+    },
+    /// Neither arm of a centre varies, so the centre gives its difference no variance.
+    #[error("centre {place} has no variation in either arm; take the variance from all centres together")]
+    NoVariationAtCentre {
+        /// Place in the order given, from 1.
+        place: usize,
+    },
+    /// One effect common to all centres was assumed, so new centres have no distribution.
+    #[error("one common effect was assumed: choose a method that estimates the variance between centres")]
+    OneCommonEffect,
+    /// Centres have only events or none, so that their spread has no finite estimate.
+    #[error(
+        "every centre, or nearly every one, has only events or none: their spread has no finite estimate"
+    )]
+    CentresAllOrNone,
     /// One side of a ratio is 0 in every stratum.
     #[error("one side of the ratio is 0 in every stratum")]
     NoFiniteRatio,

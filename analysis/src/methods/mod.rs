@@ -7,7 +7,9 @@
 
 pub mod association;
 pub mod balance;
+pub mod between_centres;
 pub mod bootstrap;
+pub mod centre_effects;
 pub mod counts;
 pub mod cox;
 mod cox_pass;
@@ -23,6 +25,7 @@ pub mod exact_odds_ratio;
 pub mod exact_unconditional;
 pub mod follow_up;
 pub mod funnel;
+pub mod heterogeneity;
 pub mod interval;
 pub mod log_rank;
 pub mod logistic;
@@ -37,6 +40,7 @@ pub mod odds_ratio;
 pub mod over_dispersion;
 pub mod plan;
 mod plan_terms;
+pub mod pooling;
 pub mod power;
 pub mod proportion;
 pub mod proportion_simple;
