@@ -1,5 +1,6 @@
-//! The numbers of the registry: `methods` knows counts, vectors and strata;
-//! `study` speaks of cohorts and comparisons. Pure: same input, same output.
+//! The numbers of the registry: `methods` knows counts, vectors and strata; `calculate` puts
+//! rows of named columns through them; `study` speaks of cohorts and comparisons. Pure: same input, same output.
 
+pub mod calculate;
 pub mod methods;
 pub mod study;

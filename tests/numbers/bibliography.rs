@@ -21,14 +21,14 @@ fn sources(folder: &Path, found: &mut Vec<(PathBuf, String)>) {
     }
 }
 
-fn methods() -> Vec<(PathBuf, String)> {
+pub(crate) fn methods() -> Vec<(PathBuf, String)> {
     let mut found = Vec::new();
     sources(&analysis().join("src/methods"), &mut found);
     found
 }
 
 /// Keys in square brackets of one line.
-fn keys(line: &str) -> impl Iterator<Item = &str> {
+pub(crate) fn keys(line: &str) -> impl Iterator<Item = &str> {
     line.split('[').skip(1).filter_map(|rest| Some(rest.split_once(']')?.0))
 }
 

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
 mod bibliography;
+mod catalogue;
 mod cox;
 mod distributions;
 mod dose;

@@ -1,0 +1,68 @@
+//! The methods as a table of calculations: rows of named columns in, rows of named columns out.
+//!
+//! Whoever has numbers of her own uses the same code as the registry does. A calculation knows
+//! its inputs and outputs by the types of the function behind it, so that the list of columns
+//! and what is read cannot differ. Nothing here reads or writes a file.
+
+// Source keys stand in square brackets without being links; tests/numbers checks them.
+#![allow(rustdoc::broken_intra_doc_links)]
+
+mod answer;
+mod arms;
+mod balance;
+mod calculation;
+mod cells;
+mod column;
+mod count;
+mod difference;
+mod dose;
+mod exact;
+mod follow_up;
+mod groups;
+mod input;
+mod line;
+mod method;
+mod name;
+mod non_inferiority;
+mod odds_ratio;
+mod one_proportion;
+mod place;
+mod rank;
+mod ratio;
+mod seen;
+mod sheet;
+mod strata;
+mod table;
+mod trouble;
+
+pub use calculation::{Calculation, Shape};
+pub use column::{Column, Need, Output, Role};
+pub use line::{Cell, Line};
+pub use name::{UnknownMethod, find};
+pub use place::HeaderError;
+pub use sheet::{Results, Sheet};
+pub use trouble::{Trouble, Wrong};
+
+use std::sync::LazyLock;
+
+static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
+    let families = [
+        one_proportion::family(),
+        difference::family(),
+        ratio::family(),
+        odds_ratio::family(),
+        exact::family(),
+        non_inferiority::family(),
+        strata::family(),
+        dose::family(),
+        rank::family(),
+        balance::family(),
+        follow_up::family(),
+    ];
+    families.into_iter().flatten().collect()
+});
+
+/// Every calculation, family by family.
+pub fn catalogue() -> &'static [Calculation] {
+    &CATALOGUE
+}

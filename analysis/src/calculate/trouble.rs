@@ -1,0 +1,118 @@
+//! Why a row cannot be read: the line, the column, the value and the mend.
+
+use std::fmt;
+
+use crate::methods::counts::CountError;
+use crate::methods::interval::ConfidenceError;
+use crate::methods::non_inferiority::MarginError;
+use crate::methods::null_test::{NullDifferenceError, NullRatioError};
+use crate::methods::ratio_margin::RatioMarginError;
+use crate::methods::sample::ProbabilityError;
+
+/// A value as it may be repeated: short, and without control characters.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Shown(String);
+
+impl Shown {
+    pub(super) fn of(text: &str) -> Self {
+        const LONGEST: usize = 40;
+        let mut shown: String = text.chars().filter(|c| !c.is_control()).take(LONGEST).collect();
+        if text.chars().count() > LONGEST {
+            shown.push('…');
+        }
+        Self(shown)
+    }
+}
+
+impl fmt::Display for Shown {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "\"{}\"", self.0)
+    }
+}
+
+/// What is wrong with a value.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Wrong {
+    /// Nothing stands there.
+    #[error("is blank; it takes {0}, and a row whose value is missing is left out")]
+    Blank(&'static str),
+    /// Something else than the column takes.
+    #[error("{0} is not {1}; {2}")]
+    NotTaken(Shown, &'static str, &'static str),
+    /// A parameter that changes within a set.
+    #[error("{0} differs from {1} on line {2} of the same set; one set takes one value")]
+    Differs(Shown, Shown, u64),
+    /// A stratum that stands twice in a set.
+    #[error("{0} stands twice in this set, on line {1} too; add the counts up, or name another stratum")]
+    StratumTwice(Shown, u64),
+    /// Other codes for the second arm within a set.
+    #[error("{0} and {1} both stand for the second group of this set; use one of them")]
+    GroupCodes(Shown, Shown),
+    /// A set that was already calculated.
+    #[error("{0} comes back after another set; sort the rows so that a set stands together")]
+    SetComesBack(Shown),
+    /// Another number of fields than the header.
+    #[error(
+        "the row has {found} fields where the header has {expected}; a text with a comma needs quotation marks, and decimals take a point"
+    )]
+    Ragged {
+        /// Fields of the row.
+        found: usize,
+        /// Fields of the header.
+        expected: usize,
+    },
+    /// Counts that contradict each other.
+    #[error("{error}; {}", count_mend(.error))]
+    Count {
+        /// What contradicts what.
+        error: CountError,
+    },
+    /// A confidence level out of range.
+    #[error(transparent)]
+    Level(#[from] ConfidenceError),
+    /// A null difference out of range.
+    #[error("{0}; write 2 points as 0.02")]
+    NullDifference(NullDifferenceError),
+    /// A null ratio out of range.
+    #[error("{0}; write it as first / second")]
+    NullRatio(NullRatioError),
+    /// A margin out of range.
+    #[error(transparent)]
+    Margin(#[from] MarginError),
+    /// A ratio margin out of range.
+    #[error("{0}; a benefit takes less than 1, a harm more")]
+    RatioMargin(RatioMarginError),
+    /// A value that has no logarithm.
+    #[error(
+        "{0} has no logarithm; a dose of 0 belongs to the share of exposed cases: see the calculation exposure"
+    )]
+    NotPositive(Shown),
+    /// A dose below 0.
+    #[error("{0} is below 0, which no dose is; mend the value")]
+    BelowZero(Shown),
+    /// A value beyond what can be squared and added up.
+    #[error("{0} is beyond 1e100, which no measurement is; mend the value or its unit")]
+    TooLarge(Shown),
+    /// A probability out of range.
+    #[error("{0}; write 25 % as 0.25")]
+    Probability(ProbabilityError),
+}
+
+fn count_mend(error: &CountError) -> &'static str {
+    match error {
+        CountError::NoCases => "leave the row out if nobody was observed",
+        CountError::MoreEventsThanCases { .. } => "perhaps two columns are swapped",
+    }
+}
+
+/// A value that cannot be read, and where.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("line {line}{}: {wrong}", .column.as_ref().map(|name| format!(", column {name}")).unwrap_or_default())]
+pub struct Trouble {
+    /// Line of the file, the header being line 1; or another number of the row.
+    pub line: u64,
+    /// The column, where one is to blame.
+    pub column: Option<String>,
+    /// What is wrong with it.
+    pub wrong: Wrong,
+}
