@@ -20,6 +20,60 @@ const LEFT_OUT: [(&str, &str); 8] = [
     ("cox_regression", "takes any number of covariates"),
 ];
 
+/// Methods whose entry is still to be written.
+const NOT_YET: [&str; 50] = [
+    "additive_scores",
+    "best_case",
+    "blackwelder_power",
+    "blackwelder_sample_size",
+    "byar_interval",
+    "common_effect",
+    "cumulative_observed_minus_expected",
+    "der_simonian_laird",
+    "e_value_of_common_odds_ratio",
+    "e_value_of_risk_ratio",
+    "exact_funnel_limits",
+    "exact_poisson_interval",
+    "exact_poisson_test",
+    "farrington_manning_power",
+    "farrington_manning_ratio_power",
+    "farrington_manning_ratio_sample_size",
+    "farrington_manning_sample_size",
+    "fixed_sequence",
+    "fixed_sequence_adjusted",
+    "heterogeneity",
+    "holm_adjusted",
+    "log_likelihood_ratio_score",
+    "log_odds",
+    "log_odds_ratios",
+    "log_odds_ratios_size_matched",
+    "log_risk_ratios",
+    "log_risk_ratios_size_matched",
+    "logistic_regression",
+    "mid_p_poisson_interval",
+    "multiplicative_scores",
+    "normal_funnel_limits",
+    "paule_mandel",
+    "pooled_hartung_knapp",
+    "pooled_hartung_knapp_ad_hoc",
+    "pooled_normal",
+    "prediction_interval",
+    "prediction_interval_hartung_knapp",
+    "restricted_maximum_likelihood",
+    "risk_differences",
+    "risk_differences_by_common_rates",
+    "running_cusum",
+    "separating_column",
+    "signalling_cusum",
+    "tau_heterogeneity",
+    "tipping_border",
+    "unadjusted_scores",
+    "wald_log_ratio_power",
+    "wald_log_ratio_sample_size",
+    "winsorised_scores",
+    "worst_case",
+];
+
 /// Names of public functions whose doc has the five lines, with the keys of their sources.
 fn documented() -> BTreeMap<String, BTreeSet<String>> {
     let mut found = BTreeMap::new();
@@ -65,14 +119,20 @@ fn names_in(text: &str) -> BTreeSet<&str> {
 
 #[test]
 fn every_method_is_in_the_catalogue_or_says_why_not() {
-    let text = families();
+    // A calculation may be called like a method without calling it.
+    let text: String = families().split('"').step_by(2).collect();
     let named = names_in(&text);
     let documented = documented();
     assert!(documented.len() > 70, "{}", documented.len());
     let left_out: BTreeSet<&str> = LEFT_OUT.iter().map(|(name, _)| *name).collect();
-    for name in documented.keys() {
-        let known = named.contains(name.as_str()) || left_out.contains(name.as_str());
-        assert!(known, "{name} has no entry in analysis/src/calculate and no reason here");
+    let known = |name: &str| named.contains(name) || left_out.contains(name) || NOT_YET.contains(&name);
+    let missing: Vec<&String> = documented.keys().filter(|name| !known(name.as_str())).collect();
+    assert!(missing.is_empty(), "no entry in analysis/src/calculate and no reason here: {missing:?}");
+    for name in NOT_YET {
+        assert!(
+            documented.contains_key(name) && !named.contains(name),
+            "{name} has its entry: take it out here"
+        );
     }
     for (name, reason) in LEFT_OUT {
         assert!(documented.contains_key(name), "{name} ({reason}) is no method any more");
