@@ -4,6 +4,7 @@
 
 mod bounds;
 mod command;
+mod dose_reports;
 mod fields;
 mod importing;
 mod joining;

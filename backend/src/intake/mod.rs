@@ -4,6 +4,7 @@
 mod bounds;
 mod cases;
 mod check;
+pub mod dose_report;
 mod header;
 mod parts;
 mod problem;
