@@ -174,6 +174,10 @@ pub(crate) const ROUTES: &[Route] = &[
     route("POST", "/cases/check", May(A::SubmitCase), |_| {
         Asked::new("POST", "/cases/check").json(&sample::zero_fluoroscopy_case())
     }),
+    route("POST", "/dose-reports", May(A::SubmitCase), |_| {
+        let report = include_bytes!("../intake/dose_reports/single_plane.dcm");
+        Asked::new("POST", "/dose-reports").bytes("application/dicom", report.as_slice())
+    }),
     route("POST", "/cases", May(A::SubmitCase), |on| {
         make(format!("/cases?centre={}", on.centre), &sample::conventional_case())
     })

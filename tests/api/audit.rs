@@ -51,6 +51,9 @@ fn put(person: &SignedIn<'_>, path: &str, etag: Option<&str>, body: &Value) -> A
 fn cases(witness: &mut Witness<'_>, member: &SignedIn<'_>) -> String {
     let case = sample::zero_fluoroscopy_case();
     witness.sees("POST /cases/check", || member.send(&Asked::new("POST", "/cases/check").json(&case)), &[]);
+    let report = include_bytes!("../intake/dose_reports/single_plane.dcm").as_slice();
+    let sent = Asked::new("POST", "/dose-reports").bytes("application/dicom", report);
+    witness.sees("POST /dose-reports", || member.send(&sent), &[]);
     let codes = json!({ "number": 3 });
     witness.sees(
         "POST /centres/{code}/case-codes",

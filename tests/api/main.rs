@@ -9,6 +9,7 @@ mod centres;
 mod changes;
 mod creation;
 mod document;
+mod dose_reports;
 mod imports;
 mod lists;
 mod members;

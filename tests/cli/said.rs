@@ -20,8 +20,19 @@ pub(crate) fn refused(words: &[&str]) -> String {
 
 #[test]
 fn every_command_has_help_with_an_example() {
-    let commands =
-        ["serve", "demo", "import", "cut", "compare", "summary", "member", "centre", "dictionary", "check"];
+    let commands = [
+        "serve",
+        "demo",
+        "import",
+        "cut",
+        "compare",
+        "summary",
+        "member",
+        "centre",
+        "dictionary",
+        "check",
+        "dose-report",
+    ];
     let all = said(&["--help"]);
     for command in commands {
         assert!(all.contains(command), "{command} is missing from the list");

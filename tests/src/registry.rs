@@ -213,6 +213,22 @@ impl Raw {
         .expect("a query that works")
     }
 
+    /// All that is stored, as one text to search in.
+    pub fn everything(&mut self) -> String {
+        if matches!(self, Raw::Postgres(_)) {
+            return self.texts("SELECT CAST(database_to_xml(true, true, '') AS TEXT)").concat();
+        }
+        let mut all = String::new();
+        for table in self.texts("SELECT name FROM sqlite_master WHERE type = 'table'") {
+            let row = format!(
+                "SELECT group_concat('quote(\"' || name || '\")', '||') FROM pragma_table_info('{table}')"
+            );
+            let row = self.texts(&row).concat();
+            all.extend(self.texts(&format!("SELECT {row} FROM \"{table}\"")));
+        }
+        all
+    }
+
     /// A single number.
     pub fn count(&mut self, table: &str) -> u64 {
         let texts = self.texts(&format!("SELECT CAST(count(*) AS TEXT) FROM {table}"));

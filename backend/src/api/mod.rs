@@ -11,6 +11,7 @@ mod cursor;
 mod cuts;
 mod dictionary;
 pub mod document;
+mod dose_reports;
 mod health;
 mod imports;
 mod members;

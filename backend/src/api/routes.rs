@@ -7,8 +7,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::problem::Problem;
 use super::{
-    audit, cases, centres, comparisons, cuts, dictionary, imports, members, queries, screening, sessions,
-    summaries,
+    audit, cases, centres, comparisons, cuts, dictionary, dose_reports, imports, members, queries, screening,
+    sessions, summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -47,6 +47,7 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(cases::record_follow_up)
         .service(cases::read)
         .service(cases::change)
+        .service(dose_reports::create)
         .service(imports::create)
         .service(imports::list)
         .service(queries::list)

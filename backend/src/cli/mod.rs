@@ -6,6 +6,7 @@ mod compare;
 mod cut;
 mod demo;
 mod dictionary;
+mod dose_report;
 mod import;
 mod log;
 mod member;
@@ -36,6 +37,7 @@ enum Command {
     Serve(serve::ServeArgs),
     Demo(demo::DemoArgs),
     Check(check::CheckArgs),
+    DoseReport(dose_report::DoseReportArgs),
     Import(import::ImportArgs),
     Cut(cut::CutArgs),
     Compare(compare::CompareArgs),
@@ -128,6 +130,7 @@ fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
         Command::Member(args) => member::run(args, out),
         Command::Centre(args) => centre::run(args, out),
         Command::Check(args) => check::run(&args, out),
+        Command::DoseReport(args) => dose_report::run(&args, out),
         Command::Dictionary(args) => dictionary::run(&args, out),
     }
 }

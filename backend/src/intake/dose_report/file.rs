@@ -47,12 +47,8 @@ impl<'a> Parts<'a> {
 fn tokens(bytes: &[u8], syntax: Syntax) -> Result<Tokens<'_>, DoseReportProblem> {
     let source = Cursor::new(bytes);
     match syntax {
-        Syntax::ImplicitLittle => {
-            LazyDataSetReader::new_with_ts(source, &IMPLICIT_VR_LITTLE_ENDIAN.erased())
-        }
-        Syntax::ExplicitLittle => {
-            LazyDataSetReader::new_with_ts(source, &EXPLICIT_VR_LITTLE_ENDIAN.erased())
-        }
+        Syntax::ImplicitLittle => LazyDataSetReader::new_with_ts(source, &IMPLICIT_VR_LITTLE_ENDIAN.erased()),
+        Syntax::ExplicitLittle => LazyDataSetReader::new_with_ts(source, &EXPLICIT_VR_LITTLE_ENDIAN.erased()),
         Syntax::ExplicitBig => LazyDataSetReader::new_with_ts(source, &EXPLICIT_VR_BIG_ENDIAN.erased()),
     }
     .map_err(|_| DoseReportProblem::Broken)
@@ -78,7 +74,8 @@ fn syntax_of(meta: &[u8]) -> Result<Syntax, DoseReportProblem> {
     let mut tokens = tokens(meta, Syntax::ExplicitLittle)?;
     while let Some(token) = tokens.advance() {
         let token = token.map_err(|_| DoseReportProblem::Broken)?;
-        let wanted = matches!(&token, LazyDataToken::LazyValue { header, .. } if header.tag == TRANSFER_SYNTAX);
+        let wanted =
+            matches!(&token, LazyDataToken::LazyValue { header, .. } if header.tag == TRANSFER_SYNTAX);
         if !wanted {
             pass_over(token)?;
             continue;

@@ -10,8 +10,9 @@ mod offer;
 mod problem;
 mod totals;
 mod unit;
+mod words;
 
-pub use concept::Plane;
+pub use concept::{Plane, Total};
 pub use offer::{Offer, OfferedField};
 pub use problem::DoseReportProblem;
 pub use totals::{DoseReport, Note, PlaneTotals};

@@ -47,8 +47,7 @@ impl DoseReport {
         quantity("kap", Total::KermaArea, self.sum(Total::KermaArea))?;
         quantity("fluoro_time", Total::FluoroscopyTime, self.single(Total::FluoroscopyTime))?;
         quantity("cine_time", Total::CineTime, self.single(Total::CineTime))?;
-        let plain =
-            |field, value: &str| OfferedField { field, value: value.to_owned(), unit: None };
+        let plain = |field, value: &str| OfferedField { field, value: value.to_owned(), unit: None };
         if self.sum(Total::AirKerma).is_some() {
             fields.push(plain("ak_planes", if self.biplane() { "a_plus_b" } else { "single" }));
         }

@@ -73,9 +73,7 @@ pub enum DoseReportProblem {
         plane: Plane,
     },
     /// Planes that do not add up to their stated sum.
-    #[error(
-        "{total}: the planes do not add up to the total given for all planes. Read the console instead."
-    )]
+    #[error("{total}: the planes do not add up to the total given for all planes. Read the console instead.")]
     PlanesDisagree {
         /// Which total.
         total: Total,
