@@ -8,6 +8,7 @@ mod distributions;
 mod dose;
 mod e_value;
 mod exact;
+mod exact_power;
 mod follow_up;
 mod laws;
 mod logistic;

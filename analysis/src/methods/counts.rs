@@ -1,5 +1,7 @@
 //! Counts of events: one group, two arms, one stratum.
 
+use std::num::NonZeroU32;
+
 use serde::{Deserialize, Serialize};
 
 /// Why two numbers are not a count of events.
@@ -92,6 +94,11 @@ impl EventCount {
     #[must_use]
     pub fn complement(self) -> Self {
         Self { events: self.non_events(), total: self.total }
+    }
+
+    /// No event in so many cases.
+    pub(crate) fn none_of(total: NonZeroU32) -> Self {
+        Self { events: 0, total: total.get() }
     }
 
     /// `events` out of the cases of `counts`, held at all of them.

@@ -22,6 +22,7 @@ pub mod dose;
 pub mod e_value;
 pub mod events_per_parameter;
 pub mod exact_odds_ratio;
+pub mod exact_power;
 pub mod exact_unconditional;
 pub mod follow_up;
 pub mod funnel;

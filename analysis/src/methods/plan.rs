@@ -4,6 +4,7 @@ use std::num::NonZeroU32;
 
 use serde::{Deserialize, Serialize};
 
+use super::counts::{EventCount, TwoArms};
 use super::interval::Arm;
 
 /// Why a number cannot be part of a plan.
@@ -208,6 +209,11 @@ pub struct ArmSizes {
 }
 
 impl ArmSizes {
+    /// Both arms before anything happened.
+    pub(super) fn without_events(self) -> TwoArms {
+        TwoArms { first: EventCount::none_of(self.first), second: EventCount::none_of(self.second) }
+    }
+
     /// Cases of both arms as numbers.
     pub(super) fn as_numbers(self) -> (f64, f64) {
         (f64::from(self.first.get()), f64::from(self.second.get()))

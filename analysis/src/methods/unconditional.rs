@@ -36,6 +36,28 @@ impl Region {
         Ok(Self { first_total: n1, second_total: n2, runs })
     }
 
+    /// All tables for which `belongs` is true, where it stays true when the second arm has one
+    /// event more and when the first has one fewer: the border climbs like a staircase, so one
+    /// walk along it asks about n1 + n2 tables instead of all.
+    pub(crate) fn staircase(arms: TwoArms, belongs: impl Fn(u32, u32) -> bool) -> Self {
+        let (n1, n2) = (arms.first.total(), arms.second.total());
+        let mut from = 0;
+        let row = |x1| {
+            while from <= n2 && !belongs(x1, from) {
+                from += 1;
+            }
+            if from <= n2 { vec![(from as usize, n2 as usize)] } else { Vec::new() }
+        };
+        Self { first_total: n1, second_total: n2, runs: (0..=n1).map(row).collect() }
+    }
+
+    /// The tables whose non-events form a table of this set.
+    pub(crate) fn of_non_events(self) -> Self {
+        let n2 = self.second_total as usize;
+        let row = |runs: Vec<(usize, usize)>| runs.into_iter().rev().map(|(a, b)| (n2 - b, n2 - a)).collect();
+        Self { runs: self.runs.into_iter().rev().map(row).collect(), ..self }
+    }
+
     /// Probability of the set when the arms have proportions `p1` and `p2`.
     pub(crate) fn probability(&self, p1: f64, p2: f64) -> f64 {
         let first = binomial(self.first_total, p1);
