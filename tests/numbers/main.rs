@@ -4,6 +4,7 @@
 mod bibliography;
 mod catalogue;
 mod cox;
+mod design_effect;
 mod distributions;
 mod dose;
 mod e_value;
@@ -18,6 +19,7 @@ mod one_proportion;
 mod planning;
 mod pooling;
 mod pooling_laws;
+mod posterior;
 mod published;
 mod ranks;
 mod ratio_laws;

@@ -167,6 +167,8 @@ pub enum IntervalMethod {
     RandomInterceptMarginal,
     /// Ratio of geometric means, Welch on the log scale.
     GeometricMeanRatioWelch,
+    /// Posterior quantiles of a difference of proportions.
+    PosteriorEqualTails,
 }
 
 impl IntervalMethod {
@@ -224,6 +226,7 @@ impl IntervalMethod {
             Self::RandomInterceptMedianCentre => "random-intercept logistic, median centre",
             Self::RandomInterceptMarginal => "random-intercept logistic, marginal",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
+            Self::PosteriorEqualTails => "posterior, equal tails",
         }
     }
 }

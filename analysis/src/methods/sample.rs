@@ -159,6 +159,11 @@ impl Probability {
         }
     }
 
+    /// The number.
+    pub fn probability(self) -> f64 {
+        self.0
+    }
+
     /// The probability as a number.
     pub fn value(self) -> f64 {
         self.0

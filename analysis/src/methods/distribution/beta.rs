@@ -53,8 +53,8 @@ fn near_tail(a: f64, b: f64, at: Share) -> f64 {
     (front(a, b, at) / continued_fraction(a, b, at)).min(1.0)
 }
 
-/// x^a (1−x)^b / B(a, b).
-fn front(a: f64, b: f64, at: Share) -> f64 {
+/// x^a (1−x)^b / B(a, b): the density of the logit of x.
+pub(crate) fn front(a: f64, b: f64, at: Share) -> f64 {
     let n = a + b;
     let exponent = stirling_error(n)
         - stirling_error(a)

@@ -11,6 +11,7 @@ mod chi_square;
 mod gamma;
 mod hypergeometric;
 mod normal;
+mod quadrature;
 mod root;
 mod share;
 mod student;
@@ -21,7 +22,8 @@ pub use gamma::gamma_tails;
 pub use normal::{normal_lower_tail, normal_upper_quantile, normal_upper_tail};
 pub use student::{student_two_sided_p, student_upper_quantile};
 
-pub(crate) use beta::tails;
+pub(crate) use beta::{front, tails};
 pub(crate) use hypergeometric::{FixedMargins, sum_from_small};
+pub(crate) use quadrature::integral;
 pub(crate) use root::{Point, root_between};
-pub(crate) use share::{rising_root, rising_root_on_logits};
+pub(crate) use share::{Share, rising_root, rising_root_on_logits};

@@ -10,7 +10,7 @@ pub(crate) struct Share {
 }
 
 impl Share {
-    fn from_logit(t: f64) -> Self {
+    pub(crate) fn from_logit(t: f64) -> Self {
         Self { x: 1.0 / (1.0 + (-t).exp()), complement: 1.0 / (1.0 + t.exp()) }
     }
 
