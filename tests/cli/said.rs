@@ -32,6 +32,7 @@ fn every_command_has_help_with_an_example() {
         "dictionary",
         "check",
         "dose-report",
+        "calculate",
     ];
     let all = said(&["--help"]);
     for command in commands {

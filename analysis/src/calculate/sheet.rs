@@ -87,7 +87,7 @@ impl<'c> Sheet<'c> {
     pub fn take(&mut self, line: u64, row: &[&str]) -> Result<Option<Results>, Trouble> {
         if row.len() != self.width {
             let wrong = Wrong::Ragged { found: row.len(), expected: self.width };
-            return Err(Trouble { line, column: None, wrong });
+            return Err(at(line, None, wrong));
         }
         match self.calculation.shape() {
             Shape::Row => {
@@ -96,9 +96,10 @@ impl<'c> Sheet<'c> {
             }
             Shape::Set => {
                 let set = self.set_of(line, row)?;
-                let done = if self.set.as_ref() == Some(&set) { None } else { self.next_set(line, set)? };
+                let done = if self.set.as_ref() == Some(&set) { Ok(None) } else { self.next_set(line, set) };
+                // Whatever is wrong with the set before, this row belongs to the next.
                 self.add(line, row);
-                Ok(done)
+                done
             }
         }
     }
@@ -111,18 +112,26 @@ impl<'c> Sheet<'c> {
         if self.table.is_empty() {
             return Ok(None);
         }
-        let lines = self.calculation.run(&self.table);
+        let lines = self.calculation.run(&self.table).map_err(|trouble| self.to_blame(trouble));
         self.table.clear();
         Ok(Some(Results { lines: lines?, carried: std::mem::take(&mut self.carried) }))
     }
 
+    /// A value that stands beside the rows is on no line.
+    fn to_blame(&self, trouble: Trouble) -> Trouble {
+        let beside = |(name, origin): &(&'static str, Origin)| {
+            matches!(origin, Origin::Fixed(_)) && trouble.column.as_deref() == Some(*name)
+        };
+        let line = if self.places.read.iter().any(beside) { None } else { trouble.line };
+        Trouble { line, ..trouble }
+    }
+
     fn next_set(&mut self, line: u64, set: String) -> Result<Option<Results>, Trouble> {
-        if !self.seen.note(&set) {
-            let wrong = Wrong::SetComesBack(Shown::of(&set));
-            return Err(Trouble { line, column: Some("set_id".to_owned()), wrong });
-        }
+        let is_new = self.seen.note(&set);
+        let done = self.finish();
+        let wrong = Wrong::SetComesBack(Shown::of(&set));
         self.set = Some(set);
-        self.finish()
+        if is_new { done } else { Err(at(line, Some("set_id"), wrong)) }
     }
 
     /// The set of a row; all rows are one set where no column names it.
@@ -130,10 +139,7 @@ impl<'c> Sheet<'c> {
         let origin = self.places.read.iter().find(|(name, _)| *name == "set_id");
         let Some((_, Origin::Place(place))) = origin else { return Ok(String::new()) };
         match row[*place].trim() {
-            "" => {
-                let wrong = Wrong::Blank("the name of the set");
-                Err(Trouble { line, column: Some("set_id".to_owned()), wrong })
-            }
+            "" => Err(at(line, Some("set_id"), Wrong::Blank("the name of the set"))),
             set => Ok(set.to_owned()),
         }
     }
@@ -161,4 +167,8 @@ impl<'c> Sheet<'c> {
             }
         }
     }
+}
+
+fn at(line: u64, column: Option<&str>, wrong: Wrong) -> Trouble {
+    Trouble { line: Some(line), column: column.map(str::to_owned), wrong }
 }

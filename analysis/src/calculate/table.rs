@@ -88,7 +88,7 @@ impl<'t> Row<'t> {
     }
 
     pub(super) fn trouble(self, column: &str, wrong: Wrong) -> Trouble {
-        Trouble { line: self.line(), column: Some(column.to_owned()), wrong }
+        Trouble { line: Some(self.line()), column: Some(column.to_owned()), wrong }
     }
 
     /// Text that must be there.

@@ -34,7 +34,7 @@ impl fmt::Display for Shown {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum Wrong {
     /// Nothing stands there.
-    #[error("is blank; it takes {0}, and a row whose value is missing is left out")]
+    #[error("nothing stands there; it takes {0}, and a row whose value is missing is left out")]
     Blank(&'static str),
     /// Something else than the column takes.
     #[error("{0} is not {1}; {2}")]
@@ -107,12 +107,21 @@ fn count_mend(error: &CountError) -> &'static str {
 
 /// A value that cannot be read, and where.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[error("line {line}{}: {wrong}", .column.as_ref().map(|name| format!(", column {name}")).unwrap_or_default())]
+#[error("{}: {wrong}", place(.line, .column))]
 pub struct Trouble {
-    /// Line of the file, the header being line 1; or another number of the row.
-    pub line: u64,
+    /// Number of the row as it was given; none for a value that stands beside the rows.
+    pub line: Option<u64>,
     /// The column, where one is to blame.
     pub column: Option<String>,
     /// What is wrong with it.
     pub wrong: Wrong,
+}
+
+fn place(line: &Option<u64>, column: &Option<String>) -> String {
+    match (line, column) {
+        (Some(line), Some(column)) => format!("line {line}, column {column}"),
+        (Some(line), None) => format!("line {line}"),
+        (None, Some(column)) => format!("the value given for {column}"),
+        (None, None) => "the values given".to_owned(),
+    }
 }

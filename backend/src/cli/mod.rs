@@ -1,5 +1,6 @@
 //! The command line, a file a command.
 
+mod calculate;
 mod centre;
 mod check;
 mod compare;
@@ -36,6 +37,7 @@ struct Cli {
 enum Command {
     Serve(serve::ServeArgs),
     Demo(demo::DemoArgs),
+    Calculate(calculate::CalculateArgs),
     Check(check::CheckArgs),
     DoseReport(dose_report::DoseReportArgs),
     Import(import::ImportArgs),
@@ -129,6 +131,7 @@ fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
         Command::Summary(args) => summary::run(args, out),
         Command::Member(args) => member::run(args, out),
         Command::Centre(args) => centre::run(args, out),
+        Command::Calculate(args) => calculate::run(&args, out),
         Command::Check(args) => check::run(&args, out),
         Command::DoseReport(args) => dose_report::run(&args, out),
         Command::Dictionary(args) => dictionary::run(&args, out),

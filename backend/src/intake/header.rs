@@ -108,7 +108,7 @@ fn filled(row: &StringRecord, position: Option<usize>) -> Option<&str> {
 }
 
 /// The separator that a header of a single "column" was meant to have.
-fn other_delimiter(record: &StringRecord) -> Option<&'static str> {
+pub(super) fn other_delimiter(record: &StringRecord) -> Option<&'static str> {
     let only = (record.len() == 1).then(|| record.get(0)).flatten()?;
     [(';', "semicolons"), ('\t', "tabs"), ('|', "vertical bars")]
         .into_iter()
