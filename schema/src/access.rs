@@ -136,6 +136,8 @@ actions! {
     ReadCentres = "read_centres":                   Own Own All X   All X   All;
     /// See the own account and its sign-ins, end them, change the own password.
     KeepOwnAccount = "keep_own_account":            Own Own Own Own Own Own Own;
+    /// Put numbers one brings through the methods; touches nothing in the registry.
+    Calculate = "calculate":                        Own Own Own Own Own Own Own;
 }
 
 impl Role {

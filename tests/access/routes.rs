@@ -257,6 +257,10 @@ pub(crate) const ROUTES: &[Route] = &[
         Asked::new("POST", format!("/summary-drafts/{}/withdrawal", on.summary))
             .json(&json!({ "reason": "a centre counted twice" }))
     }),
+    route("GET", "/calculations", May(A::Calculate), |_| read("/calculations".to_owned())),
+    route("POST", "/calculations/{method}", May(A::Calculate), |_| {
+        Asked::new("POST", "/calculations/wilson").json(&json!({ "columns": ["x", "n"], "rows": [[3, 120]] }))
+    }),
     route("GET", "/audit", May(A::ReadAudit), |_| read("/audit".to_owned())),
     route("PUT", "/me/password", May(A::KeepOwnAccount), |_| {
         put("/me/password".to_owned(), &json!({ "present": PASSWORD, "new": PASSWORD }))

@@ -4,6 +4,7 @@
 
 mod audit;
 mod bodies;
+mod calculations;
 mod cases;
 mod centres;
 mod changes;

@@ -65,6 +65,7 @@ markers! {
     ManageCentres,
     ReadCentres,
     KeepOwnAccount,
+    Calculate,
 }
 
 /// Finding out who asks. Only this module's siblings can do it: it stands outside the

@@ -3,6 +3,8 @@
 
 mod audit;
 mod brought;
+mod calculated;
+mod calculations;
 mod caller;
 mod cases;
 mod centres;

@@ -147,7 +147,8 @@ impl Problem {
         Self::mend(findings.iter().map(ProblemError::from).collect())
     }
 
-    fn mend(errors: Vec<ProblemError>) -> Self {
+    /// Everything that must be mended.
+    pub(super) fn mend(errors: Vec<ProblemError>) -> Self {
         let hard = errors.iter().filter(|error| error.weight == Weight::Hard).count();
         let detail = match hard {
             1 => "One thing must be mended; it is listed under errors.".to_owned(),

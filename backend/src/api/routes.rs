@@ -7,8 +7,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::problem::Problem;
 use super::{
-    audit, cases, centres, comparisons, cuts, dictionary, dose_reports, imports, members, queries, screening,
-    sessions, summaries,
+    audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, imports, members,
+    queries, screening, sessions, summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -72,6 +72,8 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(summaries::list)
         .service(summaries::read)
         .service(dictionary::read)
+        .service(calculations::list)
+        .service(calculations::run)
         .service(audit::list);
 }
 
