@@ -15,7 +15,6 @@ pub(crate) const ESTIMABLE: [&str; 4] = ["lalonde", "reg_a", "reg_b", "reg_small
 pub(crate) struct RegressionSet {
     pub(crate) columns: Vec<Vec<f64>>,
     pub(crate) events: Vec<bool>,
-    #[allow(dead_code)]
     pub(crate) centres: Vec<u32>,
 }
 

@@ -149,6 +149,20 @@ pub enum IntervalMethod {
     MidPPoisson,
     /// Byar in the form of Breslow and Day, observed over expected.
     Byar,
+    /// Estimate and model standard error of a regression.
+    WaldModel,
+    /// Estimate and robust standard error HC0.
+    WaldHc0,
+    /// Estimate and robust standard error HC1.
+    WaldHc1,
+    /// Estimate and cluster-robust standard error CR0.
+    WaldCr0,
+    /// Estimate and cluster-robust standard error CR1.
+    WaldCr1,
+    /// Estimate and cluster-robust standard error CR1S.
+    WaldCr1S,
+    /// Estimate and cluster-robust standard error CR2.
+    WaldCr2,
     /// Geometric mean, Student on the log scale.
     GeometricMean,
     /// Inverse-variance mean of centres, normal limits.
@@ -217,6 +231,13 @@ impl IntervalMethod {
             Self::ExactPoisson => "exact Poisson",
             Self::MidPPoisson => "mid-P Poisson",
             Self::Byar => "Byar",
+            Self::WaldModel => "Wald, model variance",
+            Self::WaldHc0 => "Wald, robust variance HC0",
+            Self::WaldHc1 => "Wald, robust variance HC1",
+            Self::WaldCr0 => "Wald, cluster-robust variance CR0",
+            Self::WaldCr1 => "Student, cluster-robust variance CR1",
+            Self::WaldCr1S => "Student, cluster-robust variance CR1S",
+            Self::WaldCr2 => "Satterthwaite, cluster-robust variance CR2",
             Self::GeometricMean => "geometric mean, Student",
             Self::PooledNormal => "inverse variance, normal",
             Self::HartungKnapp => "Hartung–Knapp",
@@ -370,6 +391,12 @@ pub enum NotEstimable {
     SeparatedByColumn {
         /// Column, from 1.
         column: usize,
+    },
+    /// Too few clusters to vary between each other.
+    #[error("{found} cluster where a variance between clusters needs two")]
+    TooFewClusters {
+        /// Clusters present.
+        found: usize,
     },
     /// The statistic does not exist on some resample.
     #[error("the statistic does not exist on some resample, or nothing was resampled")]

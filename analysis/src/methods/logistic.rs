@@ -110,6 +110,19 @@ impl<'a> LogisticFit<'a> {
         all
     }
 
+    /// Takes a last step so small that the probabilities follow it in a straight line.
+    fn moved(mut self, step: &DVector<f64>) -> Self {
+        self.standard += step;
+        let mut block = RowBlock::new(self.units.terms());
+        for (number, some) in self.probabilities.chunks_mut(BLOCK).enumerate() {
+            block.read(self.cases.design, &self.units, number * BLOCK, 1);
+            for (p, change) in some.iter_mut().zip(block.combine(step)) {
+                *p += *p * (1.0 - *p) * change;
+            }
+        }
+        self
+    }
+
     /// Outcome − fitted probability.
     pub(super) fn residual(&self, case: usize) -> f64 {
         f64::from(u8::from(self.cases.events[case])) - self.probabilities[case]
@@ -177,7 +190,8 @@ fn maximise<'a>(
         if moved < 1e-9 || (moved < 1e-5 && gain < 1e-20) {
             let Pass { log_likelihood, probabilities, .. } = pass;
             let standard = ascent.at;
-            return Ok(LogisticFit { cases, units, standard, bread, probabilities, log_likelihood });
+            let fit = LogisticFit { cases, units, standard, bread, probabilities, log_likelihood };
+            return Ok(fit.moved(&step));
         }
         if round == SUSPICIOUS && separating_column(cases.design, cases.events).is_some() {
             break;

@@ -46,6 +46,15 @@ impl Pass {
     }
 }
 
+/// Probability of the event and of its absence: from the odds against the likelier side, so that
+/// neither loses digits.
+pub(super) fn tails(log_odds: f64) -> (f64, f64) {
+    let against = libm::exp(-log_odds.abs());
+    let likely = 1.0 / (1.0 + against);
+    let unlikely = against * likely;
+    if log_odds >= 0.0 { (likely, unlikely) } else { (unlikely, likely) }
+}
+
 /// Outcomes of one block against their log odds; zero beyond the last case.
 struct Outcomes {
     probabilities: Lane,
@@ -58,24 +67,20 @@ impl Outcomes {
     fn of<'a>(log_odds: &Lane, events: impl Iterator<Item = &'a bool>) -> Self {
         let zero = [0.0; BLOCK];
         let mut outcomes = Self { probabilities: zero, residuals: zero, weights: zero, log_likelihood: 0.0 };
-        // The product of at most 256 factors up to 2 has one logarithm for the whole block.
+        // The product of at most 256 factors from one half has one logarithm for the whole block.
         let mut product = 1.0;
         for (case, event) in events.enumerate() {
             let odds = log_odds[case];
-            // Both tails from the odds against the likelier side: neither loses digits.
-            let against = libm::exp(-odds.abs());
-            let whole = 1.0 + against;
-            let (likely, unlikely) = (1.0 / whole, against / whole);
-            let (with, without) = if odds >= 0.0 { (likely, unlikely) } else { (unlikely, likely) };
+            let (with, without) = tails(odds);
             outcomes.probabilities[case] = with;
             outcomes.residuals[case] = if *event { without } else { -with };
-            outcomes.weights[case] = likely * unlikely;
-            product *= whole;
+            outcomes.weights[case] = with * without;
+            product *= with.max(without);
             if *event != (odds >= 0.0) {
                 outcomes.log_likelihood -= odds.abs();
             }
         }
-        outcomes.log_likelihood -= libm::log(product);
+        outcomes.log_likelihood += libm::log(product);
         outcomes
     }
 }

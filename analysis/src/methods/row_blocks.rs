@@ -74,6 +74,11 @@ impl Units {
         DMatrix::from_fn(self.terms(), self.terms(), |i, j| contrasts[i].dot(&(standard * &contrasts[j])))
     }
 
+    /// A value of a term after the intercept, in standard units.
+    pub(super) fn standardised(&self, term: usize, value: f64) -> f64 {
+        (value - self.means[term - 1]) / self.spreads[term - 1]
+    }
+
     fn unit(&self, term: usize) -> Vec<f64> {
         (0..self.terms()).map(|other| f64::from(u8::from(other == term))).collect()
     }
@@ -110,6 +115,18 @@ impl RowBlock {
             } else {
                 fill(lane, self.cases, column.iter().step_by(stride).map(|v| (v - mean) * scale));
             }
+        }
+    }
+
+    /// Gives one term the same value in every case.
+    pub(super) fn set_term(&mut self, term: usize, value: f64) {
+        self.terms[term][..self.cases].fill(value);
+    }
+
+    /// The terms of one case.
+    pub(super) fn copy_row(&self, place: usize, row: &mut [f64]) {
+        for (value, lane) in row.iter_mut().zip(&self.terms) {
+            *value = lane[place];
         }
     }
 
