@@ -187,6 +187,7 @@ pub enum IntervalMethod {
 
 impl IntervalMethod {
     /// The name as printed in a table.
+    #[allow(clippy::too_many_lines, reason = "a table, one line a method")]
     pub fn label(self) -> &'static str {
         match self {
             Self::Wilson => "Wilson",
