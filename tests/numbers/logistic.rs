@@ -1,6 +1,8 @@
 //! Logistic regression against R and statsmodels, and its laws.
 
+use proptest::prelude::*;
 use quietbeam_analysis::methods::design::Design;
+use quietbeam_analysis::methods::firth::firth_regression;
 use quietbeam_analysis::methods::interval::NotEstimable;
 use quietbeam_analysis::methods::logistic::{LogisticCases, logistic_regression};
 use quietbeam_analysis::methods::separation::separating_column;
@@ -72,4 +74,65 @@ fn what_has_no_finite_maximum_is_refused() {
     assert_eq!(refusal(&[noise.clone(), vec![4.0; 40]], &events), Some(NotEstimable::Collinear));
     assert_eq!(refusal(std::slice::from_ref(&noise), &[false; 40]), Some(NotEstimable::NoVariation));
     assert!(LogisticCases::new(&design, &events).is_err());
+}
+
+#[test]
+fn firth() {
+    let mut comparison = Comparison::new("Firth", "R brglm2; NumPy");
+    let all = rows("logistic.csv");
+    for name in ["lalonde", "reg_a", "reg_b", "reg_small", "reg_sep"] {
+        let set = RegressionSet::read(name);
+        let design = set.design();
+        let fit = firth_regression(LogisticCases::new(&design, &set.events).unwrap()).unwrap();
+        let found = fit.variance().coefficients();
+        for row in all.iter().filter(|row| row.text("set_id") == name) {
+            let found = found[place(row.text("term"))].unwrap();
+            comparison.value(&row.name(), found.estimate, row.number("firth_coef"), NEAR);
+            comparison.value(&row.name(), found.standard_error, row.number("firth_se"), NEAR);
+        }
+    }
+    comparison.finish(80);
+}
+
+#[test]
+fn the_penalty_of_a_saturated_model_is_half_a_case_a_cell() {
+    // Jeffreys' prior of a proportion: (x + ½) / (n + 1), Firth 1993, section 3.
+    for (events, cases) in [(0, 1), (0, 12), (12, 12), (3, 40)] {
+        let outcomes: Vec<bool> = (0..cases).map(|i| i < events).collect();
+        let design = Design::new(cases, &[]).unwrap();
+        let fit = firth_regression(LogisticCases::new(&design, &outcomes).unwrap()).unwrap();
+        let expected = (events as f64 + 0.5) / (cases as f64 + 1.0);
+        assert!((fit.probabilities()[0] - expected).abs() < 1e-10, "{events}/{cases}");
+    }
+    // Two arms without events in the first.
+    let arms: Vec<f64> = (0..30).map(|i| f64::from(u8::from(i < 10))).collect();
+    let outcomes: Vec<bool> = (0..30).map(|i| i >= 26).collect();
+    let design = Design::new(30, &[arms]).unwrap();
+    let fit = firth_regression(LogisticCases::new(&design, &outcomes).unwrap()).unwrap();
+    let expected = (0.5_f64 / 10.5).ln() - (4.5_f64 / 16.5).ln();
+    assert!((fit.coefficients()[1] - expected).abs() < 1e-8);
+    let constant = Design::new(30, &[vec![2.0; 30]]).unwrap();
+    let refused = firth_regression(LogisticCases::new(&constant, &outcomes).unwrap());
+    assert_eq!(refused.err(), Some(NotEstimable::Collinear));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn firth_always_answers(
+        columns in prop::collection::vec(prop::collection::vec(
+            prop_oneof![-1e9..1e9_f64, -1.0..1.0_f64, Just(0.0), Just(1.0)], 14), 0..4),
+        outcomes in prop::collection::vec(any::<bool>(), 14),
+    ) {
+        let design = Design::new(14, &columns).unwrap();
+        let answer = firth_regression(LogisticCases::new(&design, &outcomes).unwrap());
+        match answer {
+            Ok(fit) => {
+                prop_assert!(fit.variance().coefficients().iter().flatten().all(|c| c.standard_error > 0.0));
+                prop_assert!(fit.probabilities().iter().all(|p| (0.0..=1.0).contains(p)));
+            }
+            Err(refusal) => prop_assert_eq!(refusal, NotEstimable::Collinear),
+        }
+    }
 }

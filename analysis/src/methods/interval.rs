@@ -151,6 +151,8 @@ pub enum IntervalMethod {
     Byar,
     /// Estimate and model standard error of a regression.
     WaldModel,
+    /// Estimate and standard error of a regression with Firth's penalty.
+    WaldFirth,
     /// Estimate and robust standard error HC0.
     WaldHc0,
     /// Estimate and robust standard error HC1.
@@ -233,6 +235,7 @@ impl IntervalMethod {
             Self::MidPPoisson => "mid-P Poisson",
             Self::Byar => "Byar",
             Self::WaldModel => "Wald, model variance",
+            Self::WaldFirth => "Wald, Firth's penalty",
             Self::WaldHc0 => "Wald, robust variance HC0",
             Self::WaldHc1 => "Wald, robust variance HC1",
             Self::WaldCr0 => "Wald, cluster-robust variance CR0",
@@ -392,6 +395,12 @@ pub enum NotEstimable {
     SeparatedByColumn {
         /// Column, from 1.
         column: usize,
+    },
+    /// The search for the maximum did not settle.
+    #[error("the estimate did not settle in {rounds} rounds")]
+    NotConverged {
+        /// Rounds tried.
+        rounds: usize,
     },
     /// Too few clusters to vary between each other.
     #[error("{found} cluster where a variance between clusters needs two")]

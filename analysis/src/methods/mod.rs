@@ -28,6 +28,7 @@ pub mod events_per_parameter;
 pub mod exact_odds_ratio;
 pub mod exact_power;
 pub mod exact_unconditional;
+pub mod firth;
 pub mod follow_up;
 pub mod funnel;
 pub mod heterogeneity;
