@@ -1,6 +1,7 @@
 //! The server: the API, the pages and the health routes under one outermost layer.
 
 use actix_web::dev::{Server, ServiceFactory, ServiceRequest, ServiceResponse};
+use actix_web::http::StatusCode;
 use actix_web::middleware::{Compress, from_fn};
 use actix_web::web::{Data, PayloadConfig};
 use actix_web::{App, Error, HttpResponse, HttpServer, get};
@@ -11,6 +12,7 @@ use utoipa::OpenApi as _;
 use utoipa_actix_web::{AppExt, scope};
 
 use crate::access::session::SignInDesk;
+use crate::api::cookie::CookieRule;
 use crate::api::document::Head;
 use crate::api::{Document, Known, Readiness, around, live, not_here, ready, resources};
 use crate::clock::{Clock, Randomness};
@@ -33,6 +35,8 @@ pub struct Pieces {
     pub clock: Clock,
     /// The random source.
     pub randomness: Randomness,
+    /// Whether people reach the registry through TLS, so that cookies insist on it.
+    pub https: bool,
 }
 
 /// Serves on a listener until the process is told to stop. Requests under way
@@ -61,7 +65,7 @@ fn app(
         InitError = (),
     >,
 > {
-    let Pieces { store, desk, clock, randomness } = pieces;
+    let Pieces { store, desk, clock, randomness, https } = pieces;
     let (app, handlers) = App::new()
         .into_utoipa_app()
         // The scope would take these for addresses of its own that it does not know.
@@ -75,6 +79,7 @@ fn app(
         .app_data(Data::new(desk))
         .app_data(Data::new(clock))
         .app_data(Data::new(randomness))
+        .app_data(Data::new(CookieRule::new(https)))
         .app_data(Data::new(known))
         .app_data(Data::new(Readiness::default()))
         .app_data(Data::from(Arc::new(document)))
@@ -96,5 +101,5 @@ async fn openapi(document: Data<Document>) -> HttpResponse {
 /// The API's page.
 #[get("/api/v1/")]
 async fn api_page(document: Data<Document>) -> HttpResponse {
-    pages::answer(document.page())
+    pages::answer(StatusCode::OK, document.page())
 }

@@ -54,6 +54,13 @@ impl Instant {
         civil_from_days(self.0.div_euclid(MILLISECONDS_A_DAY))
     }
 
+    /// The first moment of a quarter in UTC.
+    #[must_use]
+    pub fn begin_of(quarter: Quarter) -> Self {
+        let month = 3 * i64::from(quarter.quarter()) - 2;
+        Self(days_from_civil(i64::from(quarter.year()), month, 1) * MILLISECONDS_A_DAY)
+    }
+
     /// The quarter in UTC; the registry's first for any moment before it.
     #[must_use]
     pub fn quarter(self) -> Quarter {
@@ -148,6 +155,14 @@ mod tests {
         assert_eq!(quarter("2026-03-31T23:59:59.999Z"), "2026Q1");
         assert_eq!(quarter("2026-04-01T00:00:00.000Z"), "2026Q2");
         assert_eq!(quarter("1999-12-31T00:00:00.000Z"), "2010Q1");
+    }
+
+    #[test]
+    fn a_quarter_begins_with_its_first_day() {
+        let begins = |year, quarter| Instant::begin_of(Quarter::new(year, quarter).unwrap()).to_string();
+        assert_eq!(begins(2026, 1), "2026-01-01T00:00:00.000Z");
+        assert_eq!(begins(2026, 3), "2026-07-01T00:00:00.000Z");
+        assert_eq!(begins(2027, 4), "2027-10-01T00:00:00.000Z");
     }
 
     /// Expected values from GNU coreutils 9.1, `date -u -d … +%s`.

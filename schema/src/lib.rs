@@ -7,6 +7,8 @@ pub mod audit;
 pub mod case;
 pub mod centre;
 pub mod codebook;
+pub mod completeness;
+pub mod contact;
 pub mod data_query;
 pub mod dictionary;
 pub mod endpoint;

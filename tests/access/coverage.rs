@@ -16,15 +16,8 @@ use serde_json::{Value, json};
 use crate::routes::{ROUTES, Route, Things, Who};
 
 /// What answers without standing in the document of the API.
-const BESIDE: [&str; 7] = [
-    "//livez",
-    "//readyz",
-    "//",
-    "//summaries",
-    "//assets/quietbeam.css",
-    "//api/v1/",
-    "//api/v1/openapi.json",
-];
+const BESIDE: [&str; 8] =
+    ["//livez", "//readyz", "//", "//summaries", "//sign-in", "//help", "//api/v1/", "//api/v1/openapi.json"];
 
 fn central(role: Role) -> bool {
     !role.belongs_to_centres()

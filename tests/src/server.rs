@@ -56,6 +56,7 @@ impl<'r> Served<'r> {
             desk: desk.desk.clone(),
             clock: registry.clock.clone(),
             randomness: Randomness::system(),
+            https: false,
         };
         let (sender, receiver) = mpsc::channel();
         let thread = thread::spawn(move || {
@@ -300,8 +301,17 @@ impl Answer {
         for name in ["permissions-policy", "cache-control", "x-request-id"] {
             assert!(self.header(name).is_some(), "{} has no {name}", self.asked);
         }
-        for name in ["server", "x-powered-by", "access-control-allow-origin", "set-cookie"] {
+        for name in ["server", "x-powered-by", "access-control-allow-origin"] {
             assert_eq!(self.header(name), None, "{} {name}", self.asked);
+        }
+        match self.header("set-cookie") {
+            None => {}
+            Some(cookie) => {
+                let sign = ["POST /sign-in", "POST /sign-out"].contains(&self.asked.as_str());
+                let guarded =
+                    ["HttpOnly", "SameSite=Strict", "Path=/"].iter().all(|part| cookie.contains(part));
+                assert!(sign && guarded, "{}: {cookie}", self.asked);
+            }
         }
     }
 

@@ -64,7 +64,7 @@ fn check_type(headers: &HeaderMap) -> Result<(), Problem> {
 pub(super) type Json = StrictJson;
 
 /// The parameters of the address.
-pub(super) struct Query<T>(pub(super) T);
+pub(crate) struct Query<T>(pub(crate) T);
 
 impl<T: DeserializeOwned> FromRequest for Query<T> {
     type Error = Problem;
@@ -77,7 +77,7 @@ impl<T: DeserializeOwned> FromRequest for Query<T> {
 
 /// A piece of the path. What is not even of the right form cannot be told from
 /// what is not there.
-pub(super) struct Part<T>(pub(super) T);
+pub(crate) struct Part<T>(pub(crate) T);
 
 impl<T: DeserializeOwned + 'static> FromRequest for Part<T> {
     type Error = Problem;

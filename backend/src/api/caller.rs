@@ -1,11 +1,13 @@
-//! Who asks. A handler names the permit it needs as its first argument; there is
-//! no other way to the store.
+//! Who asks: a program by its access token, a browser by its cookie, each on its own
+//! addresses. A handler names the permit it needs as its first argument; there is no other
+//! way to the store.
 
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpMessage, HttpRequest, dev::Payload};
 use std::future::{Ready, ready};
 use std::rc::Rc;
 
+use super::cookie::CookieRule;
 use super::problem::{NOT_ALLOWED, Problem};
 use crate::access::permit::NotAllowed;
 use crate::access::session::{Caller, SignInDesk, SignInError};
@@ -13,7 +15,7 @@ use crate::access::{Permit, Policed};
 
 /// What the outermost layer found out about a request.
 #[derive(Clone)]
-pub(super) struct Asked(Rc<AskedInner>);
+pub(crate) struct Asked(Rc<AskedInner>);
 
 struct AskedInner {
     request_id: String,
@@ -28,8 +30,33 @@ enum Presented {
 }
 
 impl Asked {
-    /// Reads the access token, if there is one, and the member's authority as the
-    /// database says it now.
+    /// For what is the same whoever asks.
+    pub(super) fn by_nobody(request_id: String) -> Self {
+        Self(Rc::new(AskedInner { request_id, presented: Presented::Nothing }))
+    }
+
+    /// Reads the cookie of a browser that asks for a page, and the member's authority as
+    /// the database says it now.
+    pub(super) async fn read_page(
+        headers: &HeaderMap,
+        cookies: CookieRule,
+        desk: &SignInDesk,
+        request_id: String,
+    ) -> Self {
+        let presented = match cookies.read(headers) {
+            None => Presented::Nothing,
+            Some(cookie) => match desk.browser_caller(&cookie, &request_id).await {
+                Ok(caller) => Presented::Known(Box::new(caller)),
+                Err(SignInError::Refused) => Presented::Refused,
+                Err(error) => Presented::Unknown(error.into()),
+            },
+        };
+        Self(Rc::new(AskedInner { request_id, presented }))
+    }
+
+    /// Reads the access token of a program that asks the API, if there is one, and the
+    /// member's authority as the database says it now. A cookie is nothing to the API: it
+    /// would come along with forms of other sites.
     pub(super) async fn read(headers: &HeaderMap, desk: &SignInDesk, request_id: String) -> Self {
         let presented = match bearer(headers) {
             Bearer::Absent => Presented::Nothing,
@@ -43,7 +70,7 @@ impl Asked {
         Self(Rc::new(AskedInner { request_id, presented }))
     }
 
-    pub(super) fn request_id(&self) -> &str {
+    pub(crate) fn request_id(&self) -> &str {
         &self.0.request_id
     }
 
@@ -52,7 +79,13 @@ impl Asked {
         matches!(self.0.presented, Presented::Known(_))
     }
 
-    fn caller(&self) -> Result<&Caller, Problem> {
+    /// Whether a sign-in was presented that is over or was never ours.
+    pub(crate) fn is_refused(&self) -> bool {
+        matches!(self.0.presented, Presented::Refused)
+    }
+
+    /// Who asks, if the sign-in holds.
+    pub(crate) fn caller(&self) -> Result<&Caller, Problem> {
         match &self.0.presented {
             Presented::Known(caller) => Ok(caller),
             Presented::Nothing | Presented::Refused => Err(Problem::signed_out()),
@@ -84,15 +117,15 @@ fn bearer(headers: &HeaderMap) -> Bearer<'_> {
 }
 
 /// What the outermost layer left in the request.
-pub(super) fn asked(request: &HttpRequest) -> Result<Asked, Problem> {
+pub(crate) fn asked(request: &HttpRequest) -> Result<Asked, Problem> {
     request.extensions().get::<Asked>().cloned().ok_or_else(Problem::broken)
 }
 
 /// The caller itself, for what concerns its own sign-in.
-pub(super) struct Signed(Asked);
+pub(crate) struct Signed(Asked);
 
 impl Signed {
-    pub(super) fn caller(&self) -> Result<&Caller, Problem> {
+    pub(crate) fn caller(&self) -> Result<&Caller, Problem> {
         self.0.caller()
     }
 }

@@ -12,16 +12,16 @@ const LONGEST: u32 = 200;
 const USUAL: u32 = 50;
 
 /// Which list is read, by whom and how filtered.
-pub(super) struct List(String);
+pub(crate) struct List(String);
 
 impl List {
-    pub(super) fn of<F: Serialize>(name: &str, actor: Actor, filters: &F) -> Self {
+    pub(crate) fn of<F: Serialize>(name: &str, actor: Actor, filters: &F) -> Self {
         let filters = serde_json::to_string(filters).unwrap_or_default();
         Self(format!("{name}\n{actor}\n{filters}"))
     }
 
     /// The page asked for.
-    pub(super) fn page(&self, limit: Option<u32>, cursor: Option<&str>) -> Result<PageRequest, Problem> {
+    pub(crate) fn page(&self, limit: Option<u32>, cursor: Option<&str>) -> Result<PageRequest, Problem> {
         let limit = limit.unwrap_or(USUAL);
         if !(1..=LONGEST).contains(&limit) {
             return Err(Problem::new(&BAD_QUERY, format!("limit: ask for 1 to {LONGEST} rows.")));
@@ -44,7 +44,7 @@ impl List {
     }
 
     /// The rows with the cursor to the next ones.
-    pub(super) fn show<R, V>(&self, page: Page<R>, view: impl Fn(R) -> V) -> Rows<V> {
+    pub(crate) fn show<R, V>(&self, page: Page<R>, view: impl Fn(R) -> V) -> Rows<V> {
         Rows {
             next: page.next.map(|place| self.write(place)),
             items: page.rows.into_iter().map(view).collect(),
@@ -65,11 +65,11 @@ fn base_36(mut number: i64) -> String {
 
 /// A page of a list.
 #[derive(Debug, Serialize, Deserialize, utoipa::ToSchema)]
-pub(super) struct Rows<V> {
+pub(crate) struct Rows<V> {
     /// The rows.
-    pub(super) items: Vec<V>,
+    pub(crate) items: Vec<V>,
     /// Hand this in as `cursor` to read on; null when there is nothing more.
-    pub(super) next: Option<String>,
+    pub(crate) next: Option<String>,
 }
 
 #[cfg(test)]

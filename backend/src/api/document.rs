@@ -100,7 +100,7 @@ impl Document {
                 }
                 (problem_table())
         };
-        crate::pages::page("API", "For programs", &content)
+        crate::pages::public_page("API", "For programs", &content)
     }
 }
 

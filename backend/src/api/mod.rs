@@ -2,14 +2,15 @@
 //! a request brings is read strictly; what goes wrong becomes a problem in one place.
 
 mod audit;
-mod brought;
+pub(crate) mod brought;
 mod calculated;
 mod calculations;
-mod caller;
+pub(crate) mod caller;
 mod cases;
 mod centres;
 mod comparisons;
-mod cursor;
+pub(crate) mod cookie;
+pub(crate) mod cursor;
 mod cuts;
 mod dictionary;
 pub mod document;
@@ -18,6 +19,7 @@ mod health;
 mod imports;
 mod members;
 mod once;
+mod origin;
 mod outermost;
 pub(crate) mod problem;
 mod queries;
@@ -25,7 +27,7 @@ mod refusal;
 mod routes;
 mod screening;
 mod sessions;
-mod strict;
+pub(crate) mod strict;
 mod summaries;
 
 pub(crate) use document::Document;

@@ -6,13 +6,15 @@ use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
 use actix_web::http::header::{
     ACCEPT, CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, HeaderMap, HeaderName, HeaderValue,
-    REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+    LOCATION, REFERRER_POLICY, STRICT_TRANSPORT_SECURITY, X_CONTENT_TYPE_OPTIONS,
 };
 use actix_web::middleware::Next;
-use actix_web::{Error, HttpMessage, HttpResponse, web};
+use actix_web::{Error, HttpMessage, HttpRequest, HttpResponse, web};
 
 use super::caller::Asked;
-use super::problem::{NOT_ACCEPTABLE, Problem};
+use super::cookie::CookieRule;
+use super::origin::check_form;
+use super::problem::{NOT_ACCEPTABLE, Problem, SIGNED_OUT};
 use crate::access::session::SignInDesk;
 use crate::clock::{Clock, Randomness};
 
@@ -20,7 +22,7 @@ use crate::clock::{Clock, Randomness};
 pub(crate) async fn around(
     desk: web::Data<SignInDesk>,
     randomness: web::Data<Randomness>,
-    clock: web::Data<Clock>,
+    (clock, cookies): (web::Data<Clock>, web::Data<CookieRule>),
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
@@ -32,22 +34,43 @@ pub(crate) async fn around(
     let Some(request_id) = new_request_id(&randomness) else {
         return Ok(request.into_response(Problem::broken().answer("00000000-0000-0000-0000-000000000000")));
     };
-    let asked = Asked::read(request.headers(), &desk, request_id).await;
-    request.extensions_mut().insert(asked.clone());
-    let response = if accepts(request.path(), request.headers()) {
-        next.call(request).await?.map_into_boxed_body()
+    // What has its version in its address is the same for everyone.
+    let asked = if request.path().starts_with("/assets/") {
+        Asked::by_nobody(request_id)
+    } else if is_page(request.path()) {
+        Asked::read_page(request.headers(), **cookies, &desk, request_id).await
     } else {
-        let problem = Problem::new(&NOT_ACCEPTABLE, "This address answers in JSON; let Accept allow it.");
-        request.into_response(problem.answer(asked.request_id()))
+        Asked::read(request.headers(), &desk, request_id).await
+    };
+    request.extensions_mut().insert(asked.clone());
+    let response = match refused_at_the_door(&mut request, &asked).await {
+        None => next.call(request).await?.map_into_boxed_body(),
+        Some(problem) => {
+            let answer: HttpResponse = HttpResponse::from_error(problem);
+            request.into_response(answer)
+        }
     };
     let mut response = as_problem(response, &asked);
-    guard(&mut response, &asked);
+    guard(&mut response, &asked, **cookies);
     let route = response.request().match_pattern().unwrap_or_else(|| "unknown".to_owned());
     let ms = clock.now().unix_milliseconds() - began.unix_milliseconds();
     let method = response.request().method().as_str();
     let (status, request_id) = (response.status().as_u16(), asked.request_id());
     tracing::info!(method, route, status, ms, request_id, "answered");
     Ok(response)
+}
+
+/// Whether an address is a page's and not the API's.
+fn is_page(path: &str) -> bool {
+    !path.starts_with("/api/")
+}
+
+/// What is refused whatever the address.
+async fn refused_at_the_door(request: &mut ServiceRequest, asked: &Asked) -> Option<Problem> {
+    if !accepts(request.path(), request.headers()) {
+        return Some(Problem::new(&NOT_ACCEPTABLE, "This address answers in JSON; let Accept allow it."));
+    }
+    if is_page(request.path()) { check_form(request, asked).await.err() } else { None }
 }
 
 /// A version 4 identifier (RFC 9562): it must not tell the time of a request.
@@ -58,7 +81,7 @@ fn new_request_id(randomness: &Randomness) -> Option<String> {
 
 /// Whether the request takes JSON, where JSON is all there is.
 fn accepts(path: &str, headers: &HeaderMap) -> bool {
-    let page = !path.starts_with("/api/") || path == "/api/v1/";
+    let page = is_page(path) || path == "/api/v1/";
     let mut ranges = headers
         .get_all(ACCEPT)
         .flat_map(|value| value.to_str().unwrap_or_default().split(','))
@@ -94,26 +117,39 @@ fn as_problem(response: ServiceResponse<BoxBody>, asked: &Asked) -> ServiceRespo
         Some(problem) => problem.clone(),
         None => Problem::for_status(status),
     };
-    let answer: HttpResponse =
-        if wants_page(response.request()) { problem.page() } else { problem.answer(asked.request_id()) };
+    let request = response.request();
+    let answer: HttpResponse = if is_page(request.path()) && problem.is(&SIGNED_OUT) {
+        to_sign_in(request)
+    } else if wants_page(request) {
+        problem.page(asked.caller().ok())
+    } else {
+        problem.answer(asked.request_id())
+    };
     let (request, _) = response.into_parts();
     ServiceResponse::new(request, answer)
 }
 
 /// Whether a person's browser asks, outside the API.
-fn wants_page(request: &actix_web::HttpRequest) -> bool {
+fn wants_page(request: &HttpRequest) -> bool {
     let accept = request.headers().get(ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
-    !request.path().starts_with("/api/") && accept.contains("text/html")
+    is_page(request.path()) && accept.contains("text/html")
+}
+
+/// To the sign-in page, and from there back to the same place.
+fn to_sign_in(request: &HttpRequest) -> HttpResponse {
+    let address = crate::pages::sign_in_address(request.uri().path_and_query().map_or("/", |to| to.as_str()));
+    HttpResponse::SeeOther().insert_header((LOCATION, address)).finish()
 }
 
 const NOTHING: &str = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
-const OWN_STYLE: &str =
-    "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+/// Everything a page loads is the registry's own, and nothing stands inline.
+const OWN: &str = "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self'; script-src 'self'; \
+    connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
-fn guard(response: &mut ServiceResponse<BoxBody>, asked: &Asked) {
+fn guard(response: &mut ServiceResponse<BoxBody>, asked: &Asked, cookies: CookieRule) {
     let headers = response.headers_mut();
     let page = headers.get(CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
-    let policy = if page { OWN_STYLE } else { NOTHING };
+    let policy = if page { OWN } else { NOTHING };
     for (name, value) in [
         (CONTENT_SECURITY_POLICY, policy),
         (X_CONTENT_TYPE_OPTIONS, "nosniff"),
@@ -123,6 +159,10 @@ fn guard(response: &mut ServiceResponse<BoxBody>, asked: &Asked) {
         (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
     ] {
         headers.insert(name, HeaderValue::from_static(value));
+    }
+    if cookies.is_https() {
+        let one_year = HeaderValue::from_static("max-age=31536000; includeSubDomains");
+        headers.insert(STRICT_TRANSPORT_SECURITY, one_year);
     }
     if asked.is_signed_in() || !headers.contains_key(CACHE_CONTROL) {
         headers.insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));

@@ -10,6 +10,7 @@ use std::fmt;
 use utoipa::ToSchema;
 
 use super::strict::{Misread, NotJson};
+use crate::access::session::Caller;
 
 /// A kind of problem, as the API page lists it.
 #[derive(Debug, PartialEq, Eq)]
@@ -36,6 +37,7 @@ kinds! {
     BAD_HEADER = 400 "bad_header" "A header cannot be read";
     SIGNED_OUT = 401 "signed_out" "Sign in first";
     SIGN_IN_FAILED = 401 "sign_in_failed" "Name and password do not match";
+    FOREIGN_FORM = 403 "foreign_form" "This form did not come from here";
     NOT_ALLOWED = 403 "not_allowed" "Your role may not do this";
     NOT_FOUND = 404 "not_found" "Nothing is found here";
     METHOD = 405 "method_not_allowed" "This address does not take that method";
@@ -181,9 +183,14 @@ impl Problem {
         }
     }
 
+    /// Whether it is about this kind.
+    pub(super) fn is(&self, kind: &Kind) -> bool {
+        self.kind == kind
+    }
+
     /// The same for people, as a page.
-    pub(crate) fn page(&self) -> HttpResponse {
-        let page = crate::pages::refusal(self.kind.title, &self.detail);
+    pub(crate) fn page(&self, caller: Option<&Caller>) -> HttpResponse {
+        let page = crate::pages::refusal(caller, self.kind.title, &self.detail);
         HttpResponse::build(self.status_code())
             .content_type("text/html; charset=utf-8")
             .body(page.into_string())

@@ -1,6 +1,7 @@
 //! Published safety summaries, for everyone. The page shows what was published
 //! and computes nothing from it.
 
+use actix_web::http::StatusCode;
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::count as grouped;
@@ -10,7 +11,8 @@ use quietbeam_schema::ids::SummaryNumber;
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 use serde::Deserialize;
 
-use super::{answer, caution, page};
+use super::components::{arm_shape, caution};
+use super::frame::{answer as show, public_page as page};
 use crate::access::Permit;
 use crate::api::Problem;
 use crate::store::{PublicBody, PublicSummary, Store};
@@ -29,34 +31,37 @@ struct Said {
 #[get("/summaries")]
 pub(super) async fn published_index(store: web::Data<Store>) -> Result<HttpResponse, Problem> {
     let summaries = store.read(Permit::public(), |session| session.list_published()).await?;
-    Ok(answer(page(
-        "Safety summaries",
-        "Safety summaries",
-        &html! {
-            h1 { "Safety summaries" }
-            p.lead { "Aggregate counts of ablation with and without X-ray in our network. Small counts are hidden, so that nobody can be recognised." }
-            @if summaries.is_empty() {
-                p { "Nothing has been published yet." }
-            } @else {
-                table {
-                    thead { tr { th { "Summary" } th { "Published" } th { "State" } } }
-                    tbody {
-                        @for summary in &summaries {
-                            tr {
-                                td { a href={ "/summaries/" (summary.number.0) } { "Safety summary " (summary.number.0) } }
-                                td { (day(summary)) }
-                                td { @match &summary.body {
-                                    PublicBody::InForce(_) => "in force",
-                                    PublicBody::Withdrawn { reason, .. } => { "withdrawn: " (reason) }
-                                } }
+    Ok(show(
+        StatusCode::OK,
+        page(
+            "Safety summaries",
+            "Safety summaries",
+            &html! {
+                h1 { "Safety summaries" }
+                p.lead { "Aggregate counts of ablation with and without X-ray in our network. Small counts are hidden, so that nobody can be recognised." }
+                @if summaries.is_empty() {
+                    p { "Nothing has been published yet." }
+                } @else {
+                    table {
+                        thead { tr { th { "Summary" } th { "Published" } th { "State" } } }
+                        tbody {
+                            @for summary in &summaries {
+                                tr {
+                                    td { a href={ "/summaries/" (summary.number.0) } { "Safety summary " (summary.number.0) } }
+                                    td { (day(summary)) }
+                                    td { @match &summary.body {
+                                        PublicBody::InForce(_) => "in force",
+                                        PublicBody::Withdrawn { reason, .. } => { "withdrawn: " (reason) }
+                                    } }
+                                }
                             }
                         }
                     }
                 }
-            }
-            (caution())
-        },
-    )))
+                (caution("Ask your own team what fits you."))
+            },
+        ),
+    ))
 }
 
 /// One published summary.
@@ -74,7 +79,7 @@ pub(super) async fn published(
                 tracing::error!(%error, "a published summary cannot be shown");
                 Problem::broken()
             })?;
-            answer(page(&title, "Safety summaries", &whole(&found, &said)))
+            show(StatusCode::OK, page(&title, "Safety summaries", &whole(&found, &said)))
         }
         PublicBody::Withdrawn { at, reason } => {
             let content = html! {
@@ -83,9 +88,7 @@ pub(super) async fn published(
                 p { "Withdrawn " (at.to_string()[..10]) ". Its numbers are no longer to be relied on." }
                 p { a href="/summaries" { "All safety summaries" } }
             };
-            HttpResponse::Gone()
-                .insert_header((actix_web::http::header::CONTENT_TYPE, "text/html; charset=utf-8"))
-                .body(page(&title, "Safety summaries", &content).into_string())
+            show(StatusCode::GONE, page(&title, "Safety summaries", &content))
         }
     })
 }
@@ -102,14 +105,14 @@ fn whole(summary: &PublicSummary, said: &Said) -> Markup {
         div.sides {
             div {
                 (headline(said))
-                (caution())
+                (caution("Ask your own team what fits you."))
                 (kinds_table(said))
                 (groups_table(said))
                 p.small { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
                 h2 { "How to read the numbers" }
                 @for note in &said.summary.notes { p { (note) } }
             }
-            aside { (margin(summary, said)) }
+            aside.margin { (margin(summary, said)) }
         }
     }
 }
@@ -149,16 +152,8 @@ fn headline(said: &Said) -> Markup {
 
 fn arm_head(strategy: Strategy, label: &str) -> Markup {
     html! {
-        span.group {
-            @if strategy == Strategy::Zero {
-                svg.ring viewBox="0 0 16 16" width="13" height="13" aria-hidden="true" {
-                    circle cx="8" cy="8" r="6" fill="none" stroke="currentColor" stroke-width="2.4" {}
-                }
-            } @else {
-                svg viewBox="0 0 16 16" width="13" height="13" aria-hidden="true" {
-                    rect x="2" y="2" width="12" height="12" fill="currentColor" {}
-                }
-            }
+        span.marked {
+            (arm_shape(strategy))
             (label)
         }
     }
@@ -286,5 +281,5 @@ fn cell(count: Published) -> Markup {
 }
 
 fn hidden() -> Markup {
-    html! { td.hidden { span { (Published::Hidden) } } }
+    html! { td.not-shown { span { (Published::Hidden) } } }
 }

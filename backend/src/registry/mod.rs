@@ -4,6 +4,7 @@
 pub mod cases;
 pub mod centres;
 pub mod comparisons;
+pub mod contacts;
 pub mod cuts;
 pub mod imports;
 pub mod members;

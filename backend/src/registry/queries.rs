@@ -3,11 +3,34 @@
 use quietbeam_schema::ids::DataQueryId;
 
 use super::{RegistryError, words};
-use crate::access::action::{AnswerQuery, CloseQuery, RaiseQuery};
-use crate::store::{QueryRow, Question, Session, StoreError, Writing};
+use crate::access::action::{AnswerQuery, CloseQuery, ListQueries, RaiseQuery};
+use crate::store::{QueryFilter, QueryRow, Question, Session, StoreError, Writing};
 
 /// The most a question or an answer may say.
 const LONGEST: usize = 1_000;
+
+/// How many questions wait for an answer.
+///
+/// # Errors
+/// When the store fails.
+pub fn count_open(session: &mut Session<'_, ListQueries>) -> Result<usize, StoreError> {
+    session.count_queries(&waiting())
+}
+
+/// The questions that have waited longest, at most `most` of them.
+///
+/// # Errors
+/// When the store fails.
+pub fn longest_waiting(
+    session: &mut Session<'_, ListQueries>,
+    most: u8,
+) -> Result<Vec<QueryRow>, StoreError> {
+    session.oldest_queries(&waiting(), most)
+}
+
+fn waiting() -> QueryFilter {
+    QueryFilter { state: Some("open".to_owned()), ..QueryFilter::default() }
+}
 
 /// Asks a centre about a case.
 ///

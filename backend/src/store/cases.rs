@@ -150,6 +150,19 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
         page.page(rows, |row| row.seq, read_row)
     }
 
+    /// The quarters that have a case, newest first.
+    pub fn case_periods(&mut self) -> Result<Vec<String>, StoreError> {
+        let mut query = case_revision::table
+            .select(case_revision::period)
+            .filter(case_revision::superseded_by_seq.is_null())
+            .distinct()
+            .into_boxed();
+        if let Some(centres) = self.centres() {
+            query = query.filter(case_revision::centre.eq_any(centres));
+        }
+        Ok(query.order(case_revision::period.desc()).load(self.connection)?)
+    }
+
     /// Those of the codes that have a case, with its current revision.
     pub fn existing_cases(&mut self, codes: &[CaseCode]) -> Result<BTreeMap<CaseCode, CaseRow>, StoreError> {
         let mut found = BTreeMap::new();

@@ -14,7 +14,7 @@ use super::error::{Broken, Refused, StoreError, taken};
 use super::session::{Session, Writing, read};
 use super::tables::{member, member_centre, sign_in};
 use crate::access::Action;
-use crate::access::action::{KeepOwnAccount, ManageCentres, ManageMembers, SignIn};
+use crate::access::action::{KeepOwnAccount, ManageCentres, ManageMembers, ReadHistory, SignIn};
 use crate::access::member::{Member, NewMember};
 use crate::access::password::PasswordHash;
 
@@ -70,6 +70,27 @@ impl<A: ReadsMembers, M> Session<'_, A, M> {
             .map(|code| read(code, "member_centre", "centre"))
             .collect::<Result<BTreeSet<CentreCode>, _>>()?;
         to_member(row, centres)
+    }
+}
+
+impl<M> Session<'_, ReadHistory, M> {
+    /// The printed names of those among the actors who are members: whoever may read what
+    /// was done may read who did it.
+    pub fn printed_names(
+        &mut self,
+        actors: impl Iterator<Item = Actor>,
+    ) -> Result<BTreeMap<MemberId, String>, StoreError> {
+        let ids: BTreeSet<MemberId> = actors
+            .filter_map(|actor| match actor {
+                Actor::Member(id) => Some(id),
+                Actor::Operator | Actor::Nobody => None,
+            })
+            .collect();
+        let rows: Vec<(String, String)> = member::table
+            .select((member::id, member::printed_name))
+            .filter(member::id.eq_any(ids.iter().map(ToString::to_string).collect::<Vec<_>>()))
+            .load(self.connection)?;
+        rows.into_iter().map(|(id, name)| Ok((read(&id, "member", "id")?, name))).collect()
     }
 }
 

@@ -49,6 +49,7 @@ mod cases;
 mod centres;
 mod comparisons;
 mod connection;
+mod contacts;
 mod cuts;
 mod dialect;
 mod error;
@@ -82,6 +83,7 @@ pub use case_changes::{
 pub use cases::{CaseFilter, CaseHistory, CaseRow, ReadsCases};
 pub use centres::ReadsCentres;
 pub use comparisons::{Comparison, NewComparison, ReadsComparisons};
+pub use contacts::Awaiting;
 pub use cuts::{DataCut, ReadsCutCases, ReadsCuts};
 pub use error::{Broken, Conflict, OpenError, Refused, StoreError};
 pub use idempotency::{RequestKey, StoredReply};

@@ -75,6 +75,27 @@ pub(super) struct NewRow {
     stage: String,
 }
 
+/// Narrows a boxed query of `data_query` to the centres of a session and to a filter: a
+/// macro, because a boxed query's type says what it selects.
+macro_rules! narrowed {
+    ($session:ident, $query:expr, $filter:expr) => {{
+        let mut query = $query.into_boxed();
+        if let Some(centres) = $session.centres() {
+            query = query.filter(data_query::centre.eq_any(centres));
+        }
+        if let Some(state) = &$filter.state {
+            query = query.filter(data_query::state.eq(state.clone()));
+        }
+        if let Some(code) = $filter.code {
+            query = query.filter(data_query::code.eq(code.to_string()));
+        }
+        if let Some(centre) = $filter.centre {
+            query = query.filter(data_query::centre.eq(centre.to_string()));
+        }
+        query
+    }};
+}
+
 impl<A: ReadsCases, M> Session<'_, A, M> {
     /// The questions, newest first.
     pub fn list_queries(
@@ -82,24 +103,27 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
         filter: &QueryFilter,
         page: PageRequest,
     ) -> Result<Page<QueryRow>, StoreError> {
-        let mut query = data_query::table.select(Row::as_select()).into_boxed();
-        if let Some(centres) = self.centres() {
-            query = query.filter(data_query::centre.eq_any(centres));
-        }
-        if let Some(state) = &filter.state {
-            query = query.filter(data_query::state.eq(state.clone()));
-        }
-        if let Some(code) = filter.code {
-            query = query.filter(data_query::code.eq(code.to_string()));
-        }
-        if let Some(centre) = filter.centre {
-            query = query.filter(data_query::centre.eq(centre.to_string()));
-        }
+        let mut query = narrowed!(self, data_query::table.select(Row::as_select()), filter);
         if let Some(after) = page.after {
             query = query.filter(data_query::seq.lt(after));
         }
         let rows: Vec<Row> = query.order(data_query::seq.desc()).limit(page.fetch()).load(self.connection)?;
         page.page(rows, |row| row.seq, read_row)
+    }
+
+    /// How many questions there are.
+    pub fn count_queries(&mut self, filter: &QueryFilter) -> Result<usize, StoreError> {
+        let query = narrowed!(self, data_query::table.select(diesel::dsl::count_star()), filter);
+        let number: i64 = query.first(self.connection)?;
+        Ok(usize::try_from(number).unwrap_or(0))
+    }
+
+    /// The questions, oldest first, at most `most` of them.
+    pub fn oldest_queries(&mut self, filter: &QueryFilter, most: u8) -> Result<Vec<QueryRow>, StoreError> {
+        let query = narrowed!(self, data_query::table.select(Row::as_select()), filter);
+        let rows: Vec<Row> =
+            query.order(data_query::seq.asc()).limit(i64::from(most)).load(self.connection)?;
+        rows.into_iter().map(read_row).collect()
     }
 
     /// One question.

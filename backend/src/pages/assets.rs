@@ -1,0 +1,85 @@
+//! What pages load: one stylesheet and two font families, all of our own. Their address
+//! changes whenever one of them does, so that browsers may keep them for a year.
+
+use std::sync::OnceLock;
+
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE};
+use actix_web::{HttpResponse, get, web};
+
+use crate::api::Problem;
+use crate::store::sha256_hex;
+
+/// The stylesheet, in the order in which its parts lean on one another.
+const STYLE: &str = concat!(
+    include_str!("style/tokens.css"),
+    include_str!("style/ground.css"),
+    include_str!("style/head.css"),
+    include_str!("style/work.css"),
+    include_str!("style/form.css"),
+    include_str!("style/record.css"),
+    include_str!("style/figure.css"),
+    include_str!("style/places.css"),
+    include_str!("style/print.css"),
+);
+
+/// The name of the stylesheet among the assets.
+pub(super) const STYLESHEET: &str = "quietbeam.css";
+
+struct Asset {
+    name: &'static str,
+    media_type: &'static str,
+    bytes: &'static [u8],
+}
+
+const ASSETS: &[Asset] = &[
+    Asset { name: STYLESHEET, media_type: "text/css; charset=utf-8", bytes: STYLE.as_bytes() },
+    Asset {
+        name: "source-sans-3-latin-wght-normal.woff2",
+        media_type: "font/woff2",
+        bytes: include_bytes!("../../assets/source-sans-3-latin-wght-normal.woff2"),
+    },
+    Asset {
+        name: "source-serif-4-latin-wght-normal.woff2",
+        media_type: "font/woff2",
+        bytes: include_bytes!("../../assets/source-serif-4-latin-wght-normal.woff2"),
+    },
+    Asset {
+        name: "source-sans-3-LICENSE.txt",
+        media_type: "text/plain; charset=utf-8",
+        bytes: include_bytes!("../../assets/source-sans-3-LICENSE.txt"),
+    },
+    Asset {
+        name: "source-serif-4-LICENSE.txt",
+        media_type: "text/plain; charset=utf-8",
+        bytes: include_bytes!("../../assets/source-serif-4-LICENSE.txt"),
+    },
+];
+
+/// The version of all assets together: a part of the hash of their bytes.
+fn version() -> &'static str {
+    static VERSION: OnceLock<String> = OnceLock::new();
+    VERSION.get_or_init(|| {
+        let all: Vec<u8> = ASSETS.iter().flat_map(|asset| asset.bytes).copied().collect();
+        sha256_hex(&all)[..16].to_owned()
+    })
+}
+
+/// Where an asset is loaded from.
+pub(super) fn address(name: &str) -> String {
+    format!("/assets/{}/{name}", version())
+}
+
+#[get("/assets/{version}/{name}")]
+pub(super) async fn load(path: web::Path<(String, String)>) -> Result<HttpResponse, Problem> {
+    let (asked, name) = path.into_inner();
+    let found = ASSETS.iter().find(|asset| asset.name == name && asked == version());
+    let Asset { media_type, bytes, .. } = found.ok_or_else(Problem::absent)?;
+    let mut answer = HttpResponse::Ok();
+    answer.insert_header((CONTENT_TYPE, *media_type));
+    answer.insert_header((CACHE_CONTROL, "public, max-age=31536000, immutable"));
+    if media_type.starts_with("font/") {
+        // Fonts are compressed already.
+        answer.insert_header((CONTENT_ENCODING, "identity"));
+    }
+    Ok(answer.body(*bytes))
+}

@@ -1,0 +1,166 @@
+//! The list of cases: filters that live in the address, completeness at a glance.
+
+use actix_web::{HttpResponse, get, web};
+use maud::{Markup, html};
+use quietbeam_schema::completeness::sections;
+use quietbeam_schema::ids::CaseCode;
+use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, ProcedureType, Strategy};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+use super::case::strand_of;
+use super::components::{Cell, Column, Pick, Table, Word, arm, case_code};
+use super::frame::{Page, Visit};
+use crate::access::Permit;
+use crate::access::action::{ListQueries, ReadCase};
+use crate::access::session::Caller;
+use crate::api::Problem;
+use crate::api::brought::Query;
+use crate::api::cursor::List;
+use crate::registry::cases::form_of;
+use crate::store::{CaseFilter, CaseRow, PageRequest, QueryFilter, QueryRow, Store, StoreError};
+
+/// What is asked for; a blank asks for everything.
+#[derive(Deserialize, Serialize, Default)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct Asked {
+    period: String,
+    group: String,
+    strategy: String,
+    centre: String,
+    #[serde(skip_serializing)]
+    after: Option<String>,
+}
+
+#[get("/cases")]
+pub(super) async fn cases(
+    permit: Permit<ReadCase>,
+    visit: Visit,
+    asked: Query<Asked>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let asked = asked.0;
+    let caller = visit.signed()?;
+    let list = List::of("pages of cases", caller.actor(), &asked);
+    let request = list.page(None, asked.after.as_deref())?;
+    let filter = asked.filter();
+    let (page, choices) = store
+        .read(permit, move |session| {
+            let choices = (session.case_periods()?, session.list_centres()?);
+            let page = match filter {
+                Some(filter) => session.list_cases(&filter, request)?,
+                // No centre has such a code, so there is nothing to list.
+                None => crate::store::Page { rows: Vec::new(), next: None },
+            };
+            Ok::<_, StoreError>((page, choices))
+        })
+        .await?;
+    let queries = open_queries(caller, &store, &page.rows).await?;
+    let rows = list.show(page, |row| row);
+    let (periods, centres) = choices;
+    let centres: Vec<String> = centres.iter().map(|centre| centre.code.to_string()).collect();
+    let content = html! {
+        div.title { h1 { "Cases" } }
+        (filters(&asked, &periods, &centres))
+        @if rows.items.is_empty() { p { "No case fits." } }
+        @else { (table(&rows.items, &queries)?) }
+        @if let Some(next) = &rows.next { p { a href=(asked.further(next)) rel="next" { "Further cases" } } }
+    };
+    Ok(visit.frame(&store).await?.show(&Page { title: "Cases".to_owned(), word: Some(Word::Cases), content }))
+}
+
+impl Asked {
+    /// `None` when nothing can fit.
+    fn filter(&self) -> Option<CaseFilter> {
+        let text = |text: &String| (!text.trim().is_empty()).then(|| text.trim().to_owned());
+        let centre = match text(&self.centre) {
+            Some(code) => Some(code.parse().ok()?),
+            None => None,
+        };
+        Some(CaseFilter {
+            centre,
+            period: text(&self.period),
+            procedure_group: text(&self.group),
+            strategy_intended: text(&self.strategy),
+        })
+    }
+
+    fn further(&self, after: &str) -> String {
+        let query = serde_urlencoded::to_string(self).unwrap_or_default();
+        format!("/cases?{query}&after={after}")
+    }
+}
+
+/// The questions that wait about these cases, where the member may see them.
+async fn open_queries(
+    caller: &Caller,
+    store: &Store,
+    rows: &[CaseRow],
+) -> Result<BTreeMap<CaseCode, Vec<QueryRow>>, Problem> {
+    let Ok(permit) = caller.permit::<ListQueries>() else { return Ok(BTreeMap::new()) };
+    let codes: Vec<CaseCode> = rows.iter().map(|row| row.code).collect();
+    let all = store
+        .read(permit, move |session| {
+            let mut found = BTreeMap::new();
+            for code in codes {
+                let filter = QueryFilter { state: Some("open".to_owned()), code: Some(code), centre: None };
+                found.insert(code, session.list_queries(&filter, PageRequest::first())?.rows);
+            }
+            Ok::<_, StoreError>(found)
+        })
+        .await?;
+    Ok(all)
+}
+
+fn table(rows: &[CaseRow], queries: &BTreeMap<CaseCode, Vec<QueryRow>>) -> Result<Table<6>, StoreError> {
+    let row = |row: &CaseRow| {
+        let index = &row.content.index;
+        let asked = queries.get(&row.code).map_or(&[][..], Vec::as_slice);
+        let strand = strand_of(&sections(&form_of(row)?), asked);
+        let procedure = ProcedureType::from_code(&index.procedure).map_or("", Coded::label);
+        let intended = Strategy::from_code(&index.strategy_intended).map_or_else(|| html! {}, arm);
+        Ok([
+            Cell::Shown(html! { a href={ "/cases/" (row.code) } { (case_code(&row.code)) } }),
+            Cell::text(&index.period),
+            Cell::text(procedure),
+            Cell::Shown(intended),
+            Cell::Shown(strand.small()),
+            Cell::text(strand.state()),
+        ])
+    };
+    Ok(Table {
+        caption: "Newest first".to_owned(),
+        columns: ["Case", "Quarter", "Procedure", "Intended", "Filled in", "State"].map(Column::words),
+        rows: rows.iter().map(row).collect::<Result<_, StoreError>>()?,
+    })
+}
+
+fn filters(asked: &Asked, periods: &[String], centres: &[String]) -> Markup {
+    let same =
+        |texts: &'_ [String]| texts.iter().map(|text| (text.clone(), text.clone())).collect::<Vec<_>>();
+    let coded = |code: &str, label: &str| (code.to_owned(), label.to_owned());
+    let groups = ProcedureGroup::all().iter().map(|group| coded(group.code(), group.label())).collect();
+    let arms = Strategy::all().iter().map(|arm| coded(arm.code(), arm.label())).collect();
+    html! {
+        form.filters method="get" action="/cases" {
+            (filter("period", "Quarter", &asked.period, &same(periods)))
+            (filter("group", "Procedures", &asked.group, &groups))
+            (filter("strategy", "Intended strategy", &asked.strategy, &arms))
+            @if centres.len() > 1 { (filter("centre", "Centre", &asked.centre, &same(centres))) }
+            div { button.button type="submit" { "Show" } }
+        }
+    }
+}
+
+fn filter(name: &str, label: &str, chosen: &str, picks: &Vec<(String, String)>) -> Markup {
+    let picks: Vec<Pick<'_>> = picks.iter().map(|(value, label)| Pick { value, label }).collect();
+    html! {
+        div {
+            label.label for={ "filter-" (name) } { (label) }
+            select.select id={ "filter-" (name) } name=(name) {
+                option value="" { "all" }
+                @for pick in &picks { option value=(pick.value) selected[pick.value == chosen] { (pick.label) } }
+            }
+        }
+    }
+}

@@ -1,0 +1,269 @@
+//! The centre's desk: what needs doing today, in order, each leading to the very field. The
+//! other roles begin with what they can do.
+
+use actix_web::{HttpResponse, get, web};
+use maud::{Markup, Render, html};
+use quietbeam_schema::contact::{Contact, USUAL_DAYS};
+use quietbeam_schema::ids::CaseCode;
+use quietbeam_schema::instant::Instant;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
+use std::collections::BTreeMap;
+
+use super::components::{Age, FieldId, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code};
+use super::figures::DenominatorBar;
+use super::frame::{Page, Visit};
+use super::starting::starting;
+use super::words::{age, capital, counted};
+use crate::access::Permit;
+use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreeningLog};
+use crate::access::session::Caller;
+use crate::api::Problem;
+use crate::clock::Clock;
+use crate::registry::contacts::{self, Contacts};
+use crate::registry::queries;
+use crate::store::{Awaiting, QueryRow, ScreeningRow, Store, StoreError};
+
+/// Rows of one kind that the desk shows; the rest is a link away.
+const SHOWN: usize = 8;
+
+/// The desk, or the starting page of a role without one.
+#[get("/desk")]
+pub(super) async fn desk(
+    _permit: Permit<KeepOwnAccount>,
+    visit: Visit,
+    store: web::Data<Store>,
+    clock: web::Data<Clock>,
+) -> Result<HttpResponse, Problem> {
+    let frame = visit.frame(&store).await?;
+    if !frame.role().belongs_to_centres() {
+        return Ok(frame.show(&starting(frame.role())));
+    }
+    let caller = visit.signed()?;
+    let waits = Waits::read(caller, &store, clock.now()).await?;
+    Ok(frame.show(&Page { title: "Desk".to_owned(), word: Some(Word::Desk), content: waits.render() }))
+}
+
+/// What waits at a centre.
+struct Waits {
+    now: Instant,
+    contacts: Contacts,
+    queries: Vec<QueryRow>,
+    open_queries: usize,
+    log: Vec<ScreeningRow>,
+}
+
+impl Waits {
+    async fn read(caller: &Caller, store: &Store, now: Instant) -> Result<Self, Problem> {
+        let contacts = store.read(caller.permit::<ReadCase>()?, contacts::due).await?;
+        let (queries, open_queries) = store
+            .read(caller.permit::<ListQueries>()?, |session| {
+                let oldest = queries::longest_waiting(session, SHOWN as u8)?;
+                Ok::<_, StoreError>((oldest, queries::count_open(session)?))
+            })
+            .await?;
+        let permit = caller.permit::<ReadScreeningLog>()?;
+        let log = store.read(permit, |session| Ok::<_, StoreError>(session.list_screening()?)).await?;
+        Ok(Self { now, contacts, queries, open_queries, log })
+    }
+
+    /// Quarters that are over with lines that nobody has signed.
+    fn unsigned(&self) -> BTreeMap<Quarter, (usize, DenominatorBar)> {
+        let mut quarters: BTreeMap<Quarter, (usize, DenominatorBar)> = BTreeMap::new();
+        for row in self.log.iter().filter(|row| row.line.period < self.now.quarter()) {
+            let (unsigned, bar) = quarters.entry(row.line.period).or_default();
+            bar.add(&row.counts);
+            *unsigned += usize::from(row.signed_by.is_none());
+        }
+        quarters.retain(|_, (unsigned, _)| *unsigned > 0);
+        quarters
+    }
+
+    fn title(&self) -> String {
+        let all = self.contacts.due.len() + self.open_queries + self.unsigned().len();
+        let title = match (all, self.contacts.overdue()) {
+            (0, _) => "Nothing waits".to_owned(),
+            (all, 0) => counted(all, "thing waits", "things wait"),
+            (all, urgent) => {
+                format!(
+                    "{}, {}",
+                    counted(all, "thing waits", "things wait"),
+                    counted(urgent, "is urgent", "are urgent")
+                )
+            }
+        };
+        capital(&title)
+    }
+
+    fn start_here(&self) -> StartHere {
+        if let Some((case, contact @ Contact::Overdue { .. })) = self.contacts.due.first() {
+            return StartHere::With {
+                mark: contact_mark(*contact),
+                sentence: html! { (case_code(&case.code)) ": the 30-day contact is overdue" },
+                why: html! { "Without it nobody can say whether a complication came later." },
+                button: Link::new(follow_up_of(&case.code), "Open the case"),
+            };
+        }
+        if let Some(row) = self.queries.first() {
+            return StartHere::With {
+                mark: Mark::ToAnswer,
+                sentence: html! { (case_code(&row.query.code)) ": a question has waited longest" },
+                why: row.query.sentence.render(),
+                button: Link::new(field_of(row), "Open the field"),
+            };
+        }
+        if let Some((case, contact)) = self.contacts.due.first() {
+            return StartHere::With {
+                mark: contact_mark(*contact),
+                sentence: html! { (case_code(&case.code)) ": the 30-day contact is due" },
+                why: html! { "It is usually made by day " (USUAL_DAYS.1) "." },
+                button: Link::new(follow_up_of(&case.code), "Open the case"),
+            };
+        }
+        StartHere::Nothing {
+            next: match self.contacts.next_opens_in {
+                Some(1) => html! { "The next 30-day contact opens tomorrow." },
+                Some(days) => html! { "The next 30-day contact opens in " (days) " days." },
+                None => html! { "No case waits for a contact." },
+            },
+        }
+    }
+
+    fn contact_rows(&self) -> WorkGroup {
+        let (all, overdue) = (self.contacts.due.len(), self.contacts.overdue());
+        let late = if overdue > 0 { format!(", {overdue} overdue") } else { String::new() };
+        WorkGroup {
+            title: "30-day contacts",
+            count: format!("{all} due{late}"),
+            all: None,
+            rows: self
+                .contacts
+                .due
+                .iter()
+                .take(SHOWN)
+                .map(|(case, contact)| contact_row(case, *contact))
+                .collect(),
+        }
+    }
+
+    fn query_rows(&self) -> WorkGroup {
+        let row = |row: &QueryRow| WorkRow {
+            mark: Mark::ToAnswer,
+            about: case_code(&row.query.code),
+            sentence: row.query.sentence.render(),
+            age: Age::Usual(age(row.query.raised_at, self.now)),
+            verb: Link::new(field_of(row), "Show"),
+            verb_about: row.query.code.to_string(),
+        };
+        WorkGroup {
+            title: "Data queries",
+            count: format!("{} open", self.open_queries),
+            all: None,
+            rows: self.queries.iter().map(row).collect(),
+        }
+    }
+
+    fn signature_rows(&self) -> WorkGroup {
+        let unsigned = self.unsigned();
+        let row = |(quarter, (lines, bar)): (&Quarter, &(usize, DenominatorBar))| WorkRow {
+            mark: Mark::ToSign,
+            about: html! { (quarter) },
+            sentence: html! { "Screening log: " (bar.sentence()) },
+            age: Age::Usual(format!("{lines} unsigned")),
+            verb: Link::new(format!("/screening-log#{quarter}"), "Show"),
+            verb_about: quarter.to_string(),
+        };
+        WorkGroup {
+            title: "To sign",
+            count: format!("{}, by the centre lead", unsigned.len()),
+            all: None,
+            rows: unsigned.iter().map(row).collect(),
+        }
+    }
+
+    fn margin(&self) -> Markup {
+        let latest = self.log.iter().map(|row| row.line.period).max();
+        html! {
+            @if let Some(quarter) = latest {
+                @let bar = self.bar_of(quarter);
+                section {
+                    h2 { "Quarter " (quarter.quarter()) " of " (quarter.year()) }
+                    (bar)
+                    @match bar.missing() {
+                        0 => p.quiet { "Every eligible case was sent in." },
+                        missing => p.strong { (capital(&counted(missing as usize, "eligible case is", "eligible cases are"))) " still missing." },
+                    }
+                }
+            } @else {
+                section {
+                    h2 { "Screening log" }
+                    p.quiet { "Nothing is entered yet. Without it nobody can tell whether every case was sent in." }
+                }
+            }
+        }
+    }
+
+    fn bar_of(&self, quarter: Quarter) -> DenominatorBar {
+        let mut bar = DenominatorBar::default();
+        self.log.iter().filter(|row| row.line.period == quarter).for_each(|row| bar.add(&row.counts));
+        bar
+    }
+}
+
+impl Render for Waits {
+    fn render(&self) -> Markup {
+        html! {
+            div.title { h1 { (self.title()) } }
+            div.sides {
+                div {
+                    (self.start_here())
+                    (self.contact_rows())
+                    (self.query_rows())
+                    (self.signature_rows())
+                }
+                aside.margin { (self.margin()) }
+            }
+        }
+    }
+}
+
+fn contact_mark(contact: Contact) -> Mark {
+    let day = match contact {
+        Contact::Early { .. } => 0,
+        Contact::Due { day } | Contact::Overdue { day } => day,
+    };
+    Mark::Window { day, last: USUAL_DAYS.1 }
+}
+
+fn contact_row(case: &Awaiting, contact: Contact) -> WorkRow {
+    let age = match contact {
+        Contact::Early { opens_in } => Age::Usual(format!("opens in {opens_in} days")),
+        Contact::Due { day } => Age::Usual(format!("day {day} of {} at least", USUAL_DAYS.1)),
+        Contact::Overdue { day } => Age::Overdue(format!("day {day} at least, overdue")),
+    };
+    let procedure = ProcedureType::from_code(&case.procedure).map_or("", Coded::label);
+    WorkRow {
+        mark: contact_mark(contact),
+        about: case_code(&case.code),
+        sentence: html! {
+            span { (procedure) }
+            @if let Some(strategy) = Strategy::from_code(&case.strategy_intended) { (arm(strategy)) }
+        },
+        age,
+        verb: Link::new(follow_up_of(&case.code), "Show"),
+        verb_about: case.code.to_string(),
+    }
+}
+
+/// The follow-up on the case's page.
+fn follow_up_of(code: &CaseCode) -> String {
+    format!("/cases/{code}#follow_up")
+}
+
+/// The field that a question is about, on the case's page.
+fn field_of(row: &QueryRow) -> String {
+    match &row.query.field {
+        Some(field) => format!("/cases/{}#{}", row.query.code, FieldId::of(field).as_str()),
+        None => format!("/cases/{}#queries", row.query.code),
+    }
+}
