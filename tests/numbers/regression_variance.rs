@@ -7,6 +7,7 @@ use quietbeam_analysis::methods::clustered::ClusteredFit;
 use quietbeam_analysis::methods::coefficient_variance::{
     CoefficientVariance, hc0_variance, hc1_variance, model_variance,
 };
+use quietbeam_analysis::methods::design::indicators;
 use quietbeam_analysis::methods::interval::Confidence;
 use quietbeam_analysis::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
 use quietbeam_analysis::methods::standardisation::{
@@ -83,18 +84,6 @@ fn standard_errors_of_coefficients() {
     comparison.finish(380);
 }
 
-/// With centres in the model, as indicators of all but the first.
-fn with_centres(set: &RegressionSet) -> RegressionSet {
-    let mut levels = set.centres.clone();
-    levels.sort_unstable();
-    levels.dedup();
-    let mut with = set.clone();
-    for level in &levels[1..] {
-        with.columns.push(set.centres.iter().map(|c| f64::from(u8::from(c == level))).collect());
-    }
-    with
-}
-
 #[test]
 fn cr2_with_satterthwaite_degrees_of_freedom() {
     let mut comparison = Comparison::new("CR2", "NumPy, matrices of the size of the data");
@@ -103,7 +92,7 @@ fn cr2_with_satterthwaite_degrees_of_freedom() {
         for centres in ["0", "1"] {
             let mut set = RegressionSet::read(name);
             if centres == "1" {
-                set = with_centres(&set);
+                set.columns.extend(indicators(&set.centres));
             }
             let design = set.design();
             let fit = logistic_regression(LogisticCases::new(&design, &set.events).unwrap()).unwrap();

@@ -78,6 +78,16 @@ impl Design {
     }
 }
 
+/// Columns that tell the levels of a factor, such as the centres, apart: one for every label but
+/// the smallest, in the order of the labels, 1 where a case has the label and 0 elsewhere.
+pub fn indicators(labels: &[u32]) -> Vec<Vec<f64>> {
+    let mut levels = labels.to_vec();
+    levels.sort_unstable();
+    levels.dedup();
+    let column = |level: &u32| labels.iter().map(|label| f64::from(u8::from(label == level))).collect();
+    levels.iter().skip(1).map(column).collect()
+}
+
 /// Inverse of a symmetric positive definite matrix, scaled first so that units do not matter;
 /// `Collinear` when some combination of columns carries no information.
 pub(crate) fn inverse(matrix: &DMatrix<f64>) -> Result<DMatrix<f64>, NotEstimable> {

@@ -76,9 +76,7 @@ impl Outcomes {
             outcomes.residuals[case] = if *event { without } else { -with };
             outcomes.weights[case] = with * without;
             product *= with.max(without);
-            if *event != (odds >= 0.0) {
-                outcomes.log_likelihood -= odds.abs();
-            }
+            outcomes.log_likelihood += if *event { odds } else { -odds }.min(0.0);
         }
         outcomes.log_likelihood += libm::log(product);
         outcomes

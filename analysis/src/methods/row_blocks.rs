@@ -30,14 +30,16 @@ impl Units {
         let cases = design.cases() as f64;
         let mut units = Self { means: Vec::new(), spreads: Vec::new(), reaches: Vec::new() };
         for column in (0..design.columns()).map(|j| design.column(j)) {
-            if column.iter().all(|v| *v == column[0]) {
+            let ends = (column[0], column[0]);
+            let (low, high) = column.iter().fold(ends, |(low, high), v| (low.min(*v), high.max(*v)));
+            if low == high {
                 return Err(NotEstimable::Collinear);
             }
             let mean = sum(column, |v| v) / cases;
             let spread = (sum(column, |v| (v - mean) * (v - mean)) / cases).sqrt();
             units.means.push(mean);
             units.spreads.push(spread);
-            units.reaches.push(column.iter().fold(0.0, |far: f64, v| far.max((v - mean).abs())) / spread);
+            units.reaches.push((high - mean).max(mean - low) / spread);
         }
         Ok(units)
     }
@@ -143,10 +145,7 @@ impl RowBlock {
 
     /// Adds Σ case weight × term.
     pub(super) fn add_weighted(&self, weights: &Lane, sums: &mut DVector<f64>) {
-        for (lane, sum) in self.terms.iter().zip(sums.iter_mut()) {
-            let [total, ..] = dot(weights, [lane, lane, lane, lane]);
-            *sum += total;
-        }
+        self.each_product(weights, 0, |term, total| sums[term] += total);
     }
 
     /// Adds Σ case weight × term × term to the lower triangle.
@@ -156,12 +155,17 @@ impl RowBlock {
             for ((product, weight), value) in weighted.iter_mut().zip(weights).zip(lane) {
                 *product = weight * value;
             }
-            for row in (column..self.terms.len()).step_by(4) {
-                let last = self.terms.len() - 1;
-                let four = [row, row + 1, row + 2, row + 3].map(|r| &self.terms[r.min(last)]);
-                for (r, total) in (row..=last).zip(dot(&weighted, four)) {
-                    sums[(r, column)] += total;
-                }
+            self.each_product(&weighted, column, |row, total| sums[(row, column)] += total);
+        }
+    }
+
+    /// Inner products of a lane with every term from `first` on.
+    fn each_product(&self, lane: &Lane, first: usize, mut add: impl FnMut(usize, f64)) {
+        let last = self.terms.len() - 1;
+        for term in (first..=last).step_by(4) {
+            let four = [term, term + 1, term + 2, term + 3].map(|t| &self.terms[t.min(last)]);
+            for (t, total) in (term..=last).zip(dot(lane, four)) {
+                add(t, total);
             }
         }
     }
