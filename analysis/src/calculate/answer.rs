@@ -10,9 +10,11 @@ use crate::methods::interval::{Interval, NotEstimable, Ratio, RatioInterval};
 use crate::methods::log_rank::LogRankTest;
 use crate::methods::non_inferiority::Conclusion;
 use crate::methods::null_test::OneSidedTest;
+use crate::methods::plan::CannotPlan;
 use crate::methods::rank::RankSumTest;
 use crate::methods::stratified_score::StratifiedDifference;
 use crate::methods::survival::{RestrictedMean, RestrictedMeanDifference};
+use std::marker::PhantomData;
 
 /// A result as rows of named cells.
 pub(super) trait Answer {
@@ -34,8 +36,14 @@ impl<T: Cells> Answer for T {
     }
 }
 
+/// Why there is no answer, in words for the table.
+pub(super) trait Reason: std::fmt::Display {}
+
+impl Reason for NotEstimable {}
+impl Reason for CannotPlan {}
+
 /// An answer, or why there is none.
-impl<T: Cells> Answer for Result<T, NotEstimable> {
+impl<T: Cells, E: Reason> Answer for Result<T, E> {
     fn outputs() -> Vec<Output> {
         T::COLUMNS.to_vec()
     }
@@ -50,26 +58,62 @@ impl<T: Cells> Answer for Result<T, NotEstimable> {
     }
 }
 
-/// An answer for each of several things, told apart in a column in front.
-pub(super) struct Each<A> {
-    pub(super) rows: Vec<(String, A)>,
+/// What tells the rows of one answer apart.
+pub(super) trait Key {
+    /// The column in front of each row.
+    const COLUMN: Output;
 }
 
-impl<A: Answer> Answer for Each<A> {
+/// Groups of cases.
+pub(super) struct Group;
+
+impl Key for Group {
+    const COLUMN: Output = Output::new("group", "the group that the row is about");
+}
+
+/// An answer for each of several things, told apart in a column in front.
+pub(super) struct Each<A, K = Group> {
+    rows: Vec<(String, A)>,
+    key: PhantomData<K>,
+}
+
+impl<A, K> Each<A, K> {
+    pub(super) fn of(rows: impl IntoIterator<Item = (String, A)>) -> Self {
+        Self { rows: rows.into_iter().collect(), key: PhantomData }
+    }
+}
+
+impl<A: Answer, K: Key> Answer for Each<A, K> {
     fn outputs() -> Vec<Output> {
-        let mut outputs = vec![Output::new("group", "the group that the row is about")];
+        let mut outputs = vec![K::COLUMN];
         outputs.extend(A::outputs());
         outputs
     }
 
     fn lines(self) -> Vec<Line> {
-        let named = |(group, answer): (String, A)| {
+        let named = |(name, answer): (String, A)| {
             answer.lines().into_iter().map(move |mut line| {
-                line.cells.insert(0, Cell::Word(group.clone()));
+                line.cells.insert(0, Cell::Word(name.clone()));
                 line
             })
         };
         self.rows.into_iter().flat_map(named).collect()
+    }
+}
+
+/// Several answers for all rows together, or why there are none: then one row says so.
+impl<A: Answer, K: Key, E: Reason> Answer for Result<Each<A, K>, E> {
+    fn outputs() -> Vec<Output> {
+        Each::<A, K>::outputs()
+    }
+
+    fn lines(self) -> Vec<Line> {
+        match self {
+            Ok(answer) => answer.lines(),
+            Err(why) => {
+                vec![Line { cells: vec![Cell::Blank; Self::outputs().len()], reason: Some(why.to_string()) }]
+            }
+        }
     }
 }
 

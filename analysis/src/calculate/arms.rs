@@ -4,10 +4,10 @@ use super::calculation::Shape;
 use super::column::Column;
 use super::count::{count, count_if_any};
 use super::input::Input;
+use super::named::named;
 use super::table::{Row, Table};
-use super::trouble::{Shown, Trouble, Wrong};
+use super::trouble::Trouble;
 use crate::methods::counts::{Stratum, TwoArms};
-use std::collections::BTreeMap;
 
 impl Input for TwoArms {
     fn columns() -> Vec<Column> {
@@ -25,8 +25,11 @@ impl Input for TwoArms {
     }
 }
 
-/// The strata of one set.
-pub(super) struct Strata(pub(super) Vec<Stratum>);
+/// The strata of one set, with their names.
+pub(super) struct Strata {
+    pub(super) names: Vec<String>,
+    pub(super) counts: Vec<Stratum>,
+}
 
 impl Input for Strata {
     const SHAPE: Shape = Shape::Set;
@@ -42,17 +45,10 @@ impl Input for Strata {
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
-        let mut known = BTreeMap::new();
-        let one = |row: Row<'_>| {
-            if table.has("stratum") {
-                let name = row.filled("stratum", "the name of the stratum")?;
-                if let Some(line) = known.insert(name.to_owned(), row.line()) {
-                    return Err(row.trouble("stratum", Wrong::StratumTwice(Shown::of(name), line)));
-                }
-            }
-            let (first, second) = (count_if_any(row, "x1", "n1")?, count_if_any(row, "x2", "n2")?);
-            Ok(Stratum { first, second })
+        let arms = |row: Row<'_>| {
+            Ok(Stratum { first: count_if_any(row, "x1", "n1")?, second: count_if_any(row, "x2", "n2")? })
         };
-        table.rows().map(one).collect::<Result<_, _>>().map(Self)
+        let (names, counts) = named(table, "stratum", arms)?.into_iter().unzip();
+        Ok(Self { names, counts })
     }
 }

@@ -175,7 +175,7 @@ impl<A: Allowed> Input for DosesByGroup<A> {
 
 impl<A> DosesByGroup<A> {
     fn each<T>(self, answer: impl Fn(Vec<f64>) -> T) -> Each<T> {
-        Each { rows: (self.0).0.into_iter().map(|(group, doses)| (group, answer(doses))).collect() }
+        Each::of((self.0).0.into_iter().map(|(group, doses)| (group, answer(doses))))
     }
 }
 

@@ -216,6 +216,6 @@ impl CasesByGroup {
     fn each<T>(self, answer: impl Fn(&Curve) -> Result<T, NotEstimable>) -> Each<Result<T, NotEstimable>> {
         let one =
             |(group, cases): (String, Vec<FollowUp>)| (group, Curve::of(&cases).and_then(|c| answer(&c)));
-        Each { rows: self.0.0.into_iter().map(one).collect() }
+        Each::of(self.0.0.into_iter().map(one))
     }
 }

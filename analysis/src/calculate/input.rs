@@ -3,7 +3,7 @@
 use super::calculation::Shape;
 use super::column::Column;
 use super::table::Table;
-use super::trouble::{Trouble, Wrong};
+use super::trouble::Trouble;
 use crate::methods::interval::Confidence;
 use crate::methods::non_inferiority::{Margin, MarginSize};
 use crate::methods::null_test::{NullDifference, NullRatio};
@@ -31,7 +31,7 @@ impl Input for Confidence {
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
-        table.parameter("level")?.checked("level", Confidence::new, Wrong::Level)
+        table.parameter("level")?.checked("level", Confidence::new)
     }
 }
 
@@ -41,7 +41,7 @@ impl Input for NullDifference {
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
-        table.parameter("null")?.checked("null", NullDifference::new, Wrong::NullDifference)
+        table.parameter("null")?.checked("null", NullDifference::new)
     }
 }
 
@@ -51,7 +51,7 @@ impl Input for NullRatio {
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
-        table.parameter("null")?.checked("null", NullRatio::new, Wrong::NullRatio)
+        table.parameter("null")?.checked("null", NullRatio::new)
     }
 }
 
@@ -78,7 +78,7 @@ impl Input for Margin {
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
-        let size = table.parameter("margin")?.checked("margin", MarginSize::new, Wrong::Margin)?;
+        let size = table.parameter("margin")?.checked("margin", MarginSize::new)?;
         Ok(match outcome(table)? {
             Outcome::Benefit => Margin::Benefit(size),
             Outcome::Harm => Margin::Harm(size),
@@ -102,7 +102,7 @@ impl Input for RatioMargin {
             Outcome::Benefit => RatioMargin::for_benefit,
             Outcome::Harm => RatioMargin::for_harm,
         };
-        table.parameter("margin")?.checked("margin", rule, Wrong::RatioMargin)
+        table.parameter("margin")?.checked("margin", rule)
     }
 }
 
@@ -112,6 +112,6 @@ impl Input for Probability {
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
-        table.parameter("probability")?.checked("probability", Probability::new, Wrong::Probability)
+        table.parameter("probability")?.checked("probability", Probability::new)
     }
 }

@@ -12,6 +12,7 @@ mod arms;
 mod balance;
 mod calculation;
 mod cells;
+mod centres;
 mod column;
 mod count;
 mod difference;
@@ -23,17 +24,23 @@ mod input;
 mod line;
 mod method;
 mod name;
+mod named;
 mod non_inferiority;
 mod odds_ratio;
 mod one_proportion;
 mod place;
+mod planning;
+mod pooling;
+mod posterior;
 mod rank;
 mod ratio;
 mod seen;
+mod sensitivity;
 mod sheet;
 mod strata;
 mod table;
 mod trouble;
+mod watching;
 
 pub use calculation::{Calculation, Shape};
 pub use column::{Column, Need, Output, Role};
@@ -58,6 +65,11 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         rank::family(),
         balance::family(),
         follow_up::family(),
+        pooling::family(),
+        sensitivity::family(),
+        watching::family(),
+        planning::family(),
+        posterior::family(),
     ];
     families.into_iter().flatten().collect()
 });

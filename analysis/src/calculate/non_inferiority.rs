@@ -72,8 +72,8 @@ fn differences() -> Vec<Calculation> {
             "miettinen_nurminen1985",
             "Non-inferiority by the Miettinen–Nurminen interval of a difference over strata",
             |strata: Strata, margin: Margin, level: Confidence| {
-                let interval = stratified_miettinen_nurminen_interval(&strata.0, level);
-                let test = stratified_miettinen_nurminen_test(&strata.0, margin.null_difference()).ok();
+                let interval = stratified_miettinen_nurminen_interval(&strata.counts, level);
+                let test = stratified_miettinen_nurminen_test(&strata.counts, margin.null_difference()).ok();
                 Decided::difference(interval.map(|result| result.interval), margin, test)
             },
         ),

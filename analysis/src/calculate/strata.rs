@@ -35,25 +35,27 @@ fn mantel_haenszel() -> Vec<Calculation> {
             "mantel_haenszel_sato",
             "sato1989",
             "Mantel–Haenszel difference over strata with Sato's variance",
-            |strata: Strata, level: Confidence| mantel_haenszel_difference_sato(&strata.0, level),
+            |strata: Strata, level: Confidence| mantel_haenszel_difference_sato(&strata.counts, level),
         ),
         C::new(
             "mantel_haenszel_greenland_robins",
             "greenland_robins1985",
             "Mantel–Haenszel difference over strata with the variance of Greenland and Robins",
-            |strata: Strata, level: Confidence| mantel_haenszel_difference_greenland_robins(&strata.0, level),
+            |strata: Strata, level: Confidence| {
+                mantel_haenszel_difference_greenland_robins(&strata.counts, level)
+            },
         ),
         C::new(
             "mantel_haenszel_odds_ratio",
             "robins_breslow_greenland1986",
             "Mantel–Haenszel odds ratio over strata",
-            |strata: Strata, level: Confidence| mantel_haenszel_odds_ratio(&strata.0, level),
+            |strata: Strata, level: Confidence| mantel_haenszel_odds_ratio(&strata.counts, level),
         ),
         C::new(
             "mantel_haenszel_risk_ratio",
             "greenland_robins1985",
             "Mantel–Haenszel risk ratio over strata",
-            |strata: Strata, level: Confidence| mantel_haenszel_risk_ratio(&strata.0, level),
+            |strata: Strata, level: Confidence| mantel_haenszel_risk_ratio(&strata.counts, level),
         ),
     ]
 }
@@ -65,19 +67,19 @@ fn score() -> Vec<Calculation> {
             "stratified_miettinen_nurminen",
             "miettinen_nurminen1985",
             "Miettinen–Nurminen difference over strata with Mantel–Haenszel weights",
-            |strata: Strata, level: Confidence| stratified_miettinen_nurminen_interval(&strata.0, level),
+            |strata: Strata, level: Confidence| stratified_miettinen_nurminen_interval(&strata.counts, level),
         ),
         C::new(
             "stratified_mee",
             "mee1984",
             "Mee difference over strata with Mantel–Haenszel weights",
-            |strata: Strata, level: Confidence| stratified_mee_interval(&strata.0, level),
+            |strata: Strata, level: Confidence| stratified_mee_interval(&strata.counts, level),
         ),
         C::new(
             "stratified_miettinen_nurminen_test",
             "miettinen_nurminen1985",
             "Miettinen–Nurminen test of a difference over strata",
-            |strata: Strata, null: NullDifference| stratified_miettinen_nurminen_test(&strata.0, null),
+            |strata: Strata, null: NullDifference| stratified_miettinen_nurminen_test(&strata.counts, null),
         ),
     ]
 }
@@ -95,21 +97,20 @@ fn newcombe() -> Vec<Calculation> {
             "stratified_newcombe_yan_su",
             "yan_su2010",
             "Newcombe difference over strata in the form of Yan and Su",
-            |strata: Strata, level: Confidence| stratified_newcombe_yan_su_interval(&strata.0, level),
+            |strata: Strata, level: Confidence| stratified_newcombe_yan_su_interval(&strata.counts, level),
         ),
         C::new(
             "stratified_newcombe_recovered",
             "zou_donner2008",
             "Newcombe difference over strata by recovered variances",
-            |strata: Strata, level: Confidence| stratified_newcombe_recovered_interval(&strata.0, level),
+            |strata: Strata, level: Confidence| stratified_newcombe_recovered_interval(&strata.counts, level),
         ),
     ]
 }
 
 fn stratified_wilson(strata: Strata, level: Confidence) -> Each<Result<Interval, NotEstimable>> {
-    let both = stratified_wilson_intervals(&strata.0, level);
-    let rows = vec![("1".to_owned(), both.map(|both| both.0)), ("2".to_owned(), both.map(|both| both.1))];
-    Each { rows }
+    let both = stratified_wilson_intervals(&strata.counts, level);
+    Each::of([("1".to_owned(), both.map(|both| both.0)), ("2".to_owned(), both.map(|both| both.1))])
 }
 
 fn association() -> Vec<Calculation> {
@@ -119,25 +120,25 @@ fn association() -> Vec<Calculation> {
             "cochran_mantel_haenszel",
             "mantel_haenszel1959",
             "Cochran–Mantel–Haenszel test of no association in any stratum",
-            |strata: Strata| cochran_mantel_haenszel_test(&strata.0),
+            |strata: Strata| cochran_mantel_haenszel_test(&strata.counts),
         ),
         C::new(
             "cochran_mantel_haenszel_corrected",
             "mantel_haenszel1959",
             "Cochran–Mantel–Haenszel test with continuity correction",
-            |strata: Strata| cochran_mantel_haenszel_corrected_test(&strata.0),
+            |strata: Strata| cochran_mantel_haenszel_corrected_test(&strata.counts),
         ),
         C::new(
             "breslow_day",
             "breslow_day1980",
             "Breslow–Day test that the odds ratio is the same in every stratum",
-            |strata: Strata| breslow_day_test(&strata.0),
+            |strata: Strata| breslow_day_test(&strata.counts),
         ),
         C::new(
             "breslow_day_tarone",
             "tarone1985",
             "Breslow–Day test with Tarone's correction",
-            |strata: Strata| breslow_day_tarone_test(&strata.0),
+            |strata: Strata| breslow_day_tarone_test(&strata.counts),
         ),
     ]
 }

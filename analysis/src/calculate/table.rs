@@ -132,13 +132,12 @@ impl<'t> Row<'t> {
     }
 
     /// A number that a rule accepts.
-    pub(super) fn checked<T, E>(
+    pub(super) fn checked<T, E: Into<Wrong>>(
         self,
         column: &str,
-        rule: fn(f64) -> Result<T, E>,
-        wrong: fn(E) -> Wrong,
+        rule: impl Fn(f64) -> Result<T, E>,
     ) -> Result<T, Trouble> {
-        rule(self.number(column)?).map_err(|error| self.trouble(column, wrong(error)))
+        rule(self.number(column)?).map_err(|error| self.trouble(column, error.into()))
     }
 
     /// One of some words.

@@ -2,10 +2,20 @@
 
 use std::fmt;
 
+use crate::methods::centre_effects::CentreEffectError;
 use crate::methods::counts::CountError;
+use crate::methods::cusum::{ExpectedProbabilityError, ThresholdError, WatchedChangeError};
+use crate::methods::design_effect::CentresError;
+use crate::methods::e_value::RatioLimitsError;
+use crate::methods::funnel::TargetError;
 use crate::methods::interval::ConfidenceError;
+use crate::methods::missing_outcomes::PartlySeenError;
 use crate::methods::non_inferiority::MarginError;
 use crate::methods::null_test::{NullDifferenceError, NullRatioError};
+use crate::methods::observed_expected::ExpectedEventsError;
+use crate::methods::over_dispersion::WinsorisedShareError;
+use crate::methods::plan::PlanError;
+use crate::methods::posterior::PriorError;
 use crate::methods::ratio_margin::RatioMarginError;
 use crate::methods::sample::ProbabilityError;
 
@@ -42,9 +52,9 @@ pub enum Wrong {
     /// A parameter that changes within a set.
     #[error("{0} differs from {1} on line {2} of the same set; one set takes one value")]
     Differs(Shown, Shown, u64),
-    /// A stratum that stands twice in a set.
-    #[error("{0} stands twice in this set, on line {1} too; add the counts up, or name another stratum")]
-    StratumTwice(Shown, u64),
+    /// A name that stands twice in a set.
+    #[error("{0} stands twice in this set, on line {1} too; join the two rows, or name one otherwise")]
+    Twice(Shown, u64),
     /// Other codes for the second arm within a set.
     #[error("{0} and {1} both stand for the second group of this set; use one of them")]
     GroupCodes(Shown, Shown),
@@ -65,6 +75,7 @@ pub enum Wrong {
     #[error("{error}; {}", count_mend(.error))]
     Count {
         /// What contradicts what.
+        #[from]
         error: CountError,
     },
     /// A confidence level out of range.
@@ -72,16 +83,16 @@ pub enum Wrong {
     Level(#[from] ConfidenceError),
     /// A null difference out of range.
     #[error("{0}; write 2 points as 0.02")]
-    NullDifference(NullDifferenceError),
+    NullDifference(#[from] NullDifferenceError),
     /// A null ratio out of range.
     #[error("{0}; write it as first / second")]
-    NullRatio(NullRatioError),
+    NullRatio(#[from] NullRatioError),
     /// A margin out of range.
     #[error(transparent)]
     Margin(#[from] MarginError),
     /// A ratio margin out of range.
     #[error("{0}; a benefit takes less than 1, a harm more")]
-    RatioMargin(RatioMarginError),
+    RatioMargin(#[from] RatioMarginError),
     /// A value that has no logarithm.
     #[error(
         "{0} has no logarithm; a dose of 0 belongs to the share of exposed cases: see the calculation exposure"
@@ -95,7 +106,46 @@ pub enum Wrong {
     TooLarge(Shown),
     /// A probability out of range.
     #[error("{0}; write 25 % as 0.25")]
-    Probability(ProbabilityError),
+    Probability(#[from] ProbabilityError),
+    /// An expected probability out of range.
+    #[error(transparent)]
+    ExpectedProbability(#[from] ExpectedProbabilityError),
+    /// A change to watch for out of range.
+    #[error(transparent)]
+    WatchedChange(#[from] WatchedChangeError),
+    /// A threshold out of range.
+    #[error(transparent)]
+    Threshold(#[from] ThresholdError),
+    /// A target out of range.
+    #[error(transparent)]
+    Target(#[from] TargetError),
+    /// A share to winsorise out of range.
+    #[error(transparent)]
+    WinsorisedShare(#[from] WinsorisedShareError),
+    /// An expected count out of range.
+    #[error("{0}; add up the expected probabilities of the cases")]
+    ExpectedEvents(#[from] ExpectedEventsError),
+    /// A part of a plan out of range.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// A prior out of range.
+    #[error(transparent)]
+    Prior(#[from] PriorError),
+    /// A correlation within centres out of range.
+    #[error(transparent)]
+    Centres(#[from] CentresError),
+    /// An effect of a centre without a usable variance.
+    #[error(transparent)]
+    CentreEffect(#[from] CentreEffectError),
+    /// A ratio outside its limits.
+    #[error(transparent)]
+    RatioLimits(#[from] RatioLimitsError),
+    /// Counts with missing outcomes that contradict each other.
+    #[error(transparent)]
+    PartlySeen(#[from] PartlySeenError),
+    /// More than the calculation lists.
+    #[error("{0} is more than {1}, the most that is listed here")]
+    TooMany(Shown, u32),
 }
 
 fn count_mend(error: &CountError) -> &'static str {

@@ -1,5 +1,7 @@
 //! The catalogue of calculations: the reference files go straight through it.
 
+mod centres;
+mod plans;
 mod rows;
 mod sets;
 mod whole;
@@ -64,3 +66,11 @@ const SOURCE: &str = "the reference file of the method, see README.md beside it"
 
 /// Names and what they go with.
 type Pairs<'a> = Vec<(&'a str, &'a str)>;
+
+/// One row of columns and values through a calculation.
+fn one(name: &str, cells: &[(&str, &str)]) -> Answered {
+    let (header, row): (Vec<&str>, Vec<&str>) = cells.iter().copied().unzip();
+    let mut answered = put(name, &header, &[row], &[]);
+    assert_eq!(answered.len(), 1, "{name}");
+    answered.remove(0)
+}

@@ -126,7 +126,7 @@ fn exact_tests() {
 }
 
 /// The reference states the null difference; its sign says what kind of outcome it is.
-fn margin(row: &Row) -> (&'static str, &str) {
+pub(super) fn margin(row: &Row) -> (&'static str, &str) {
     match row.text("null").strip_prefix('-') {
         Some(size) => ("benefit", size),
         None => ("harm", row.text("null")),

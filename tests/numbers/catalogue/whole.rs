@@ -9,7 +9,8 @@ use crate::bibliography::{keys, methods};
 use crate::reference::folder;
 
 /// Methods that stand in no catalogue, and why.
-const LEFT_OUT: [(&str, &str); 8] = [
+const LEFT_OUT: &[(&str, &str)] = &[
+    ("fixed_sequence", "takes conclusions with their reasons; fixed_sequence_adjusted says it by p values"),
     ("reach", "looks at hidden cells of several tables, which no list of rows is"),
     ("decide", "stands in every calculation of non-inferiority, beside the interval that decides"),
     ("decide_ratio", "the same for ratios"),
@@ -21,80 +22,19 @@ const LEFT_OUT: [(&str, &str); 8] = [
 ];
 
 /// Methods whose entry is still to be written.
-const NOT_YET: [&str; 73] = [
+const NOT_YET: &[&str] = &[
+    "firth_regression",
     "cr0_variance",
     "cr1_variance",
     "cr1s_variance",
     "cr2_variance",
     "effects_covariates_fixed",
     "effects_covariates_sampled",
-    "firth_regression",
     "hc0_variance",
     "hc1_variance",
-    "model_variance",
-    "additive_scores",
-    "best_case",
-    "blackwelder_power",
-    "blackwelder_sample_size",
-    "byar_interval",
-    "common_effect",
-    "cumulative_observed_minus_expected",
-    "der_simonian_laird",
-    "e_value_of_common_odds_ratio",
-    "e_value_of_risk_ratio",
-    "exact_funnel_limits",
-    "exact_poisson_interval",
-    "exact_poisson_test",
-    "farrington_manning_power",
-    "farrington_manning_ratio_power",
-    "farrington_manning_ratio_sample_size",
-    "farrington_manning_sample_size",
-    "fixed_sequence",
-    "fixed_sequence_adjusted",
-    "heterogeneity",
-    "holm_adjusted",
-    "log_likelihood_ratio_score",
-    "log_odds",
-    "log_odds_ratios",
-    "log_odds_ratios_size_matched",
-    "log_risk_ratios",
-    "log_risk_ratios_size_matched",
     "logistic_regression",
-    "mid_p_poisson_interval",
-    "multiplicative_scores",
-    "normal_funnel_limits",
-    "paule_mandel",
-    "pooled_hartung_knapp",
-    "pooled_hartung_knapp_ad_hoc",
-    "pooled_normal",
-    "prediction_interval",
-    "prediction_interval_hartung_knapp",
-    "restricted_maximum_likelihood",
-    "risk_differences",
-    "risk_differences_by_common_rates",
-    "running_cusum",
+    "model_variance",
     "separating_column",
-    "signalling_cusum",
-    "tau_heterogeneity",
-    "tipping_border",
-    "unadjusted_scores",
-    "wald_log_ratio_power",
-    "wald_log_ratio_sample_size",
-    "winsorised_scores",
-    "worst_case",
-    "beta_posterior",
-    "cases_over_centres",
-    "difference_posterior",
-    "difference_posterior_interval",
-    "effective_sample_size",
-    "equal_centres_design_effect",
-    "farrington_manning_showing",
-    "miettinen_nurminen_showing",
-    "probability_margin_met",
-    "probability_ratio_margin_met",
-    "ratio_posterior",
-    "unequal_centres_design_effect",
-    "wald_showing",
 ];
 
 /// Names of public functions whose doc has the five lines, with the keys of their sources.
@@ -153,12 +93,12 @@ fn every_method_is_in_the_catalogue_or_says_why_not() {
     assert!(missing.is_empty(), "no entry in analysis/src/calculate and no reason here: {missing:?}");
     for name in NOT_YET {
         assert!(
-            documented.contains_key(name) && !named.contains(name),
+            documented.contains_key(*name) && !named.contains(*name),
             "{name} has its entry: take it out here"
         );
     }
     for (name, reason) in LEFT_OUT {
-        assert!(documented.contains_key(name), "{name} ({reason}) is no method any more");
+        assert!(documented.contains_key(*name), "{name} ({reason}) is no method any more");
     }
 }
 
