@@ -50,6 +50,7 @@ mod plan_terms;
 pub mod pooling;
 pub mod posterior;
 pub mod power;
+pub mod precision;
 pub mod proportion;
 pub mod proportion_simple;
 mod random;

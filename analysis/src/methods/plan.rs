@@ -30,6 +30,18 @@ pub enum PlanError {
         /// The number given.
         power: f64,
     },
+    /// With a proportion of 0 or 1 nothing varies.
+    #[error("an assumed proportion of {proportion} does not lie strictly between 0 and 1")]
+    OneProportion {
+        /// The number given.
+        proportion: f64,
+    },
+    /// A width that no interval needs or has.
+    #[error("a half-width of {half_width} does not lie strictly between 0 and 1; write 1 point as 0.01")]
+    HalfWidth {
+        /// The number given.
+        half_width: f64,
+    },
     /// A ratio of arm sizes nobody would plan.
     #[error("{ratio} cases of the second arm for one of the first does not lie between 0.001 and 1000")]
     Allocation {
@@ -114,9 +126,9 @@ impl Allocation {
 macro_rules! checked_number {
     ($($name:ident),*) => {$(
         impl TryFrom<f64> for $name {
-            type Error = PlanError;
+            type Error = $crate::methods::plan::PlanError;
 
-            fn try_from(number: f64) -> Result<Self, PlanError> {
+            fn try_from(number: f64) -> Result<Self, Self::Error> {
                 Self::new(number)
             }
         }
@@ -128,6 +140,8 @@ macro_rules! checked_number {
         }
     )*};
 }
+
+pub(super) use checked_number;
 
 checked_number!(OneSidedAlpha, WantedPower, Allocation);
 
