@@ -3,6 +3,7 @@
 // Here a failure is a failed test.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod browser;
 pub mod fit;
 pub mod people;
 pub mod postgres;
@@ -10,3 +11,4 @@ pub mod registry;
 #[path = "../../schema/src/case/sample.rs"]
 pub mod sample;
 pub mod server;
+pub mod visitor;

@@ -95,6 +95,11 @@ impl<'r> Served<'r> {
         SignedIn { served: self, token: text("access_token"), refresh_token: text("refresh_token") }
     }
 
+    /// Where it is reached.
+    pub fn address(&self) -> String {
+        format!("http://{}", self.address)
+    }
+
     /// Sends bytes as they are and reads what comes until the server closes.
     pub fn raw(&self, request: &[u8]) -> String {
         let mut stream = TcpStream::connect(self.address).expect("a connection");
@@ -106,7 +111,7 @@ impl<'r> Served<'r> {
         String::from_utf8_lossy(&answer).into_owned()
     }
 
-    fn send(&self, asked: &Asked, token: Option<&str>) -> Answer {
+    pub(crate) fn send(&self, asked: &Asked, token: Option<&str>) -> Answer {
         let path = match asked.path.strip_prefix('/') {
             Some(root) if root.starts_with('/') => root.to_owned(),
             _ => format!("/api/v1{}", asked.path),
@@ -141,6 +146,14 @@ impl Asked {
     /// is taken from the root.
     pub fn new(method: &'static str, path: impl Into<String>) -> Self {
         Self { method, path: path.into(), headers: Vec::new(), body: None }
+    }
+
+    /// The same path, of a page and not of the API.
+    pub(crate) fn of_page(mut self) -> Self {
+        if !self.path.starts_with("//") {
+            self.path.insert(0, '/');
+        }
+        self
     }
 
     /// With a header.
@@ -324,6 +337,11 @@ impl Answer {
     /// A header.
     pub fn header(&self, name: &str) -> Option<&str> {
         self.headers.iter().find(|(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
+    /// How many bytes the body had on its way.
+    pub fn size(&self) -> usize {
+        self.body.len()
     }
 
     /// The version to change from.

@@ -46,8 +46,8 @@ pub(crate) async fn around(
     let response = match refused_at_the_door(&mut request, &asked).await {
         None => next.call(request).await?.map_into_boxed_body(),
         Some(problem) => {
-            let answer: HttpResponse = HttpResponse::from_error(problem);
-            request.into_response(answer)
+            let told = told(request.request(), &problem, &asked);
+            request.into_response(told)
         }
     };
     let mut response = as_problem(response, &asked);
@@ -109,24 +109,29 @@ fn accepts(path: &str, headers: &HeaderMap) -> bool {
 fn as_problem(response: ServiceResponse<BoxBody>, asked: &Asked) -> ServiceResponse<BoxBody> {
     let status = response.status();
     let kind = response.response().headers().get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
-    let told = kind.is_some_and(|kind| kind == "application/problem+json" || kind.starts_with("text/html"));
-    if told || !(status.is_client_error() || status.is_server_error()) {
+    let is_told =
+        kind.is_some_and(|kind| kind == "application/problem+json" || kind.starts_with("text/html"));
+    if is_told || !(status.is_client_error() || status.is_server_error()) {
         return response;
     }
     let problem = match response.response().error().and_then(|error| error.as_error::<Problem>()) {
         Some(problem) => problem.clone(),
         None => Problem::for_status(status),
     };
-    let request = response.request();
-    let answer: HttpResponse = if is_page(request.path()) && problem.is(&SIGNED_OUT) {
+    let answer = told(response.request(), &problem, asked);
+    let (request, _) = response.into_parts();
+    ServiceResponse::new(request, answer)
+}
+
+/// A problem as whoever asks can read it; a page that wants a sign-in leads to it.
+fn told(request: &HttpRequest, problem: &Problem, asked: &Asked) -> HttpResponse {
+    if is_page(request.path()) && problem.is(&SIGNED_OUT) {
         to_sign_in(request)
     } else if wants_page(request) {
         problem.page(asked.caller().ok())
     } else {
         problem.answer(asked.request_id())
-    };
-    let (request, _) = response.into_parts();
-    ServiceResponse::new(request, answer)
+    }
 }
 
 /// Whether a person's browser asks, outside the API.

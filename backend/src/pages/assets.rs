@@ -25,6 +25,9 @@ const STYLE: &str = concat!(
 /// The name of the stylesheet among the assets.
 pub(super) const STYLESHEET: &str = "quietbeam.css";
 
+/// The name of the mark for the browser's tab.
+pub(super) const ICON: &str = "icon.svg";
+
 struct Asset {
     name: &'static str,
     media_type: &'static str,
@@ -33,6 +36,7 @@ struct Asset {
 
 const ASSETS: &[Asset] = &[
     Asset { name: STYLESHEET, media_type: "text/css; charset=utf-8", bytes: STYLE.as_bytes() },
+    Asset { name: ICON, media_type: "image/svg+xml", bytes: include_bytes!("../../assets/icon.svg") },
     Asset {
         name: "source-sans-3-latin-wght-normal.woff2",
         media_type: "font/woff2",

@@ -16,10 +16,11 @@ use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
 use super::components::{FieldId, Mark, Word, arm, case_code, complication_card, query_thread};
 use super::figures::{Place, Strand, Stretch};
 use super::frame::{Page, Visit, may};
+use super::query_answer::Answering;
 use super::shown::entered;
 use super::words::moment;
 use crate::access::Permit;
-use crate::access::action::{ListQueries, ReadCase, ReadHistory};
+use crate::access::action::{AnswerQuery, ListQueries, ReadCase, ReadHistory};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
 use crate::registry::RegistryError;
@@ -33,7 +34,19 @@ pub(super) async fn case(
     code: PathPart<CaseCode>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let code = code.0;
+    let frame = visit.frame(&store).await?;
+    let answering = may::<AnswerQuery>(visit.signed()?).then(|| Answering::new(&frame, code.0));
+    let page = page(permit, &visit, (code.0, answering), &store).await?;
+    Ok(frame.show(&page))
+}
+
+/// The page of a case, with forms to answer its questions where the member may.
+pub(super) async fn page(
+    permit: Permit<ReadCase>,
+    visit: &Visit,
+    (code, answering): (CaseCode, Option<Answering>),
+    store: &Store,
+) -> Result<Page, Problem> {
     let (shown, record, now) = store
         .read(permit, move |session| {
             let shown = cases::read(session, code)?;
@@ -50,9 +63,9 @@ pub(super) async fn case(
         Err(_) => Vec::new(),
     };
     let form = cases::form_of(&shown.row)?;
-    let view = CaseView { shown, record, form, queries, now, has_history: may::<ReadHistory>(caller) };
-    let title = format!("Case {code}");
-    Ok(visit.frame(&store).await?.show(&Page { title, word: Some(Word::Cases), content: view.render() }))
+    let view =
+        CaseView { shown, record, form, queries, answering, now, has_history: may::<ReadHistory>(caller) };
+    Ok(Page { title: format!("Case {code}"), word: Some(Word::Cases), content: view.render() })
 }
 
 fn about(code: CaseCode) -> QueryFilter {
@@ -100,6 +113,8 @@ struct CaseView {
     record: Option<CaseRecord>,
     form: CaseForm,
     queries: Vec<QueryRow>,
+    /// Absent for who may not answer.
+    answering: Option<Answering>,
     now: Instant,
     has_history: bool,
 }
@@ -109,6 +124,7 @@ impl Render for CaseView {
         let sections = sections(&self.form);
         let strand = strand_of(&sections, &self.queries);
         html! {
+            @if let Some(answering) = &self.answering { (answering.summary()) }
             (self.title())
             div.sheet.overview {
                 (strand)
@@ -194,8 +210,15 @@ impl CaseView {
             div id=(id) {
                 dt { (field.variable.label) }
                 dd.empty[!field.filled] { (value.as_deref().unwrap_or("empty")) }
-                @for row in self.queries.iter().filter(|row| is_about(row, &id)) { (query_thread(&row.query, self.now)) }
+                @for row in self.queries.iter().filter(|row| is_about(row, &id)) { (self.question(row)) }
             }
+        }
+    }
+
+    fn question(&self, row: &QueryRow) -> Markup {
+        html! {
+            (query_thread(&row.query, self.now))
+            @if let Some(answering) = &self.answering { (answering.form(&row.query)) }
         }
     }
 
@@ -221,7 +244,7 @@ impl CaseView {
             @if !other.is_empty() {
                 section id="queries" {
                     h2 { "Other questions" }
-                    @for row in other { (query_thread(&row.query, self.now)) }
+                    @for row in other { (self.question(row)) }
                 }
             }
         }

@@ -152,7 +152,7 @@ impl Waits {
             about: case_code(&row.query.code),
             sentence: row.query.sentence.render(),
             age: Age::Usual(age(row.query.raised_at, self.now)),
-            verb: Link::new(field_of(row), "Show"),
+            verb: Link::new(field_of(row), "Answer"),
             verb_about: row.query.code.to_string(),
         };
         WorkGroup {
@@ -261,7 +261,7 @@ fn follow_up_of(code: &CaseCode) -> String {
 }
 
 /// The field that a question is about, on the case's page.
-fn field_of(row: &QueryRow) -> String {
+pub(super) fn field_of(row: &QueryRow) -> String {
     match &row.query.field {
         Some(field) => format!("/cases/{}#{}", row.query.code, FieldId::of(field).as_str()),
         None => format!("/cases/{}#queries", row.query.code),

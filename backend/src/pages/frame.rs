@@ -70,6 +70,22 @@ impl Visit {
     }
 }
 
+impl Visit {
+    /// A page that everyone may see, in the frame of whoever looks.
+    pub(crate) async fn draw_open(
+        &self,
+        store: &Store,
+        (title, place): (&str, &str),
+        content: Markup,
+    ) -> Result<Markup, Problem> {
+        if self.caller().is_none() {
+            return Ok(public_page(title, place, &content));
+        }
+        let frame = self.frame(store).await?;
+        Ok(frame.draw(&Page { title: title.to_owned(), word: None, content }))
+    }
+}
+
 /// Whether the member's role reaches an action.
 pub(super) fn may<A: Policed>(caller: &Caller) -> bool {
     caller.permit::<A>().is_ok()
@@ -191,6 +207,7 @@ fn whole(title: &str, head: impl Render, content: &Markup) -> Markup {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) " · Quietbeam" }
+                link rel="icon" type="image/svg+xml" href=(assets::address(assets::ICON));
                 link rel="stylesheet" href=(assets::address(assets::STYLESHEET));
             }
             body {

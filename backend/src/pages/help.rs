@@ -8,18 +8,14 @@ use quietbeam_schema::case::{CASE_GROUPS, complication_variables, follow_up_vari
 use quietbeam_schema::dictionary::{Need, Variable};
 
 use super::components::caution;
-use super::frame::{Page, Visit, answer, public_page};
+use super::frame::{Visit, answer};
 use crate::api::Problem;
 use crate::store::Store;
 
 #[get("/help")]
 pub(super) async fn help(visit: Visit, store: web::Data<Store>) -> Result<HttpResponse, Problem> {
-    let content = content();
-    let title = "What is recorded";
-    if visit.caller().is_none() {
-        return Ok(answer(StatusCode::OK, public_page(title, "Research registry", &content)));
-    }
-    Ok(visit.frame(&store).await?.show(&Page { title: title.to_owned(), word: None, content }))
+    let named = ("What is recorded", "Research registry");
+    Ok(answer(StatusCode::OK, visit.draw_open(&store, named, content()).await?))
 }
 
 fn content() -> Markup {

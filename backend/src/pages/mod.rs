@@ -12,6 +12,7 @@ mod figures;
 pub(crate) mod form;
 mod frame;
 mod help;
+mod query_answer;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -38,6 +39,7 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(cases::cases)
         .service(case_history::history)
         .service(case::case)
+        .service(query_answer::answer)
         .service(screening_log::screening_log)
         .service(help::help)
         .service(summary::published_index)

@@ -12,7 +12,7 @@ use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 use serde::Deserialize;
 
 use super::components::{arm_shape, caution};
-use super::frame::{answer as show, public_page as page};
+use super::frame::{Visit, answer as show};
 use crate::access::Permit;
 use crate::api::Problem;
 use crate::store::{PublicBody, PublicSummary, Store};
@@ -27,59 +27,58 @@ struct Said {
     summary: SafetySummary,
 }
 
+/// What stands in the head of these pages for the public.
+const PLACE: &str = "Safety summaries";
+
 /// The index of published summaries.
 #[get("/summaries")]
-pub(super) async fn published_index(store: web::Data<Store>) -> Result<HttpResponse, Problem> {
+pub(super) async fn published_index(visit: Visit, store: web::Data<Store>) -> Result<HttpResponse, Problem> {
     let summaries = store.read(Permit::public(), |session| session.list_published()).await?;
-    Ok(show(
-        StatusCode::OK,
-        page(
-            "Safety summaries",
-            "Safety summaries",
-            &html! {
-                h1 { "Safety summaries" }
-                p.lead { "Aggregate counts of ablation with and without X-ray in our network. Small counts are hidden, so that nobody can be recognised." }
-                @if summaries.is_empty() {
-                    p { "Nothing has been published yet." }
-                } @else {
-                    table {
-                        thead { tr { th { "Summary" } th { "Published" } th { "State" } } }
-                        tbody {
-                            @for summary in &summaries {
-                                tr {
-                                    td { a href={ "/summaries/" (summary.number.0) } { "Safety summary " (summary.number.0) } }
-                                    td { (day(summary)) }
-                                    td { @match &summary.body {
-                                        PublicBody::InForce(_) => "in force",
-                                        PublicBody::Withdrawn { reason, .. } => { "withdrawn: " (reason) }
-                                    } }
-                                }
-                            }
+    let content = html! {
+        h1 { "Safety summaries" }
+        p.lead { "Aggregate counts of ablation with and without X-ray in our network. Small counts are hidden, so that nobody can be recognised." }
+        @if summaries.is_empty() {
+            p { "Nothing has been published yet." }
+        } @else {
+            table {
+                thead { tr { th { "Summary" } th { "Published" } th { "State" } } }
+                tbody {
+                    @for summary in &summaries {
+                        tr {
+                            td { a href={ "/summaries/" (summary.number.0) } { "Safety summary " (summary.number.0) } }
+                            td { (day(summary)) }
+                            td { @match &summary.body {
+                                PublicBody::InForce(_) => "in force",
+                                PublicBody::Withdrawn { reason, .. } => { "withdrawn: " (reason) }
+                            } }
                         }
                     }
                 }
-                (caution("Ask your own team what fits you."))
-            },
-        ),
-    ))
+            }
+        }
+        (caution("Ask your own team what fits you."))
+    };
+    let named = ("Safety summaries", PLACE);
+    Ok(show(StatusCode::OK, visit.draw_open(&store, named, content).await?))
 }
 
 /// One published summary.
 #[get("/summaries/{number}")]
 pub(super) async fn published(
+    visit: Visit,
     number: web::Path<i64>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let number = SummaryNumber(*number);
     let found = store.read(Permit::public(), move |session| session.find_published(number)).await?;
     let title = format!("Safety summary {}", number.0);
-    Ok(match &found.body {
+    let (status, content) = match &found.body {
         PublicBody::InForce(content) => {
             let said: Said = serde_json::from_str(content).map_err(|error| {
                 tracing::error!(%error, "a published summary cannot be shown");
                 Problem::broken()
             })?;
-            show(StatusCode::OK, page(&title, "Safety summaries", &whole(&found, &said)))
+            (StatusCode::OK, whole(&found, &said))
         }
         PublicBody::Withdrawn { at, reason } => {
             let content = html! {
@@ -88,9 +87,10 @@ pub(super) async fn published(
                 p { "Withdrawn " (at.to_string()[..10]) ". Its numbers are no longer to be relied on." }
                 p { a href="/summaries" { "All safety summaries" } }
             };
-            show(StatusCode::GONE, page(&title, "Safety summaries", &content))
+            (StatusCode::GONE, content)
         }
-    })
+    };
+    Ok(show(status, visit.draw_open(&store, (&title, PLACE), content).await?))
 }
 
 /// The day of publication: the first ten characters of its time.

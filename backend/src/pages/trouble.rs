@@ -48,6 +48,15 @@ impl Troubles {
         (!troubles.is_empty()).then_some(Self(troubles))
     }
 
+    /// The same trouble with fields of which the page has several, told apart by a name.
+    pub(crate) fn of_one(self, name: &str) -> Self {
+        let named = |trouble: Trouble| {
+            let field = FieldId::of(&format!("{}-{name}", trouble.field.as_str()));
+            Trouble { field, ..trouble }
+        };
+        Self(self.0.into_iter().map(named).collect())
+    }
+
     /// How many.
     pub(crate) fn len(&self) -> usize {
         self.0.len()

@@ -10,7 +10,7 @@ use crate::pages::words::{capital, counted};
 pub(crate) fn error_summary(troubles: &Troubles, before: &str) -> Markup {
     let number = counted(troubles.len(), "thing must be mended", "things must be mended");
     html! {
-        section.error-summary role="alert" tabindex="-1" id="must-be-mended" {
+        section.error-summary role="alert" tabindex="-1" id="must-be-mended" autofocus {
             (Mark::MustBeMended.shape())
             h2 { (capital(&number)) " before " (before) }
             ul {

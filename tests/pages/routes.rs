@@ -1,0 +1,92 @@
+//! Every address of a page: who may look at it, and one that exists.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
+
+use quietbeam_schema::access::Action;
+
+/// Who may look.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Who {
+    /// Also who has not signed in.
+    Everyone,
+    /// Whoever the policy gives this action to.
+    May(Action),
+}
+
+/// A page.
+pub(crate) struct Route {
+    pub(crate) template: &'static str,
+    pub(crate) who: Who,
+    /// What it shows belongs to a centre.
+    pub(crate) of_centre: bool,
+}
+
+impl Route {
+    /// The address for a case.
+    pub(crate) fn of(&self, code: &str) -> String {
+        self.template.replace("{code}", code).replace("{number}", "1")
+    }
+}
+
+const fn page(template: &'static str, who: Who) -> Route {
+    Route { template, who, of_centre: false }
+}
+
+const fn of_centre(template: &'static str, action: Action) -> Route {
+    Route { template, who: Who::May(action), of_centre: true }
+}
+
+use Who::{Everyone, May};
+
+/// What is read.
+pub(crate) const PAGES: &[Route] = &[
+    page("/", Everyone),
+    page("/sign-in", Everyone),
+    page("/summaries", Everyone),
+    page("/help", Everyone),
+    page("/desk", May(Action::KeepOwnAccount)),
+    page("/cases", May(Action::ReadCase)),
+    of_centre("/cases/{code}", Action::ReadCase),
+    of_centre("/cases/{code}/history", Action::ReadHistory),
+    page("/screening-log", May(Action::ReadScreeningLog)),
+];
+
+/// Forms, and what their page needs.
+pub(crate) const FORMS: &[Route] = &[
+    page("/sign-in", Everyone),
+    page("/sign-out", Everyone),
+    of_centre("/cases/{code}", Action::AnswerQuery),
+];
+
+/// What answers beside pages and forms: it is tested where its content is.
+const BESIDE: [&str; 2] = ["/assets/{version}/{name}", "/summaries/{number}"];
+
+/// The addresses in the code, so that none is missing from the tables above.
+fn declared(method: &str) -> BTreeSet<String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../backend/src/pages");
+    let marker = format!("#[{method}(\"");
+    let mut found = BTreeSet::new();
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|ending| ending == "rs") {
+            let text = fs::read_to_string(path).unwrap();
+            found.extend(text.split(&marker).skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()));
+        }
+    }
+    found
+}
+
+#[test]
+fn the_tables_name_every_page_and_every_form() {
+    let listed =
+        |routes: &[Route]| routes.iter().map(|route| route.template.to_owned()).collect::<BTreeSet<_>>();
+    let mut pages = listed(PAGES);
+    pages.extend(BESIDE.map(str::to_owned));
+    assert_eq!(pages, declared("get"));
+    assert_eq!(listed(FORMS), declared("post"));
+    for method in ["put", "patch", "delete"] {
+        assert!(declared(method).is_empty(), "a page without script sends forms only");
+    }
+}
