@@ -139,8 +139,9 @@ fn filters(asked: &Asked, periods: &[String], centres: &[String]) -> Markup {
     let same =
         |texts: &'_ [String]| texts.iter().map(|text| (text.clone(), text.clone())).collect::<Vec<_>>();
     let coded = |code: &str, label: &str| (code.to_owned(), label.to_owned());
-    let groups = ProcedureGroup::all().iter().map(|group| coded(group.code(), group.label())).collect();
-    let arms = Strategy::all().iter().map(|arm| coded(arm.code(), arm.label())).collect();
+    let groups: Vec<_> =
+        ProcedureGroup::all().iter().map(|group| coded(group.code(), group.label())).collect();
+    let arms: Vec<_> = Strategy::all().iter().map(|arm| coded(arm.code(), arm.label())).collect();
     html! {
         form.filters method="get" action="/cases" {
             (filter("period", "Quarter", &asked.period, &same(periods)))
@@ -152,7 +153,7 @@ fn filters(asked: &Asked, periods: &[String], centres: &[String]) -> Markup {
     }
 }
 
-fn filter(name: &str, label: &str, chosen: &str, picks: &Vec<(String, String)>) -> Markup {
+fn filter(name: &str, label: &str, chosen: &str, picks: &[(String, String)]) -> Markup {
     let picks: Vec<Pick<'_>> = picks.iter().map(|(value, label)| Pick { value, label }).collect();
     html! {
         div {

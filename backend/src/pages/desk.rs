@@ -63,7 +63,7 @@ impl Waits {
             })
             .await?;
         let permit = caller.permit::<ReadScreeningLog>()?;
-        let log = store.read(permit, |session| Ok::<_, StoreError>(session.list_screening()?)).await?;
+        let log = store.read(permit, |session| session.list_screening()).await?;
         Ok(Self { now, contacts, queries, open_queries, log })
     }
 

@@ -15,7 +15,7 @@ use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::api::caller::{Asked, asked};
 use crate::registry::queries;
-use crate::store::{Store, StoreError};
+use crate::store::Store;
 
 /// What waits for a member, as the head says it.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -97,7 +97,7 @@ async fn place(caller: &Caller, store: &Store) -> Result<String, Problem> {
     if !caller.member().membership.role().belongs_to_centres() {
         return Ok("All centres".to_owned());
     }
-    let centres = store.read(permit, |session| Ok::<_, StoreError>(session.list_centres()?)).await?;
+    let centres = store.read(permit, |session| session.list_centres()).await?;
     Ok(match centres.as_slice() {
         [only] => only.name.clone(),
         several => several.iter().map(|centre| centre.code.to_string()).collect::<Vec<_>>().join(", "),

@@ -15,7 +15,7 @@ use super::frame::{Page, Visit};
 use crate::access::Permit;
 use crate::access::action::ReadScreeningLog;
 use crate::api::Problem;
-use crate::store::{ScreeningRow, Store, StoreError};
+use crate::store::{ScreeningRow, Store};
 
 #[get("/screening-log")]
 pub(super) async fn screening_log(
@@ -24,7 +24,7 @@ pub(super) async fn screening_log(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let frame = visit.frame(&store).await?;
-    let rows = store.read(permit, |session| Ok::<_, StoreError>(session.list_screening()?)).await?;
+    let rows = store.read(permit, |session| session.list_screening()).await?;
     let mut quarters: BTreeMap<(Quarter, CentreCode), Vec<ScreeningRow>> = BTreeMap::new();
     for row in rows {
         quarters.entry((row.line.period, row.line.centre)).or_default().push(row);

@@ -90,7 +90,7 @@ mod tests {
 
     #[test]
     fn coordinates_are_short() {
-        for (value, expected) in [(0.0, "0"), (-0.001, "0"), (12.5, "12.5"), (3.14159, "3.14"), (-7.0, "-7")]
+        for (value, expected) in [(0.0, "0"), (-0.001, "0"), (12.5, "12.5"), (2.71499, "2.71"), (-7.0, "-7")]
         {
             assert_eq!(number(value), expected);
         }
