@@ -2,8 +2,7 @@
 
 use proptest::prelude::*;
 use quietbeam_analysis::methods::bootstrap::{
-    Replicates, Statistic, TwoSamples, bca_interval, geometric_mean_ratio, mean_difference,
-    median_difference, percentile_interval,
+    Replicates, Statistic, TwoSamples, bca_interval, percentile_interval,
 };
 use quietbeam_analysis::methods::interval::{Confidence, NotEstimable};
 use quietbeam_analysis::methods::rank::{rank_sum_corrected_test, rank_sum_exact_test, rank_sum_test};
@@ -86,9 +85,9 @@ fn medians() {
 
 fn statistic(name: &str) -> Statistic {
     match name {
-        "gmratio" => geometric_mean_ratio,
-        "meandiff" => mean_difference,
-        _ => median_difference,
+        "gmratio" => Statistic::GEOMETRIC_MEAN_RATIO,
+        "meandiff" => Statistic::MEAN_DIFFERENCE,
+        _ => Statistic::MEDIAN_DIFFERENCE,
     }
 }
 
@@ -118,7 +117,7 @@ fn bootstrap() {
             let interval = if file == "bca.csv" {
                 bca_interval(samples, statistic, &replicates, row.level())
             } else {
-                percentile_interval(statistic(&first, &second), &replicates, row.level())
+                percentile_interval(statistic.of(samples), &replicates, row.level())
             };
             comparison.interval(row, interval.unwrap(), Tolerance::Relative(1e-10));
         }
@@ -130,18 +129,18 @@ fn bootstrap() {
 fn a_seed_gives_the_same_replicates_and_centres_stay_whole() {
     let (first, second) = ([1.0, 2.0, 5.0, 9.0], [2.0, 4.0, 4.0]);
     let samples = TwoSamples { first: &first, second: &second };
-    let draw = |seed| Replicates::of_cases(samples, geometric_mean_ratio, 500, seed).unwrap();
+    let draw = |seed| Replicates::of_cases(samples, Statistic::GEOMETRIC_MEAN_RATIO, 500, seed).unwrap();
     assert_eq!(draw(7).sorted(), draw(7).sorted());
     assert_ne!(draw(7).sorted(), draw(8).sorted());
     // One centre can only be drawn as it is.
-    let whole = Replicates::of_centres(&[samples], geometric_mean_ratio, 50, 1).unwrap();
-    let estimate = geometric_mean_ratio(&first, &second);
+    let whole = Replicates::of_centres(&[samples], Statistic::GEOMETRIC_MEAN_RATIO, 50, 1).unwrap();
+    let estimate = Statistic::GEOMETRIC_MEAN_RATIO.of(samples);
     assert!(whole.sorted().iter().all(|value| *value == estimate));
     // A centre without second arm may be drawn alone: no ratio then.
     let lonely = TwoSamples { first: &first, second: &[] };
-    let result = Replicates::of_centres(&[lonely, lonely], geometric_mean_ratio, 50, 1);
+    let result = Replicates::of_centres(&[lonely, lonely], Statistic::GEOMETRIC_MEAN_RATIO, 50, 1);
     assert_eq!(result.err(), Some(NotEstimable::StatisticMissingOnResample));
-    assert!(Replicates::of_cases(samples, geometric_mean_ratio, 0, 1).is_err());
+    assert!(Replicates::of_cases(samples, Statistic::GEOMETRIC_MEAN_RATIO, 0, 1).is_err());
 }
 
 fn whole_numbers(most: usize) -> impl Strategy<Value = Sample> {

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use quietbeam_analysis::methods::bootstrap::{
-    Replicates, TwoSamples, bca_interval, geometric_mean_ratio, percentile_interval,
+    Replicates, Statistic, TwoSamples, bca_interval, percentile_interval,
 };
 use quietbeam_analysis::methods::counts::{EventCount, TwoArms};
 use quietbeam_analysis::methods::exact_unconditional::{
@@ -143,15 +143,15 @@ pub(crate) fn rank_sum(first: &[f64], second: &[f64]) -> f64 {
 /// The upper limit.
 pub(crate) fn percentile(first: &[f64], second: &[f64]) -> f64 {
     let samples = TwoSamples { first, second };
-    let replicates = Replicates::of_cases(samples, geometric_mean_ratio, RESAMPLES, 1).unwrap();
-    percentile_interval(geometric_mean_ratio(first, second), &replicates, LEVEL).unwrap().upper
+    let replicates = Replicates::of_cases(samples, Statistic::GEOMETRIC_MEAN_RATIO, RESAMPLES, 1).unwrap();
+    percentile_interval(Statistic::GEOMETRIC_MEAN_RATIO.of(samples), &replicates, LEVEL).unwrap().upper
 }
 
 /// The upper limit.
 pub(crate) fn bca(first: &[f64], second: &[f64]) -> f64 {
     let samples = TwoSamples { first, second };
-    let replicates = Replicates::of_cases(samples, geometric_mean_ratio, RESAMPLES, 1).unwrap();
-    bca_interval(samples, geometric_mean_ratio, &replicates, LEVEL).unwrap().upper
+    let replicates = Replicates::of_cases(samples, Statistic::GEOMETRIC_MEAN_RATIO, RESAMPLES, 1).unwrap();
+    bca_interval(samples, Statistic::GEOMETRIC_MEAN_RATIO, &replicates, LEVEL).unwrap().upper
 }
 
 /// Writes the data for the peers.
