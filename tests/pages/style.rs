@@ -66,11 +66,11 @@ fn words_have_a_contrast_of_at_least_4_5_and_marks_of_3() {
     ];
     for (front, backs, least) in pairs {
         for back in *backs {
-            for theme in 0..2 {
-                let found = contrast(&tokens[*front][theme], &tokens[*back][theme]);
+            for (one, other) in tokens[*front].iter().zip(&tokens[*back]) {
+                let found = contrast(one, other);
                 assert!(
                     found >= *least,
-                    "{front} on {back} has {found:.2} in theme {theme}, {least} is needed"
+                    "{front} on {back}: {one} on {other} has {found:.2}, {least} is needed"
                 );
             }
         }

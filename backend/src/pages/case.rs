@@ -206,11 +206,13 @@ impl CaseView {
     fn field(&self, field: &FieldStand) -> Markup {
         let id = id_of(field);
         let value = self.entries(field.part).and_then(|entries| entered(field.variable, entries));
+        let asked: Vec<&QueryRow> = self.queries.iter().filter(|row| is_about(row, &id)).collect();
+        let waits = asked.iter().any(|row| matches!(row.query.stage, Stage::Open));
         html! {
-            div id=(id) {
+            div.asked[!asked.is_empty()].to-answer[waits] id=(id) {
                 dt { (field.variable.label) }
                 dd.empty[!field.filled] { (value.as_deref().unwrap_or("empty")) }
-                @for row in self.queries.iter().filter(|row| is_about(row, &id)) { (self.question(row)) }
+                @for row in asked { (self.question(row)) }
             }
         }
     }

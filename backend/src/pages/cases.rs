@@ -63,7 +63,7 @@ pub(super) async fn cases(
         div.title { h1 { "Cases" } }
         (filters(&asked, &periods, &centres))
         @if rows.items.is_empty() { p { "No case fits." } }
-        @else { (table(&rows.items, &queries)?) }
+        @else { div.case-list { (table(&rows.items, &queries)?) } }
         @if let Some(next) = &rows.next { p { a href=(asked.further(next)) rel="next" { "Further cases" } } }
     };
     Ok(visit.frame(&store).await?.show(&Page { title: "Cases".to_owned(), word: Some(Word::Cases), content }))

@@ -7,7 +7,7 @@ use quietbeam_schema::contact::{Contact, USUAL_DAYS};
 use quietbeam_schema::ids::CaseCode;
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::period::Quarter;
-use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
+use quietbeam_schema::vocabulary::{Coded, FluoroUsed, ProcedureType, Strategy};
 use std::collections::BTreeMap;
 
 use super::components::{Age, FieldId, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code};
@@ -22,7 +22,7 @@ use crate::api::Problem;
 use crate::clock::Clock;
 use crate::registry::contacts::{self, Contacts};
 use crate::registry::queries;
-use crate::store::{Awaiting, QueryRow, ScreeningRow, Store, StoreError};
+use crate::store::{Awaiting, QueryRow, ScreeningRow, Store, StoreError, StrategyCount};
 
 /// Rows of one kind that the desk shows; the rest is a link away.
 const SHOWN: usize = 8;
@@ -51,11 +51,16 @@ struct Waits {
     queries: Vec<QueryRow>,
     open_queries: usize,
     log: Vec<ScreeningRow>,
+    strategies: Vec<StrategyCount>,
 }
 
 impl Waits {
     async fn read(caller: &Caller, store: &Store, now: Instant) -> Result<Self, Problem> {
-        let contacts = store.read(caller.permit::<ReadCase>()?, contacts::due).await?;
+        let (contacts, strategies) = store
+            .read(caller.permit::<ReadCase>()?, |session| {
+                Ok::<_, StoreError>((contacts::due(session)?, session.strategy_counts()?))
+            })
+            .await?;
         let (queries, open_queries) = store
             .read(caller.permit::<ListQueries>()?, |session| {
                 let oldest = queries::longest_waiting(session, SHOWN as u8)?;
@@ -64,7 +69,7 @@ impl Waits {
             .await?;
         let permit = caller.permit::<ReadScreeningLog>()?;
         let log = store.read(permit, |session| session.list_screening()).await?;
-        Ok(Self { now, contacts, queries, open_queries, log })
+        Ok(Self { now, contacts, queries, open_queries, log, strategies })
     }
 
     /// Quarters that are over with lines that nobody has signed.
@@ -203,6 +208,34 @@ impl Waits {
         }
     }
 
+    /// Strategies of the newest quarter with a case; the arms are not compared here.
+    fn without_x_ray(&self) -> Markup {
+        let Some(newest) = self.strategies.iter().map(|count| count.period.as_str()).max() else {
+            return html! {};
+        };
+        let sum = |test: &dyn Fn(&StrategyCount) -> bool| -> u32 {
+            let of_quarter = self.strategies.iter().filter(|count| count.period == newest);
+            of_quarter.filter(|count| test(count)).map(|count| count.cases).sum()
+        };
+        let zero =
+            |count: &StrategyCount| Strategy::from_code(&count.strategy_intended) == Some(Strategy::Zero);
+        let beam = |count: &StrategyCount| {
+            FluoroUsed::from_code(&count.fluoro_used).is_some_and(FluoroUsed::beam_on)
+        };
+        let (all, intended) = (sum(&|_| true), sum(&zero));
+        let crossed = sum(&|count| zero(count) && beam(count));
+        html! {
+            section {
+                h2 { "Without X-ray, " (newest) }
+                dl {
+                    dt { (arm(Strategy::Zero)) " intended" } dd { (intended) " of " (all) }
+                    dt { "X-ray used after all" } dd { (crossed) " of " (intended) }
+                }
+                p.small { "Your own cases of that quarter. No comparison is drawn here." }
+            }
+        }
+    }
+
     fn bar_of(&self, quarter: Quarter) -> DenominatorBar {
         let mut bar = DenominatorBar::default();
         self.log.iter().filter(|row| row.line.period == quarter).for_each(|row| bar.add(&row.counts));
@@ -221,7 +254,7 @@ impl Render for Waits {
                     (self.query_rows())
                     (self.signature_rows())
                 }
-                aside.margin { (self.margin()) }
+                aside.margin { (self.margin()) (self.without_x_ray()) }
             }
         }
     }

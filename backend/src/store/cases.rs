@@ -79,6 +79,19 @@ pub struct CaseFilter {
     pub strategy_intended: Option<String>,
 }
 
+/// How many cases share a quarter, an intended strategy and a use of the beam.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StrategyCount {
+    /// The quarter.
+    pub period: String,
+    /// The code of the intended strategy.
+    pub strategy_intended: String,
+    /// The code of the use of the beam.
+    pub fluoro_used: String,
+    /// The cases.
+    pub cases: u32,
+}
+
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = case_revision, check_for_backend(MultiBackend))]
 pub(super) struct Row {
@@ -161,6 +174,27 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
             query = query.filter(case_revision::centre.eq_any(centres));
         }
         Ok(query.order(case_revision::period.desc()).load(self.connection)?)
+    }
+
+    /// How many cases there are of each quarter, intended strategy and use of the beam.
+    pub fn strategy_counts(&mut self) -> Result<Vec<StrategyCount>, StoreError> {
+        let columns = (case_revision::period, case_revision::strategy_intended, case_revision::fluoro_used);
+        let mut query = case_revision::table
+            .filter(case_revision::superseded_by_seq.is_null())
+            .group_by(columns)
+            .select((columns.0, columns.1, columns.2, diesel::dsl::count_star()))
+            .into_boxed();
+        if let Some(centres) = self.centres() {
+            query = query.filter(case_revision::centre.eq_any(centres));
+        }
+        let rows: Vec<(String, String, String, i64)> = query.load(self.connection)?;
+        let read = |(period, strategy_intended, fluoro_used, cases): (_, _, _, i64)| StrategyCount {
+            period,
+            strategy_intended,
+            fluoro_used,
+            cases: u32::try_from(cases).unwrap_or(u32::MAX),
+        };
+        Ok(rows.into_iter().map(read).collect())
     }
 
     /// Those of the codes that have a case, with its current revision.

@@ -80,7 +80,7 @@ pub use audit::{AuditFilter, AuditRow};
 pub use case_changes::{
     CaseContent, CaseIndex, Change, ChangesCases, IssuesCodes, NewCase, Saved, SubmitsCases,
 };
-pub use cases::{CaseFilter, CaseHistory, CaseRow, ReadsCases};
+pub use cases::{CaseFilter, CaseHistory, CaseRow, ReadsCases, StrategyCount};
 pub use centres::ReadsCentres;
 pub use comparisons::{Comparison, NewComparison, ReadsComparisons};
 pub use contacts::Awaiting;
