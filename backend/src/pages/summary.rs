@@ -101,7 +101,7 @@ fn day(summary: &PublicSummary) -> String {
 fn whole(summary: &PublicSummary, said: &Said) -> Markup {
     html! {
         p.small { "Safety summary " (summary.number.0) " · published " (day(summary)) }
-        h1 { "How safe was ablation with and without X-ray in our network?" }
+        h1 { "How safe was ablation with and without " span.one-line { "X-ray" } " in our network?" }
         div.sides {
             div {
                 (headline(said))
