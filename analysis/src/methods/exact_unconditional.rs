@@ -46,14 +46,12 @@ fn quotient(arms: TwoArms, variance: f64) -> f64 {
 
 fn by_statistic(arms: TwoArms, z: impl Fn(TwoArms) -> f64) -> Result<ExactTest, NotEstimable> {
     let observed = z(arms);
-    let at = |x1, x2| z(table(arms, x1, x2));
     let slack = if observed.is_finite() { TIE * observed.abs() } else { 0.0 };
-    let worst = |region: Region| region.worst(0.0, (0.0, 1.0));
-    Ok(ExactTest {
-        p_less: worst(Region::of(arms, |x1, x2| at(x1, x2) <= observed + slack)?),
-        p_greater: worst(Region::of(arms, |x1, x2| at(x1, x2) >= observed - slack)?),
-        p_two_sided: worst(Region::of(arms, |x1, x2| at(x1, x2).abs() >= observed.abs() - slack)?),
-    })
+    let belongs: [&dyn Fn(f64) -> bool; 3] =
+        [&|z| z <= observed + slack, &|z| z >= observed - slack, &|z| z.abs() >= observed.abs() - slack];
+    let [less, greater, far] = Region::by_statistic(arms, z, belongs)?;
+    let [p_less, p_greater, p_two_sided] = Region::worst_of([&less, &greater, &far], 0.0, (0.0, 1.0));
+    Ok(ExactTest { p_less, p_greater, p_two_sided })
 }
 
 /// Boschloo's exact test.
