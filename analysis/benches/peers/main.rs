@@ -1,6 +1,8 @@
 //! The side of this crate in the comparison with R and Python; `run` beside it drives all.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
+#[path = "../speed/regression.rs"]
+mod regression;
 #[path = "../speed/work.rs"]
 mod work;
 
@@ -10,7 +12,10 @@ use std::time::Instant;
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).filter(|text| text != "--bench").collect();
     match arguments.iter().map(String::as_str).collect::<Vec<_>>()[..] {
-        ["data", folder] => work::write(Path::new(folder)),
+        ["data", folder] => {
+            work::write(Path::new(folder));
+            regression::write(Path::new(folder));
+        }
         ["row", row, repetitions] => timed(row, repetitions.parse().unwrap()),
         // A plain `cargo bench` passes by: the comparison needs its driver.
         _ => println!("run analysis/benches/peers/run"),
@@ -49,6 +54,12 @@ fn timed(row: &str, repetitions: usize) {
             let (first, second) = work::bootstrap_doses();
             let interval = if row == "bca" { work::bca } else { work::percentile };
             report(repetitions, || interval(&first, &second));
+        }
+        "logistic" | "standardised" => {
+            let cases = regression::Cases::draw();
+            let effect =
+                if row == "logistic" { regression::logistic_clustered } else { regression::standardised };
+            report(repetitions, || effect(&cases));
         }
         _ => panic!("no such row: {row}"),
     }

@@ -33,7 +33,41 @@ percentile <- function(folder) {
   function() unname(quantile(resampled(d, 1), 0.975))
 }
 
+regression <- function(folder) {
+  file <- file.path(folder, "regression.bin")
+  table <- matrix(readBin(file, "double", file.size(file) / 8, endian = "little"), ncol = 12)
+  d <- as.data.frame(table[, -2])
+  names(d) <- c("y", "t", paste0("x", 1:9))
+  list(d = d, centre = table[, 2])
+}
+
+clustered <- function(r) {
+  fit <- glm(y ~ ., data = r$d, family = binomial)
+  list(fit = fit, v = sandwich::vcovCL(fit, cluster = r$centre, type = "HC1"))
+}
+
+logistic <- function(folder) {
+  r <- regression(folder)
+  function() sqrt(clustered(r)$v[2, 2])
+}
+
+standardised <- function(folder) {
+  r <- regression(folder)
+  function() {
+    found <- clustered(r)
+    x <- model.matrix(found$fit)
+    mean_gradient <- function(arm) {
+      x[, 2] <- arm
+      p <- plogis(drop(x %*% coef(found$fit)))
+      drop(crossprod(x, p * (1 - p))) / length(p)
+    }
+    g <- mean_gradient(1) - mean_gradient(0)
+    sqrt(drop(g %*% found$v %*% g))
+  }
+}
+
 work <- list(
+  logistic = logistic, standardised = standardised,
   kaplan_meier = kaplan_meier, log_rank = log_rank, rank_sum = rank_sum, percentile = percentile
 )
 

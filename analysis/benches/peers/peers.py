@@ -145,7 +145,42 @@ def bootstrap_scipy(folder, method):
     return work
 
 
+def regression(folder):
+    table = np.fromfile(f"{folder}/regression.bin").reshape(12, -1)
+    design = np.column_stack([np.ones(table.shape[1]), *table[2:]])
+    return table[0], design, table[1].astype(int)
+
+
+def clustered_fit(y, design, centre):
+    import statsmodels.api as sm
+
+    return sm.Logit(y, design).fit(disp=0, cov_type="cluster", cov_kwds={"groups": centre})
+
+
+def logistic_statsmodels(folder):
+    y, design, centre = regression(folder)
+    return lambda: clustered_fit(y, design, centre).bse[1]
+
+
+def standardised_statsmodels(folder):
+    y, design, centre = regression(folder)
+
+    def work():
+        fit = clustered_fit(y, design, centre)
+        gradient = 0.0
+        for arm, sign in ((1.0, 1.0), (0.0, -1.0)):
+            set_to = design.copy()
+            set_to[:, 1] = arm
+            p = fit.predict(set_to)
+            gradient = gradient + sign * (p * (1 - p)) @ set_to / len(p)
+        return float(np.sqrt(gradient @ fit.cov_params() @ gradient))
+
+    return work
+
+
 WORK = {
+    ("statsmodels", "logistic"): logistic_statsmodels,
+    ("statsmodels", "standardised"): standardised_statsmodels,
     ("statsmodels", "score_interval"): score_interval_statsmodels,
     ("scipy", "barnard"): barnard_scipy,
     ("scipy", "boschloo"): boschloo_scipy,

@@ -2,13 +2,14 @@
 //! `peers/run` compares the same work with R and Python.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod regression;
 mod work;
 
 use divan::Bencher;
 
 fn main() {
     // The file with the data for the peers is written by the comparison alone.
-    let _ = work::write;
+    let _ = (work::write, regression::write);
     divan::main();
 }
 
@@ -65,4 +66,16 @@ fn percentile_10_000_draws_of_20_000(bencher: Bencher) {
 fn bca_10_000_draws_of_20_000(bencher: Bencher) {
     let (first, second) = work::bootstrap_doses();
     bencher.bench(|| work::bca(&first, &second));
+}
+
+#[divan::bench(sample_count = 5)]
+fn logistic_clustered_1_000_000_by_10(bencher: Bencher) {
+    let cases = regression::Cases::draw();
+    bencher.bench(|| regression::logistic_clustered(&cases));
+}
+
+#[divan::bench(sample_count = 5)]
+fn standardised_1_000_000_by_10(bencher: Bencher) {
+    let cases = regression::Cases::draw();
+    bencher.bench(|| regression::standardised(&cases));
 }

@@ -25,20 +25,20 @@ const CASES: usize = 1_000_000;
 const DOSES_PER_ARM: usize = 10_000;
 const RESAMPLES: u32 = 10_000;
 
-struct Chance(ChaCha8Rng);
+pub(crate) struct Chance(ChaCha8Rng);
 
 impl Chance {
-    fn of(stream: u64) -> Self {
+    pub(crate) fn of(stream: u64) -> Self {
         let mut generator = ChaCha8Rng::seed_from_u64(20_261_125);
         generator.set_stream(stream);
         Self(generator)
     }
 
-    fn uniform(&mut self) -> f64 {
+    pub(crate) fn uniform(&mut self) -> f64 {
         (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
     }
 
-    fn whole(&mut self, low: u32, high: u32) -> u32 {
+    pub(crate) fn whole(&mut self, low: u32, high: u32) -> u32 {
         low + (self.uniform() * f64::from(high - low + 1)) as u32
     }
 
