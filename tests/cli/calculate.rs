@@ -249,3 +249,26 @@ fn the_list_tells_columns_and_sources_to_people_and_programs() {
     assert!(refused(&["calculate", "list", "wilsen"]).contains("did you mean wilson?"));
     assert!(refused(&["calculate", "wilson"]).contains("--input"));
 }
+
+#[test]
+fn covariates_are_named_beside_the_rows() {
+    let rows = Rows::of("event,age,centre\n1,60,A\n0,70,B\n0,50,A\n1,55,B\n0,65,A\n1,72,B\n0,58,B\n1,49,A\n");
+    let check = |more: &[&str], part: &str| {
+        let told = rows.refused("logistic_regression", more);
+        assert!(told.contains(part), "{told}");
+    };
+    check(&["--with", "variance=model"], "the column terms is missing");
+    check(&["--with", "variance=model", "--with", "terms=age weight"], "the column weight is missing");
+    check(&["--with", "variance=hc9", "--with", "terms=age"], "\"hc9\" is not model, hc0, hc1");
+    check(
+        &["--with", "variance=model", "--with", "terms= "],
+        "the value given for terms: nothing stands there",
+    );
+    let no_centre = Rows::of("event,age\n1,60\n0,70\n0,50\n1,40\n");
+    let cr2 = ["--with", "variance=cr2", "--with", "terms=age"];
+    let told = no_centre.refused("logistic_regression", &cr2);
+    assert!(told.contains("\"cr2\" needs the column centre"), "{told}");
+    let fitted = rows.put("logistic_regression", &["--with", "variance=model", "--with", "terms=age centre"]);
+    let terms: Vec<&str> = fitted.lines().map(|line| line.split(',').nth(3).unwrap()).collect();
+    assert_eq!(terms, ["term", "intercept", "age", "centre B"], "{fitted}");
+}

@@ -126,11 +126,11 @@ fn log_rank_of(strata: &[TwoCases]) -> Result<LogRankTest, NotEstimable> {
     log_rank_test(&groups)
 }
 
-const TIME: Column = Column::value("time", "whole days until the event or the last contact");
+pub(super) const TIME: Column = Column::value("time", "whole days until the event or the last contact");
 const ENDED: &str = "1 with the event, 0 without";
-const STATUS: Column = Column::value("status", ENDED);
+pub(super) const STATUS: Column = Column::value("status", ENDED);
 
-fn case(row: Row<'_>) -> Result<FollowUp, Trouble> {
+pub(super) fn case(row: Row<'_>) -> Result<FollowUp, Trouble> {
     let ended = row.one_of("status", ENDED, &[("1", Ended::Event), ("0", Ended::Censored)])?;
     Ok(FollowUp { days: row.whole("time")?, ended })
 }

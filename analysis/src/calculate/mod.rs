@@ -15,6 +15,7 @@ mod cells;
 mod centres;
 mod column;
 mod count;
+mod cox;
 mod difference;
 mod dose;
 mod exact;
@@ -34,11 +35,13 @@ mod pooling;
 mod posterior;
 mod rank;
 mod ratio;
+mod regression;
 mod seen;
 mod sensitivity;
 mod sheet;
 mod strata;
 mod table;
+mod terms;
 mod trouble;
 mod watching;
 
@@ -70,6 +73,8 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         watching::family(),
         planning::family(),
         posterior::family(),
+        regression::family(),
+        cox::family(),
     ];
     families.into_iter().flatten().collect()
 });

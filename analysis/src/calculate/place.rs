@@ -1,7 +1,8 @@
 //! Where each column of a calculation comes from: the header, or a value given beside it.
 
 use super::calculation::{Calculation, Shape};
-use super::column::{Column, Need, Role};
+use super::column::{Column, Need, Role, SET_ID};
+use super::terms::{TERMS, terms_of};
 
 /// Why a header does not suit a calculation.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -10,7 +11,7 @@ pub enum HeaderError {
     #[error("{} missing; {method} reads {}", missing(.columns), .reads.join(", "))]
     Missing {
         /// What is missing.
-        columns: Vec<&'static str>,
+        columns: Vec<String>,
         /// The calculation.
         method: &'static str,
         /// All that it reads.
@@ -25,6 +26,9 @@ pub enum HeaderError {
     /// A value given for a column that is there.
     #[error("{0} is given both beside the rows and as a column; keep one of the two")]
     GivenTwice(String),
+    /// The names of covariates cannot change from row to row.
+    #[error("{TERMS} names columns of the rows; give it beside them, not as a column")]
+    TermsInRows,
     /// A value given for something that is no parameter.
     #[error("{name} is no parameter of {method}; {}", parameters(.takes))]
     NoParameter {
@@ -37,7 +41,7 @@ pub enum HeaderError {
     },
 }
 
-fn missing(columns: &[&str]) -> String {
+fn missing(columns: &[String]) -> String {
     let word = if columns.len() == 1 { "the column" } else { "the columns" };
     let verb = if columns.len() == 1 { "is" } else { "are" };
     format!("{word} {} {verb}", columns.join(", "))
@@ -60,7 +64,7 @@ pub(super) enum Origin {
 #[derive(Debug)]
 pub(super) struct Places {
     /// Names of the table's columns, and where each comes from.
-    pub(super) read: Vec<(&'static str, Origin)>,
+    pub(super) read: Vec<(String, Origin)>,
     /// Places that are carried through to the result.
     pub(super) carried: Vec<usize>,
     /// Names of the result's columns.
@@ -102,15 +106,17 @@ impl Places {
         calculation: &Calculation,
         header: &[&str],
         names: &[String],
-        read: Vec<(&'static str, Origin)>,
+        read: Vec<(String, Origin)>,
     ) -> Self {
         let own = |name: &str| calculation.outputs().iter().any(|output| output.name == name);
         // A set has one result and as many values as rows: those are not carried through.
+        let parameter = |name: &str| {
+            let named = |column: &&Column| column.name == name;
+            calculation.inputs().iter().find(named).is_some_and(|column| column.role == Role::Parameter)
+        };
         let varies = |name: &str| {
-            let value = |column: &&Column| column.name == name && column.role == Role::Value;
-            calculation.shape() == Shape::Set
-                && name != "set_id"
-                && calculation.inputs().iter().any(|c| value(&c))
+            let is_read = read.iter().any(|(known, _)| known == name);
+            calculation.shape() == Shape::Set && name != SET_ID.name && is_read && !parameter(name)
         };
         let (mut carried, mut kept, mut replaced) = (Vec::new(), Vec::new(), Vec::new());
         for (place, name) in names.iter().enumerate() {
@@ -125,7 +131,7 @@ impl Places {
             }
         }
         let fixed = read.iter().filter(|(_, origin)| matches!(origin, Origin::Fixed(_)));
-        kept.extend(fixed.map(|(name, _)| (*name).to_owned()));
+        kept.extend(fixed.map(|(name, _)| name.clone()));
         kept.extend(calculation.outputs().iter().map(|output| output.name.to_owned()));
         Self { read, carried, header: kept, replaced }
     }
@@ -151,18 +157,31 @@ fn read(
     calculation: &Calculation,
     names: &[String],
     given: &[(String, String)],
-) -> Result<Vec<(&'static str, Origin)>, HeaderError> {
-    let mut found = Vec::new();
-    let mut absent = Vec::new();
+) -> Result<Vec<(String, Origin)>, HeaderError> {
+    let mut found: Vec<(String, Origin)> = Vec::new();
+    let mut absent: Vec<String> = Vec::new();
     for column in calculation.inputs() {
         let place = names.iter().position(|name| name == column.name);
         let beside = given.iter().find(|(name, _)| name == column.name);
-        match (place, beside, column.need) {
-            (Some(place), _, _) => found.push((column.name, Origin::Place(place))),
-            (None, Some((_, value)), _) => found.push((column.name, Origin::Fixed(value.clone()))),
-            (None, None, Need::Default(value)) => found.push((column.name, Origin::Fixed(value.to_owned()))),
-            (None, None, Need::Required) => absent.push(column.name),
-            (None, None, Need::Optional) => {}
+        let origin = match (place, beside, column.need) {
+            (Some(_), _, _) if column.name == TERMS => return Err(HeaderError::TermsInRows),
+            (Some(place), _, _) => Origin::Place(place),
+            (None, Some((_, value)), _) => Origin::Fixed(value.clone()),
+            (None, None, Need::Default(value)) => Origin::Fixed(value.to_owned()),
+            (None, None, Need::Optional) => continue,
+            (None, None, Need::Required) => {
+                absent.push(column.name.to_owned());
+                continue;
+            }
+        };
+        found.push((column.name.to_owned(), origin));
+    }
+    let terms = given.iter().filter(|(name, _)| name == TERMS).flat_map(|(_, terms)| terms_of(terms));
+    for term in terms {
+        match names.iter().position(|name| *name == term) {
+            Some(_) if found.iter().any(|(known, _)| *known == term) => {}
+            Some(place) => found.push((term, Origin::Place(place))),
+            None => absent.push(term),
         }
     }
     if absent.is_empty() {

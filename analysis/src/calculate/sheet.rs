@@ -64,7 +64,7 @@ impl<'c> Sheet<'c> {
         given: &[(String, String)],
     ) -> Result<Self, HeaderError> {
         let places = Places::of(calculation, header, given)?;
-        let names = places.read.iter().map(|(name, _)| (*name).to_owned()).collect();
+        let names = places.read.iter().map(|(name, _)| name.clone()).collect();
         let (table, width) = (Table::of(names), header.len());
         let (carried, set, seen) = (Vec::new(), None, Seen::default());
         Ok(Self { calculation, places, width, table, carried, set, seen })
@@ -119,8 +119,8 @@ impl<'c> Sheet<'c> {
 
     /// A value that stands beside the rows is on no line.
     fn to_blame(&self, trouble: Trouble) -> Trouble {
-        let beside = |(name, origin): &(&'static str, Origin)| {
-            matches!(origin, Origin::Fixed(_)) && trouble.column.as_deref() == Some(*name)
+        let beside = |(name, origin): &(String, Origin)| {
+            matches!(origin, Origin::Fixed(_)) && trouble.column.as_ref() == Some(name)
         };
         let line = if self.places.read.iter().any(beside) { None } else { trouble.line };
         Trouble { line, ..trouble }
@@ -136,7 +136,7 @@ impl<'c> Sheet<'c> {
 
     /// The set of a row; all rows are one set where no column names it.
     fn set_of(&self, line: u64, row: &[&str]) -> Result<String, Trouble> {
-        let origin = self.places.read.iter().find(|(name, _)| *name == "set_id");
+        let origin = self.places.read.iter().find(|(name, _)| name == "set_id");
         let Some((_, Origin::Place(place))) = origin else { return Ok(String::new()) };
         match row[*place].trim() {
             "" => Err(at(line, Some("set_id"), Wrong::Blank("the name of the set"))),

@@ -143,6 +143,9 @@ pub enum Wrong {
     /// Counts with missing outcomes that contradict each other.
     #[error(transparent)]
     PartlySeen(#[from] PartlySeenError),
+    /// A choice that needs a column.
+    #[error("{0} needs the column {1}; add it, or choose another")]
+    Needs(Shown, &'static str),
     /// More than the calculation lists.
     #[error("{0} is more than {1}, the most that is listed here")]
     TooMany(Shown, u32),

@@ -127,6 +127,7 @@ fn of_header(error: HeaderError) -> Problem {
     let (pointer, rule) = match &error {
         HeaderError::Missing { .. } => ("/columns".to_owned(), "missing_column"),
         HeaderError::Nameless(place) => (format!("/columns/{}", place - 1), "column_without_name"),
+        HeaderError::TermsInRows => ("/columns".to_owned(), "terms_in_rows"),
         HeaderError::Twice(_) => ("/columns".to_owned(), "duplicate_column"),
         HeaderError::GivenTwice(_) => ("/with".to_owned(), "given_twice"),
         HeaderError::NoParameter { .. } => ("/with".to_owned(), "unknown_parameter"),

@@ -2,6 +2,7 @@
 
 mod centres;
 mod plans;
+mod regression;
 mod rows;
 mod sets;
 mod whole;
