@@ -131,3 +131,15 @@ fn fisher() {
     }
     comparison.finish(90);
 }
+
+#[test]
+fn fisher_of_billions_of_cases_fits_in_memory() {
+    let arms = |x1, n1, x2, n2| crate::published::arms(x1, n1, x2, n2);
+    let near = fisher_test(arms(2_147_483_647, 4_294_967_295, 2_147_480_000, 4_294_967_290));
+    // The normal approximation, z = 0.07865 with a pooled variance, gives 0.9373 (Python math.erfc).
+    assert!((near.p_two_sided - 0.937).abs() < 1e-3, "{near:?}");
+    let far = fisher_test(arms(4_000_000_000, 4_294_967_295, 1, 4_294_967_290));
+    assert_eq!((far.p_less, far.p_greater, far.p_two_sided), (1.0, 0.0, 0.0));
+    let swapped = fisher_test(arms(1, 4_294_967_290, 4_000_000_000, 4_294_967_295));
+    assert_eq!((swapped.p_less, swapped.p_greater), (0.0, 1.0));
+}

@@ -78,14 +78,22 @@ const TIE: f64 = 1.0 + 1e-7;
 /// Formula: with all margins fixed, P(X ≤ x1), P(X ≥ x1), and two-sided the sum of all
 /// probabilities not above that of x1.
 /// Units: p values.
-/// Edges: margins that leave one table only give p = 1.
+/// Edges: margins that leave one table only give p = 1; a probability too small for a double is 0.
 /// Source: [fisher1935].
 /// Checked: tests/numbers/exact_tests.csv.
 pub fn fisher_test(arms: TwoArms) -> ExactTest {
     let margins = FixedMargins::of(arms);
-    let probabilities = margins.central_probabilities();
+    let (fewest, probabilities) = margins.central_window();
+    let place = arms.first.x() - fewest;
+    // Counts beyond the window have a probability of 0 in double precision.
+    if place < 0.0 {
+        return ExactTest { p_less: 0.0, p_greater: 1.0, p_two_sided: 0.0 };
+    }
     // Exact: both are whole numbers below 2^53.
-    let observed = (arms.first.x() - margins.least()) as usize;
+    let observed = place as usize;
+    if observed >= probabilities.len() {
+        return ExactTest { p_less: 1.0, p_greater: 0.0, p_two_sided: 0.0 };
+    }
     let limit = probabilities[observed] * TIE;
     let unlikely: Vec<f64> = probabilities.iter().copied().filter(|p| *p <= limit).collect();
     ExactTest {

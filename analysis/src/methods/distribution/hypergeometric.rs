@@ -69,6 +69,18 @@ impl FixedMargins {
 
     /// Probability of every possible count at odds ratio 1, from the fewest on.
     pub(crate) fn central_probabilities(&self) -> Vec<f64> {
+        let (fewest, likely) = self.central_window();
+        // Exact: whole numbers of a table that fits in memory.
+        let (before, after) = (fewest - self.least(), self.most() - fewest - (likely.len() - 1) as f64);
+        let mut all = vec![0.0; before as usize];
+        all.extend(likely);
+        all.resize(all.len() + after as usize, 0.0);
+        all
+    }
+
+    /// The same where it is above 0 in double precision, and the fewest events of these counts:
+    /// thousands of places even where billions of tables are possible.
+    pub(crate) fn central_window(&self) -> (f64, Vec<f64>) {
         let mode = ((self.first_total + 1.0) * (self.events + 1.0)
             / (self.first_total + self.second_total + 2.0))
             .floor()
@@ -76,20 +88,27 @@ impl FixedMargins {
         let mut down = Vec::new();
         let (mut k, mut weight) = (mode, 1.0);
         while k > self.least() {
+            weight /= self.step_up(k - 1.0);
+            if weight == 0.0 {
+                break;
+            }
             k -= 1.0;
-            weight /= self.step_up(k);
             down.push(weight);
         }
+        let fewest = k;
         let mut all: Vec<f64> = down.into_iter().rev().collect();
         all.push(1.0);
         let (mut k, mut weight) = (mode, 1.0);
         while k < self.most() {
             weight *= self.step_up(k);
+            if weight == 0.0 {
+                break;
+            }
             k += 1.0;
             all.push(weight);
         }
         let total: f64 = sum_from_small(&all);
-        all.iter().map(|weight| weight / total).collect()
+        (fewest, all.iter().map(|weight| weight / total).collect())
     }
 }
 
