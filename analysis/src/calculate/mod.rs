@@ -33,6 +33,7 @@ mod place;
 mod planning;
 mod pooling;
 mod posterior;
+mod precision;
 mod rank;
 mod ratio;
 mod regression;
@@ -72,6 +73,7 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         sensitivity::family(),
         watching::family(),
         planning::family(),
+        precision::family(),
         posterior::family(),
         regression::family(),
         cox::family(),

@@ -167,40 +167,54 @@ fn centres() -> Vec<Calculation> {
     ]
 }
 
-impl<M: Input> Input for Planned<M> {
+impl Input for Proportions {
     fn columns() -> Vec<Column> {
-        let mut columns = vec![
+        vec![
             Column::value("p1", "the proportion assumed in the first arm"),
             Column::value("p2", "the proportion assumed in the second arm"),
-        ];
-        columns.extend(M::columns());
-        columns.push(Column::parameter("alpha", "the one-sided error rate").or("0.025"));
-        columns
+        ]
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
         let row = table.first();
         let first = row.number("p1")?;
-        // A plan blames the arm that is wrong; the other is known to be a proportion.
-        row.checked("p1", |p1| Proportions::new(p1, 0.5))?;
-        let proportions = row.checked("p2", |p2| Proportions::new(first, p2))?;
+        // The arm that is wrong is to blame; a half is known to be a proportion.
+        row.checked("p1", |p1| Self::new(p1, 0.5))?;
+        row.checked("p2", |p2| Self::new(first, p2))
+    }
+}
+
+impl Input for Allocation {
+    fn columns() -> Vec<Column> {
+        vec![Column::parameter("allocation", "cases of the second arm for one of the first").or("1")]
+    }
+
+    fn read(table: &Table) -> Result<Self, Trouble> {
+        table.parameter("allocation")?.checked("allocation", Self::new)
+    }
+}
+
+impl<M: Input> Input for Planned<M> {
+    fn columns() -> Vec<Column> {
+        let alpha = Column::parameter("alpha", "the one-sided error rate").or("0.025");
+        [Proportions::columns(), M::columns(), vec![alpha]].concat()
+    }
+
+    fn read(table: &Table) -> Result<Self, Trouble> {
         let alpha = table.parameter("alpha")?.checked("alpha", OneSidedAlpha::new)?;
-        Ok(Self { proportions, margin: M::read(table)?, alpha })
+        Ok(Self { proportions: Proportions::read(table)?, margin: M::read(table)?, alpha })
     }
 }
 
 impl Input for Goal {
     fn columns() -> Vec<Column> {
-        vec![
-            Column::parameter("power", "the power wanted, such as 0.9"),
-            Column::parameter("allocation", "cases of the second arm for one of the first").or("1"),
-        ]
+        let power = Column::parameter("power", "the power wanted, such as 0.9");
+        [vec![power], Allocation::columns()].concat()
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
         let power = table.parameter("power")?.checked("power", WantedPower::new)?;
-        let allocation = table.parameter("allocation")?.checked("allocation", Allocation::new)?;
-        Ok(Self { power, allocation })
+        Ok(Self { power, allocation: Allocation::read(table)? })
     }
 }
 

@@ -9,6 +9,10 @@ use super::interval::NotEstimable;
 /// Most tables that are enumerated; two arms of 2,000 cases.
 const MOST_TABLES: u64 = 4_100_000;
 
+/// Most cases of one arm: an arm of a few beside one of a million has few tables, but each
+/// place of the search walks along the longer arm.
+const MOST_CASES: u32 = 20_000;
+
 /// Relative difference below which two statistics are the same statistic reached by other
 /// roundings; without it a tied table falls out of the set by chance.
 pub(crate) const TIE: f64 = 1e-9;
@@ -29,7 +33,7 @@ impl Region {
     pub(crate) fn of(arms: TwoArms, belongs: impl Fn(u32, u32) -> bool) -> Result<Self, NotEstimable> {
         let (n1, n2) = (arms.first.total(), arms.second.total());
         let tables = (u64::from(n1) + 1) * (u64::from(n2) + 1);
-        if tables > MOST_TABLES {
+        if tables > MOST_TABLES || n1.max(n2) > MOST_CASES {
             return Err(NotEstimable::TooManyTables { tables });
         }
         let runs = (0..=n1).map(|x1| runs_of(n2, |x2| belongs(x1, x2))).collect();

@@ -91,6 +91,38 @@ fn design_effects() {
 }
 
 #[test]
+fn precision() {
+    let mut comparison = Comparison::new("precision", SOURCE);
+    let near = Tolerance::Relative(1e-9);
+    let half_width = [("half_width", "half_width")];
+    for row in &rows("precision.csv") {
+        let beside = [("interval", row.text("method")), ("level", row.text("level"))];
+        let wanted = ("half_width", row.text("wanted"));
+        if row.text("method") == "newcombe" {
+            let mut cells = given(row, &["p1", "p2", "n1", "n2"]);
+            cells.extend(beside);
+            compare(&mut comparison, row, &one("expected_difference_half_width", &cells), &half_width, near);
+            if !wanted.1.is_empty() {
+                let ratio = row.number::<f64>("n2") / row.number::<f64>("n1");
+                let ratio = ratio.to_string();
+                let mut cells = given(row, &["p1", "p2"]);
+                cells.extend(beside.into_iter().chain([wanted, ("allocation", ratio.as_str())]));
+                let found = one("cases_for_difference_half_width", &cells);
+                compare(&mut comparison, row, &found, &[("n1", "fewest")], near);
+            }
+            continue;
+        }
+        let cells = [("n", row.text("n1")), ("p", row.text("p1")), beside[0], beside[1]];
+        compare(&mut comparison, row, &one("expected_half_width", &cells), &half_width, near);
+        if !wanted.1.is_empty() {
+            let found = one("cases_for_half_width", &[wanted, ("p", row.text("p1")), beside[0], beside[1]]);
+            compare(&mut comparison, row, &found, &[("cases", "fewest")], near);
+        }
+    }
+    comparison.finish(28);
+}
+
+#[test]
 fn posteriors() {
     let mut comparison = Comparison::new("posterior", SOURCE);
     let near = Tolerance::Absolute(1e-9);

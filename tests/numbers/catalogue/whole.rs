@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 
-use quietbeam_analysis::calculate::{Calculation, Need, Role, Sheet, catalogue};
+use quietbeam_analysis::calculate::{Calculation, Column, Need, Role, Shape, Sheet, catalogue};
 
 use crate::bibliography::{keys, methods};
 use crate::reference::folder;
@@ -128,9 +128,9 @@ fn names_and_columns_are_told_apart() {
         assert_eq!(inputs.len(), calculation.inputs().len(), "{name}");
         let outputs: BTreeSet<&str> = calculation.outputs().iter().map(|output| output.name).collect();
         assert_eq!(outputs.len(), calculation.outputs().len(), "{name}");
-        // A parameter is carried through: a result of the same name would hide it.
-        let parameters = calculation.inputs().iter().filter(|column| column.role == Role::Parameter);
-        for column in parameters {
+        // What is carried through would be hidden by a result of the same name.
+        let carried = |column: &&Column| column.role == Role::Parameter || calculation.shape() == Shape::Row;
+        for column in calculation.inputs().iter().filter(carried) {
             assert!(!outputs.contains(column.name), "{name}: {}", column.name);
         }
     }
