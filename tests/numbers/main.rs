@@ -35,3 +35,5 @@ mod strata_laws;
 mod two_arms;
 mod watching;
 mod watching_laws;
+mod weighting;
+mod weighting_laws;

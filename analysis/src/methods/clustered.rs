@@ -104,7 +104,7 @@ impl<'f> ClusteredFit<'f> {
 }
 
 /// Labels as numbers from 0 in their order, and how many there are.
-fn numbered(labels: &[u32]) -> (Vec<u32>, usize) {
+pub(super) fn numbered(labels: &[u32]) -> (Vec<u32>, usize) {
     let mut distinct = labels.to_vec();
     distinct.sort_unstable();
     distinct.dedup();

@@ -165,6 +165,12 @@ pub enum IntervalMethod {
     WaldCr1S,
     /// Estimate and cluster-robust standard error CR2.
     WaldCr2,
+    /// Weighted risks, cases independent.
+    WeightedTheseCentres,
+    /// Weighted risks, centre-robust CR1 with Student's t.
+    WeightedCr1,
+    /// Weighted risks, centre-robust CR2 with Satterthwaite's degrees of freedom.
+    WeightedCr2,
     /// Geometric mean, Student on the log scale.
     GeometricMean,
     /// Inverse-variance mean of centres, normal limits.
@@ -242,6 +248,9 @@ impl IntervalMethod {
             Self::WaldCr1 => "Student, cluster-robust variance CR1",
             Self::WaldCr1S => "Student, cluster-robust variance CR1S",
             Self::WaldCr2 => "Satterthwaite, cluster-robust variance CR2",
+            Self::WeightedTheseCentres => "weighted, these centres only",
+            Self::WeightedCr1 => "weighted, centre-robust CR1",
+            Self::WeightedCr2 => "weighted, centre-robust CR2, Satterthwaite",
             Self::GeometricMean => "geometric mean, Student",
             Self::PooledNormal => "inverse variance, normal",
             Self::HartungKnapp => "Hartung–Knapp",
@@ -402,6 +411,9 @@ pub enum NotEstimable {
         /// Rounds tried.
         rounds: usize,
     },
+    /// Some combination of covariates decides the arm of a case.
+    #[error("the covariates nearly or fully decide the arm: the arms do not overlap")]
+    NoOverlap,
     /// Too few clusters to vary between each other.
     #[error("{found} cluster where a variance between clusters needs two")]
     TooFewClusters {

@@ -148,6 +148,15 @@ impl RowBlock {
         self.each_product(weights, 0, |term, total| sums[term] += total);
     }
 
+    /// Adds Σ case weight × term over the cases of each place, a column a place.
+    pub(super) fn add_by_place(&self, weights: &Lane, places: &[u32], sums: &mut DMatrix<f64>) {
+        for (term, lane) in self.terms.iter().enumerate() {
+            for ((weight, value), place) in weights.iter().zip(lane).zip(places) {
+                sums[(term, *place as usize)] += weight * value;
+            }
+        }
+    }
+
     /// Adds Σ case weight × term × term to the lower triangle.
     pub(super) fn add_crossed(&self, weights: &Lane, sums: &mut DMatrix<f64>) {
         let mut weighted = [0.0; BLOCK];
