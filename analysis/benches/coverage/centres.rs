@@ -47,7 +47,7 @@ fn crude(strata: &[Stratum], level: Confidence) -> Answer {
 /// Cases and share of zero-fluoroscopy (in tenths of a per cent) of the demonstration's centres,
 /// and how their log odds of success and of harm differ: four times as much as there, where the
 /// centres resemble each other.
-const CENTRES: [(u32, u32, f64, f64); 7] = [
+pub(crate) const CENTRES: [(u32, u32, f64, f64); 7] = [
     (1_100, 885, 0.4, -0.4),
     (700, 450, 0.0, 0.0),
     (600, 100, -0.2, 0.2),
@@ -103,7 +103,8 @@ pub(crate) fn print(replicates: u64) {
     println!(
         "Per cent of {replicates} simulated networks (seed {SEED}) ± Monte Carlo standard error. The \
          difference is the same in every centre. \"Shown\" is non-inferiority; wrongly shown is the \
-         one-sided error, nominal 2.5. An interval that is not given covers nothing.\n"
+         one-sided error, nominal 2.5. Coverage is that of the intervals given; one that is not given \
+         (without difference / at the margin) shows nothing.\n"
     );
     println!(
         "| outcome | network | method | no difference: covered | shown | at the margin: covered | \
@@ -117,13 +118,14 @@ pub(crate) fn print(replicates: u64) {
             let edge = simulate(outcome, network, Truth::AtTheMargin, (number + 1, replicates));
             for (index, (name, _)) in METHODS.iter().enumerate() {
                 println!(
-                    "| {} | {} | {name} | {} | {} | {} | {} | {} |",
+                    "| {} | {} | {name} | {} | {} | {} | {} | {} / {} |",
                     outcome.name,
                     network.name,
                     equal[index].covered().simulated(),
                     equal[index].shown().simulated(),
                     edge[index].covered().simulated(),
                     edge[index].shown().simulated(),
+                    equal[index].missing().exact(),
                     edge[index].missing().exact(),
                 );
             }

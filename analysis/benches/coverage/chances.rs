@@ -3,6 +3,7 @@
 use quietbeam_analysis::methods::counts::EventCount;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 use statrs::distribution::{Binomial, Discrete};
 
 /// Counts less likely than this are left out: they cannot change a printed digit.
@@ -55,5 +56,10 @@ impl Chance {
     /// Uniform from 0 up to, not including, 1.
     pub(crate) fn uniform(&mut self) -> f64 {
         (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// Standard normal.
+    pub(crate) fn normal(&mut self) -> f64 {
+        StandardNormal.sample(&mut self.0)
     }
 }

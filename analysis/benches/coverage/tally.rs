@@ -13,7 +13,7 @@ pub(crate) struct Tally {
 }
 
 impl Tally {
-    /// An interval that is not given neither covers nor shows anything.
+    /// An interval that is not given shows nothing.
     pub(crate) fn interval(
         &mut self,
         weight: f64,
@@ -32,6 +32,14 @@ impl Tally {
         }
     }
 
+    /// The tables of both.
+    pub(crate) fn add(&mut self, other: Self) {
+        self.all += other.all;
+        self.covered += other.covered;
+        self.shown += other.shown;
+        self.missing += other.missing;
+    }
+
     /// A test without an interval.
     pub(crate) fn test(&mut self, weight: f64, shown: bool) {
         self.all += weight;
@@ -42,7 +50,8 @@ impl Tally {
     }
 
     pub(crate) fn covered(&self) -> Share {
-        Share { share: self.covered / self.all, of: self.all }
+        let given = self.all - self.missing;
+        Share { share: self.covered / given, of: given }
     }
 
     pub(crate) fn shown(&self) -> Share {

@@ -30,7 +30,7 @@ impl Cases {
 
 fn columns() -> (Vec<Vec<f64>>, Vec<bool>, Vec<u32>) {
     let mut chance = Chance::of(5);
-    let mut columns = vec![Vec::with_capacity(CASES); COLUMNS];
+    let mut columns: Vec<Vec<f64>> = (0..COLUMNS).map(|_| Vec::with_capacity(CASES)).collect();
     let (mut events, mut centres) = (Vec::with_capacity(CASES), Vec::with_capacity(CASES));
     let shift: Vec<f64> = (0..CENTRES).map(|_| 0.4 * (chance.uniform() - 0.5)).collect();
     for _ in 0..CASES {
