@@ -472,6 +472,11 @@ pub enum NotEstimable {
     /// A limit is too far out for a number: too few values that vary too much.
     #[error("the limits lie beyond the range of numbers: too few values that vary too much")]
     LimitsTooWide,
+    /// A chart's run length is too long to be computed.
+    #[error(
+        "the run length is too long to be computed: watch for a larger change, lower the threshold or ask for fewer cases"
+    )]
+    RunLengthOutOfReach,
     /// Nothing varies, so there is no standard error.
     #[error("the values do not vary, so no standard error exists")]
     NoVariation,
