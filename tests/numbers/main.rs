@@ -24,6 +24,7 @@ mod pooling_laws;
 mod posterior;
 mod precision;
 mod published;
+mod random_intercept;
 mod ranks;
 mod ratio_laws;
 mod ratios;

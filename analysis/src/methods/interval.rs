@@ -451,11 +451,12 @@ pub enum NotEstimable {
     /// One effect common to all centres was assumed, so new centres have no distribution.
     #[error("one common effect was assumed: choose a method that estimates the variance between centres")]
     OneCommonEffect,
-    /// Centres have only events or none, so that their spread has no finite estimate.
-    #[error(
-        "every centre, or nearly every one, has only events or none: their spread has no finite estimate"
-    )]
+    /// Every centre has only events or none, so that their spread has no finite estimate.
+    #[error("every centre has only events or none: their spread has no finite estimate")]
     CentresAllOrNone,
+    /// The centres' log odds spread over more than one distribution can describe.
+    #[error("the log odds of the centres have a standard deviation of 5 or more: too far apart to pool")]
+    CentresTooFarApart,
     /// One side of a ratio is 0 in every stratum.
     #[error("one side of the ratio is 0 in every stratum")]
     NoFiniteRatio,
