@@ -34,6 +34,7 @@ mod planning;
 mod pooling;
 mod posterior;
 mod precision;
+mod random_intercept;
 mod rank;
 mod ratio;
 mod regression;
@@ -70,6 +71,7 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         balance::family(),
         follow_up::family(),
         pooling::family(),
+        random_intercept::family(),
         sensitivity::family(),
         watching::family(),
         planning::family(),

@@ -97,6 +97,24 @@ fn pooled() {
 }
 
 #[test]
+fn random_intercept() {
+    let mut comparison = Comparison::new("random intercept", SOURCE);
+    let all = rows("random_intercept_counts.csv");
+    for row in &rows("random_intercept_exact.csv") {
+        let own: Vec<&Row> = all.iter().filter(|one| one.text("set_id") == row.text("set_id")).collect();
+        let columns = [("centre", "centre"), ("x", "x"), ("n", "n")];
+        let answered = set("random_intercept_logistic", &own, &columns, &[]);
+        let pairs = ["log_odds", "tau_squared", "marginal"].map(|column| (column, column));
+        compare(&mut comparison, row, &answered[0], &pairs, Tolerance::Relative(1e-9));
+        let (log_odds, median): (f64, f64) =
+            (row.number("log_odds"), answered[0]["estimate"].parse().expect("a proportion"));
+        let odds = median / (1.0 - median);
+        comparison.value(&row.name(), odds.ln(), log_odds, Tolerance::Relative(1e-9));
+    }
+    comparison.finish(40);
+}
+
+#[test]
 fn sums() {
     let mut comparison = Comparison::new("cumulative sums", SOURCE);
     let near = Tolerance::Absolute(1e-12);
