@@ -62,6 +62,11 @@ pub enum ValueProblem {
     /// Not a number.
     #[error("is not a number; write it with digits and a point, such as 27.4")]
     NotNumber,
+    /// A comma with two readings.
+    #[error(
+        "has a comma that could separate decimals or thousands; write decimals with a point and thousands without any mark"
+    )]
+    UnclearComma,
     /// Outside the hard limits.
     #[error("is {value}, outside {min} to {max}; check the number and its unit")]
     OutOfRange {
@@ -191,15 +196,30 @@ impl<const MIN: i64, const MAX: i64> FieldValue for Decimal<MIN, MAX> {
     }
 }
 
-/// Reads a finite number written with digits, a sign, one point and an exponent.
+/// Reads a finite number written with digits, a sign, one point or decimal comma and an
+/// exponent. A comma that might group thousands is refused: 1,234 mGy read wrongly is a
+/// thousandfold dose.
 pub(crate) fn parse_number(text: &str) -> Result<f64, ValueProblem> {
-    let text = text.trim();
+    let text = &decimal_point(text.trim())?;
     // Rust also reads "inf" and "nan", which no person means as a measurement.
     let plain = text.chars().all(|c| c.is_ascii_digit() || matches!(c, '.' | '-' | '+' | 'e' | 'E'));
     match text.parse::<f64>() {
         Ok(number) if plain && number.is_finite() => Ok(number),
         _ => Err(ValueProblem::NotNumber),
     }
+}
+
+fn decimal_point(text: &str) -> Result<String, ValueProblem> {
+    let Some((whole, decimals)) = text.split_once(',') else { return Ok(text.to_owned()) };
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
+    let unsigned = whole.trim_start_matches(['-', '+']);
+    if !digits(unsigned) || !digits(decimals) {
+        let only_digits = text.bytes().all(|byte| byte.is_ascii_digit() || b",.+-".contains(&byte));
+        return Err(if only_digits { ValueProblem::UnclearComma } else { ValueProblem::NotNumber });
+    }
+    // Thousands come in threes and never after a leading zero.
+    let may_be_thousands = decimals.len() == 3 && unsigned.len() <= 3 && !unsigned.starts_with('0');
+    if may_be_thousands { Err(ValueProblem::UnclearComma) } else { Ok(format!("{whole}.{decimals}")) }
 }
 
 /// Short free text that passed the screen for identifying content.

@@ -189,11 +189,13 @@ fn a_clock_is_read_only_in_minutes() {
 
 #[test]
 fn only_plain_numbers_are_read() {
-    for typed in ["", " ", "NaN", "inf", "-inf", "infinity", "1e999", "27,4", "1 000", "0x10", "−5", "12 mGy"]
-    {
+    for typed in ["", " ", "NaN", "inf", "-inf", "infinity", "1e999", "1 000", "0x10", "−5", "12 mGy"] {
         assert_eq!(AirKerma::parse(typed, "mGy"), Err(ValueProblem::NotNumber), "{typed}");
     }
-    for (typed, expected) in [("25.2", 25.2), (" 25.2 ", 25.2), ("+3", 3.0), ("1.5e3", 1500.0), ("0", 0.0)] {
+    assert_eq!(AirKerma::parse("1,234", "mGy"), Err(ValueProblem::UnclearComma));
+    for (typed, expected) in
+        [("25.2", 25.2), ("25,2", 25.2), (" 25.2 ", 25.2), ("+3", 3.0), ("1.5e3", 1500.0), ("0", 0.0)]
+    {
         assert_eq!(AirKerma::parse(typed, "mGy").unwrap().mgy(), expected, "{typed}");
     }
 }

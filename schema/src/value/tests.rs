@@ -87,6 +87,29 @@ fn whole_numbers_are_digits_and_a_sign() {
 }
 
 #[test]
+fn a_decimal_comma_is_read_unless_it_could_group_thousands() {
+    type Any = Decimal<-9_999_000_000, 9_999_000_000>;
+    for (text, expected) in [
+        ("27,4", 27.4),
+        ("0,05", 0.05),
+        ("0,125", 0.125),
+        ("-0,5", -0.5),
+        ("12,3456", 12.3456),
+        ("1234,567", 1234.567),
+        ("636,7", 636.7),
+    ] {
+        assert_eq!(Any::parse(text).map(Decimal::get), Ok(expected), "{text}");
+    }
+    for text in ["1,234", "25,250", "-1,234", "1,234,567", "1,234.5", "1.234,5", "1,", ",5", "007,123,1"] {
+        assert_eq!(Any::parse(text), Err(ValueProblem::UnclearComma), "{text}");
+    }
+    for text in ["1,2 mGy", "a,b", "1e3,5"] {
+        assert_eq!(Any::parse(text), Err(ValueProblem::NotNumber), "{text}");
+    }
+    assert_eq!(Whole::<0, 9000>::parse("1,5"), Err(ValueProblem::NotWhole));
+}
+
+#[test]
 fn an_operator_is_a_letter_and_two_digits() {
     assert_eq!(OperatorCode::parse(" o07 ").unwrap().text(), "O07");
     for text in ["", "O", "O7", "O007", "07", "O-7", "O+7", "P07", "OO7", "O7a", "Operator 7"] {
