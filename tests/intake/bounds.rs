@@ -16,8 +16,8 @@ fn with_cell(cell: &[u8]) -> Vec<u8> {
 #[test]
 fn invalid_utf_8_names_its_row() {
     assert_line(
-        &check(&cases_file(with_cell(b"caf\xE9"))),
-        "refused: cases row 2 (line 3): The text is not valid UTF-8 here; save the file in UTF-8, which any spreadsheet offers.",
+        &check(&cases_file(with_cell(b"caf\xC3\xA9 caf\xE9"))),
+        "refused: cases row 2 (line 3): The text is not valid UTF-8 here; the file mixes encodings or is damaged, so save it again in UTF-8, which any spreadsheet offers.",
     );
 }
 

@@ -4,6 +4,8 @@ use crate::sheet::{
     assert_line, bytes, case, cases_file, check, check_cases, code, complication, only, sheet, today,
 };
 use quietbeam::intake::{FileKind, Files, check_files, header};
+use quietbeam_schema::case::case_variables;
+use quietbeam_schema::dictionary::column;
 use serde_json::json;
 
 fn header_line(kind: FileKind) -> String {
@@ -32,18 +34,21 @@ fn a_header_alone_is_refused() {
     assert_refused(header.clone(), line);
     let blank_row = ",".repeat(header.matches(',').count());
     assert_refused(format!("{header}\n{blank_row}\n"), line);
+    // A centre without complications sends the empty table with its cases.
+    let mut files = cases_file(sheet(FileKind::Cases, &[case(json!({}))]));
+    files.put(FileKind::Complications, bytes(header_line(FileKind::Complications)));
+    files.put(FileKind::FollowUps, bytes(header_line(FileKind::FollowUps) + "\r\n"));
+    let report = check(&files);
+    assert!(report.all_accepted(), "{:?}", report.problems);
+    assert_eq!(report.counts(FileKind::Complications).read, 0);
 }
 
 #[test]
 fn another_delimiter_is_named() {
-    for (delimiter, name) in [(";", "semicolons"), ("\t", "tabs"), ("|", "vertical bars")] {
-        assert_refused(
-            format!("{}\n", header(FileKind::Cases).join(delimiter)),
-            &format!(
-                "refused: cases header: The columns are separated by {name}; save the file with commas between the columns."
-            ),
-        );
-    }
+    assert_refused(
+        format!("{}\n", header(FileKind::Cases).join("|")),
+        "refused: cases header: The columns are separated by vertical bars; save the file with commas, semicolons or tabs between the columns.",
+    );
 }
 
 #[test]
@@ -76,15 +81,87 @@ fn a_column_that_stands_twice_is_refused() {
 }
 
 #[test]
-fn a_column_without_name_is_refused() {
+fn a_column_without_name_is_refused_unless_it_stands_empty_at_the_right() {
     let columns = header(FileKind::Cases).len();
     assert_refused(
-        format!("{},\n", header_line(FileKind::Cases)),
-        &format!(
-            "refused: cases header: Column {} of the header has no name; name it, or delete the column.",
-            columns + 1
-        ),
+        format!(",{}\n", header_line(FileKind::Cases)),
+        "refused: cases header: Column 1 of the header has no name; name it, or delete the column.",
     );
+    let text = String::from_utf8(sheet(FileKind::Cases, &[case(json!({}))])).unwrap();
+    let wider: String = text.lines().map(|line| format!("{line},,,\n")).collect();
+    let report = check(&cases_file(wider.clone()));
+    assert!(report.all_accepted(), "{:?}", report.problems);
+    assert_eq!(report.counts(FileKind::Cases).accepted, 1);
+    let report = check(&cases_file(wider.trim_end().to_owned() + "x\n"));
+    assert!(only(&report).sentence.contains(&format!("the header has {columns}")), "{:?}", report.problems);
+}
+
+/// The same two cases, as spreadsheets of several countries and years write them.
+#[test]
+fn however_a_spreadsheet_writes_it_the_cases_are_the_same() {
+    let rows = [case(json!({ "air_kerma": 25.2, "bmi": 27.4 })), case(json!({ "sex": "m" }))];
+    let text = String::from_utf8(sheet(FileKind::Cases, &rows)).unwrap();
+    let wanted = check(&cases_file(text.clone()));
+    assert!(wanted.all_accepted(), "{:?}", wanted.problems);
+    let again = |delimiter: u8, change: fn(&str) -> String| {
+        let mut writer = csv::WriterBuilder::new().delimiter(delimiter).from_writer(Vec::new());
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
+        for record in reader.records() {
+            writer.write_record(record.unwrap().iter().map(change)).unwrap();
+        }
+        writer.into_inner().unwrap()
+    };
+    let comma = |field: &str| match field.parse::<f64>() {
+        Ok(_) => field.replace('.', ","),
+        Err(_) => field.to_owned(),
+    };
+    let micro = |field: &str| field.replace("uGy.m2", "µGy·m²");
+    let one_byte: Vec<u8> = String::from_utf8(again(b';', micro))
+        .unwrap()
+        .chars()
+        .map(|c| u8::try_from(u32::from(c)).unwrap())
+        .collect();
+    assert!(std::str::from_utf8(&one_byte).is_err(), "the file is not in one byte a letter");
+    for (what, bytes) in [
+        ("semicolons", again(b';', str::to_owned)),
+        ("semicolons and decimal commas", again(b';', comma)),
+        ("tabs and decimal commas", again(b'\t', comma)),
+        ("commas and quoted decimal commas", again(b',', comma)),
+        ("UTF-8 units", again(b',', micro)),
+        ("one byte a letter", one_byte),
+    ] {
+        let report = check(&cases_file(bytes));
+        assert_eq!(report, wanted, "{what}");
+    }
+}
+
+#[test]
+fn labels_are_taken_beside_keys_and_codes() {
+    let text = String::from_utf8(sheet(FileKind::Cases, &[case(json!({}))])).unwrap();
+    let wanted = check(&cases_file(text.clone()));
+    let known = case_variables();
+    let words = |key: &str, value: &str| -> (String, String) {
+        let Some((variable, unit)) = column(&known, key) else { return (key.to_owned(), value.to_owned()) };
+        let label = |code: &str| {
+            let code = code.trim();
+            let found = variable.codes().and_then(|list| list.codes.iter().find(|of| of.code == code));
+            found.map_or(code.to_owned(), |of| of.label.to_owned())
+        };
+        let values =
+            if unit { value.to_owned() } else { value.split(';').map(label).collect::<Vec<_>>().join("; ") };
+        (format!("{}{}", variable.label, if unit { ", unit" } else { "" }), values)
+    };
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let columns = reader.headers().unwrap().clone();
+    let row = reader.records().next().unwrap().unwrap();
+    let (labels, values): (Vec<String>, Vec<String>) =
+        columns.iter().zip(&row).map(|(key, value)| words(key, value)).unzip();
+    assert!(values.iter().any(|value| value.contains(' ')), "no label was put in");
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(&labels).unwrap();
+    writer.write_record(&values).unwrap();
+    let report = check(&cases_file(writer.into_inner().unwrap()));
+    assert_eq!(report, wanted);
 }
 
 #[test]
@@ -163,7 +240,7 @@ fn a_ragged_row_is_refused_alone() {
     let row = text.lines().nth(1).unwrap();
     let report = check(&cases_file(format!("{text}{row},x\n2025Q3,zero\n{row}\n")));
     let lines: Vec<String> = report.problems.iter().map(ToString::to_string).collect();
-    let mend = "a text with a comma in it needs quotation marks around it, and decimals take a point.";
+    let mend = "a text with the separator in it needs quotation marks around it.";
     assert_eq!(
         lines,
         [
@@ -213,7 +290,7 @@ fn a_file_that_cannot_be_opened_is_no_finding() {
 
 #[test]
 fn nothing_is_taken_beside_a_file_refused_whole() {
-    let mut files = cases_file("period;sex\n");
+    let mut files = cases_file("period|sex\n");
     files.put(
         FileKind::Complications,
         bytes(sheet(FileKind::Complications, &[complication(&code(1), json!({}))])),

@@ -36,6 +36,7 @@ enum Place {
 /// that the row can be named.
 pub(super) struct Bounded<R> {
     source: io::Chain<Cursor<Vec<u8>>, R>,
+    delimiter: u8,
     limits: Limits,
     place: Place,
     field: usize,
@@ -46,7 +47,7 @@ pub(super) struct Bounded<R> {
 
 impl<R: Read> Bounded<R> {
     /// Looks at the first bytes, which tell files that are no UTF-8 text.
-    pub(super) fn new(mut source: R, limits: Limits) -> io::Result<Self> {
+    pub(super) fn new(mut source: R, delimiter: u8, limits: Limits) -> io::Result<Self> {
         let mut start = Vec::with_capacity(4);
         source.by_ref().take(4).read_to_end(&mut start)?;
         let trouble = match start.as_slice() {
@@ -58,7 +59,7 @@ impl<R: Read> Bounded<R> {
             start.drain(..3);
         }
         let source = Cursor::new(start).chain(source);
-        Ok(Self { source, limits, place: Place::FieldStart, field: 0, row: 0, file: 0, trouble })
+        Ok(Self { source, delimiter, limits, place: Place::FieldStart, field: 0, row: 0, file: 0, trouble })
     }
 
     /// The first byte that must not be handed out, and why.
@@ -75,7 +76,7 @@ impl<R: Read> Bounded<R> {
             (Place::Quoted, b'"') => Place::QuoteInQuoted,
             (Place::Quoted, _) => Place::Quoted,
             (Place::FieldStart | Place::QuoteInQuoted, b'"') => Place::Quoted,
-            (_, b',') => {
+            (_, byte) if byte == self.delimiter => {
                 self.field = 0;
                 Place::FieldStart
             }

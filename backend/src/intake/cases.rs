@@ -12,7 +12,6 @@ use quietbeam_schema::ids::CaseCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::value::{FieldValue, ScreenedText};
 use std::collections::HashMap;
-use std::io::Read;
 
 /// One case with everything that belongs to it.
 pub struct Row {
@@ -117,12 +116,10 @@ pub enum CaseRow {
 
 /// The cases file, row by row.
 pub struct CaseRows<'a> {
-    table: Option<CasesTable<'a>>,
+    table: Option<Table<'a>>,
     parts: &'a Parts,
     seen: HashMap<CaseCode, Seen>,
 }
-
-type CasesTable<'a> = Table<Box<dyn Read + Send + 'a>>;
 
 /// The first two rows in which a code stands.
 struct Seen {
@@ -145,11 +142,11 @@ impl<'a> CaseRows<'a> {
     /// # Errors
     /// When it is refused whole or cannot be read.
     pub fn open(files: &'a Files, parts: &'a Parts) -> Result<Self, IntakeError> {
-        let seen = match open(files)? {
+        let seen = match files.table(FileKind::Cases)? {
             Some(table) => codes(table)?,
             None => HashMap::new(),
         };
-        Ok(Self { table: open(files)?, parts, seen })
+        Ok(Self { table: files.table(FileKind::Cases)?, parts, seen })
     }
 
     /// The next case.
@@ -215,13 +212,8 @@ fn part_spoilt((file, spoilt): (FileKind, At), about: FileKind, at: At) -> Probl
     RowTrouble::PartSpoilt { what, at: spoilt }.at(about, at)
 }
 
-fn open(files: &Files) -> Result<Option<CasesTable<'_>>, IntakeError> {
-    let source = files.open(FileKind::Cases)?;
-    source.map(|source| Table::open(FileKind::Cases, source, files.limits)).transpose()
-}
-
 /// The codes of the file and where they stand.
-fn codes(mut table: CasesTable<'_>) -> Result<HashMap<CaseCode, Seen>, IntakeError> {
+fn codes(mut table: Table<'_>) -> Result<HashMap<CaseCode, Seen>, IntakeError> {
     let mut seen: HashMap<CaseCode, Seen> = HashMap::new();
     while let Some(row) = table.next()? {
         let at = row.at();

@@ -1,6 +1,7 @@
 //! The header: which column holds which field of the dictionary.
 
 use super::FileKind;
+use super::labels::{coded, key_of};
 use super::problem::{At, Problem};
 use super::trouble::FileTrouble;
 use csv::StringRecord;
@@ -35,6 +36,8 @@ fn variables(kind: FileKind) -> Vec<&'static Variable> {
 #[derive(Debug)]
 pub(super) struct Header {
     keys: Vec<String>,
+    /// The variable whose value, not unit, each column holds.
+    variables: Vec<Option<&'static Variable>>,
     code: Option<usize>,
     reason: Option<usize>,
     /// Whether the case code is one of the row's own fields.
@@ -48,10 +51,13 @@ impl Header {
             return Err(vec![FileTrouble::Delimiter(delimiter).at(kind, At::HEADER)]);
         }
         let known = variables(kind);
-        let mut keys: Vec<String> = Vec::with_capacity(record.len());
+        // Spreadsheets write empty columns to the right of the last one.
+        let named = record.iter().enumerate().filter(|(_, name)| !name.trim().is_empty());
+        let width = named.last().map_or(0, |(last, _)| last + 1);
+        let mut keys: Vec<String> = Vec::with_capacity(width);
         let mut problems = Vec::new();
-        for (position, name) in record.iter().enumerate() {
-            let key = name.trim().to_ascii_lowercase();
+        for (position, name) in record.iter().take(width).enumerate() {
+            let key = key_of(&known, name);
             let beside = (key == CASE_CODE.key) || (kind == FileKind::Cases && key == CHANGE_REASON);
             let trouble = if key.is_empty() {
                 Some(FileTrouble::Nameless(position + 1))
@@ -71,7 +77,13 @@ impl Header {
         let position_of = |wanted: &str| keys.iter().position(|key| key == wanted);
         let (code, reason) = (position_of(CASE_CODE.key), position_of(CHANGE_REASON));
         let code_is_field = kind == FileKind::Cases;
-        if problems.is_empty() { Ok(Self { keys, code, reason, code_is_field }) } else { Err(problems) }
+        let value_of = |key: &String| column(&known, key).and_then(|(of, unit)| (!unit).then_some(of));
+        let variables = keys.iter().map(value_of).collect();
+        if problems.is_empty() {
+            Ok(Self { keys, variables, code, reason, code_is_field })
+        } else {
+            Err(problems)
+        }
     }
 
     /// How many columns.
@@ -96,7 +108,8 @@ impl Header {
             let beside =
                 Some(position) == self.reason || (Some(position) == self.code && !self.code_is_field);
             if !beside && !text.trim().is_empty() {
-                entries.put(key.as_str(), text);
+                let variable = self.variables[position];
+                entries.put(key.as_str(), variable.map_or(text.into(), |variable| coded(variable, text)));
             }
         }
         entries

@@ -6,6 +6,8 @@ mod cases;
 mod check;
 pub mod dose_report;
 mod header;
+mod labels;
+mod layout;
 mod parts;
 mod plain;
 mod problem;

@@ -6,7 +6,7 @@ use super::header::Header;
 use super::problem::At;
 use super::report::Tally;
 use super::source::Files;
-use super::table::{Table, TableRow};
+use super::table::TableRow;
 use super::trouble::{IntakeError, RowTrouble};
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::ids::CaseCode;
@@ -76,8 +76,7 @@ impl Parts {
         kind: FileKind,
         tally: &mut Tally,
     ) -> Result<Option<Rows>, IntakeError> {
-        let Some(source) = files.open(kind)? else { return Ok(None) };
-        let mut table = Table::open(kind, source, files.limits)?;
+        let Some(mut table) = files.table(kind)? else { return Ok(None) };
         let mut rows = Vec::new();
         while let Some(row) = table.next()? {
             tally.read(kind);

@@ -29,7 +29,7 @@ impl<R: Read> PlainRows<R> {
     pub(crate) fn open(source: R) -> Result<Self, Stopped> {
         // A field or row may not fill the memory; a file may be as long as it likes.
         let limits = Limits { file: u64::MAX, ..Limits::default() };
-        let bounded = Bounded::new(source, limits).map_err(Stopped::Broken)?;
+        let bounded = Bounded::new(source, b',', limits).map_err(Stopped::Broken)?;
         let mut reader = ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)

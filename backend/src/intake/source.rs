@@ -1,6 +1,7 @@
 //! Where the files come from. Each is opened anew for every pass over it.
 
 use super::bounds::Limits;
+use super::table::Table;
 use super::{FileKind, IntakeError};
 use std::fs::File;
 use std::io::{self, Cursor, Read};
@@ -61,7 +62,8 @@ impl Files {
         }
     }
 
-    pub(super) fn open(&self, kind: FileKind) -> Result<Option<Box<dyn Read + Send + '_>>, IntakeError> {
-        self.of(kind).map(Source::open).transpose().map_err(|error| IntakeError::Unreadable(kind, error))
+    /// The file of this kind as a table, read from its beginning.
+    pub(super) fn table(&self, kind: FileKind) -> Result<Option<Table<'_>>, IntakeError> {
+        self.of(kind).map(|source| Table::open(kind, source, self.limits)).transpose()
     }
 }

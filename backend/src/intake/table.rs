@@ -3,15 +3,20 @@
 use super::FileKind;
 use super::bounds::{Bounded, Limits};
 use super::header::Header;
+use super::layout::{Encoding, Layout, Transcoded};
 use super::problem::{At, Problem};
+use super::source::Source;
 use super::trouble::{FileRefused, FileTrouble, IntakeError, RowTrouble};
 use csv::{ErrorKind, Reader, ReaderBuilder, StringRecord};
 use std::io::Read;
 
+/// The bytes of a file, as UTF-8 and within bounds.
+type Text<'a> = Bounded<Box<dyn Read + Send + 'a>>;
+
 /// A file being read.
-pub(super) struct Table<R> {
+pub(super) struct Table<'a> {
     kind: FileKind,
-    reader: Reader<Bounded<R>>,
+    reader: Reader<Text<'a>>,
     header: Header,
     record: StringRecord,
     row: u64,
@@ -44,11 +49,19 @@ impl<'t> TableRow<'t> {
     }
 }
 
-impl<R: Read> Table<R> {
-    /// Opens a file and reads its header.
-    pub(super) fn open(kind: FileKind, source: R, limits: Limits) -> Result<Self, IntakeError> {
-        let bounded = Bounded::new(source, limits).map_err(|error| IntakeError::Unreadable(kind, error))?;
+impl<'a> Table<'a> {
+    /// Opens a file, finds out how it is written, and reads its header.
+    pub(super) fn open(kind: FileKind, source: &'a Source, limits: Limits) -> Result<Self, IntakeError> {
+        let unreadable = |error| IntakeError::Unreadable(kind, error);
+        let layout = Layout::of(source.open().map_err(unreadable)?, limits.file).map_err(unreadable)?;
+        let bytes = source.open().map_err(unreadable)?;
+        let text: Box<dyn Read + Send> = match layout.encoding {
+            Encoding::Utf8 => bytes,
+            Encoding::Windows1252 => Box::new(Transcoded::new(bytes)),
+        };
+        let bounded = Bounded::new(text, layout.delimiter, limits).map_err(unreadable)?;
         let mut reader = ReaderBuilder::new()
+            .delimiter(layout.delimiter)
             .has_headers(false)
             .flexible(true)
             .buffer_capacity(64 * 1024)
@@ -78,7 +91,8 @@ impl<R: Read> Table<R> {
                 .read_record(&mut self.record)
                 .map_err(|error| stopped(self.kind, before, error))?;
             if !read {
-                if self.any {
+                // A centre without complications may well send the empty table.
+                if self.any || self.kind != FileKind::Cases {
                     return Ok(None);
                 }
                 return Err(FileTrouble::HeaderOnly.at(self.kind, At::HEADER).into());
@@ -92,7 +106,8 @@ impl<R: Read> Table<R> {
         let line = self.record.position().map_or(0, csv::Position::line);
         let at = At { row: self.row, line };
         let (found, expected) = (self.record.len(), self.header.len());
-        if found == expected {
+        // Spreadsheets write empty columns to the right of the last one.
+        if found >= expected && self.record.iter().skip(expected).all(|field| field.trim().is_empty()) {
             return Ok(Some(TableRow::Whole(at, &self.header, &self.record)));
         }
         let problem = RowTrouble::Ragged { found, expected }.at(self.kind, at);

@@ -23,7 +23,9 @@ pub(super) enum FileTrouble {
     Workbook,
     #[error("The file is written in UTF-16; save it as comma-separated text in UTF-8.")]
     Utf16,
-    #[error("The columns are separated by {0}; save the file with commas between the columns.")]
+    #[error(
+        "The columns are separated by {0}; save the file with commas, semicolons or tabs between the columns."
+    )]
     Delimiter(&'static str),
     #[error("Column {0} of the header has no name; name it, or delete the column.")]
     Nameless(usize),
@@ -31,7 +33,9 @@ pub(super) enum FileTrouble {
     ColumnTwice(String),
     #[error("The header lacks {0}, without which no row can be taken; add what is missing.")]
     ColumnsMissing(String),
-    #[error("The text is not valid UTF-8 here; save the file in UTF-8, which any spreadsheet offers.")]
+    #[error(
+        "The text is not valid UTF-8 here; the file mixes encodings or is damaged, so save it again in UTF-8, which any spreadsheet offers."
+    )]
     Utf8,
     #[error("The file holds a NUL byte here, so it is damaged or no text; export it again.")]
     Nul,
@@ -103,7 +107,7 @@ impl From<Problem> for IntakeError {
 #[derive(Debug, Clone, PartialEq, Error)]
 pub(super) enum RowTrouble {
     #[error(
-        "The row has {found} fields where the header has {expected}; a text with a comma in it needs quotation marks around it, and decimals take a point."
+        "The row has {found} fields where the header has {expected}; a text with the separator in it needs quotation marks around it."
     )]
     Ragged { found: usize, expected: usize },
     #[error("The case code also stands in {0}; keep one of the two rows.")]
