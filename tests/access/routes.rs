@@ -117,6 +117,7 @@ pub(crate) const ROUTES: &[Route] = &[
         Asked::new("POST", "/sessions/refresh").json(&json!({ "refresh_token": on.refresh_token }))
     }),
     route("GET", "/dictionary", Everyone, |_| read("/dictionary".to_owned())),
+    route("GET", "/dictionary/workbook", Everyone, |_| read("/dictionary/workbook".to_owned())),
     route("GET", "/summaries", Everyone, |_| read("/summaries".to_owned())),
     route("GET", "/me", May(A::KeepOwnAccount), |_| read("/me".to_owned())),
     route("GET", "/members", May(A::ManageMembers), |_| read("/members".to_owned())),

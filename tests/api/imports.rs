@@ -4,6 +4,7 @@ use crate::network::{coordinator, other, sheet, text};
 use quietbeam::intake::FileKind;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
 use quietbeam_tests::{on_both_stores, sample};
+use rust_xlsxwriter::Workbook;
 use serde_json::{Value, json};
 
 fn case(changes: Value) -> Value {
@@ -14,7 +15,43 @@ fn send(member: &SignedIn<'_>, query: &str, files: &[(&str, &[u8])]) -> Answer {
     member.send(&Asked::new("POST", format!("/imports{query}")).files(files))
 }
 
+/// A workbook with one sheet of cases.
+fn workbook(cases: &[Value]) -> Vec<u8> {
+    let mut workbook = Workbook::new();
+    let rows = sheet(FileKind::Cases, cases);
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(rows.as_slice());
+    let sheet = workbook.add_worksheet().set_name("cases").unwrap();
+    for (row, record) in (0..).zip(reader.records()) {
+        for (column, field) in (0..).zip(record.unwrap().iter()) {
+            sheet.write_string(row, column, field).unwrap();
+        }
+    }
+    workbook.save_to_buffer().unwrap()
+}
+
 on_both_stores! {
+    fn a_workbook_is_taken_in_once(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let bytes = workbook(&[case(json!({ "follow_up": null }))]);
+        let outcome = send(&member, "", &[("workbook", &bytes)]).expect(200).json();
+        assert_eq!((&outcome["stored"], &outcome["changes"]["new"]), (&json!(true), &json!(1)), "{outcome}");
+        let again = send(&member, "", &[("workbook", &bytes)]).expect(200).json();
+        assert_eq!(again["already_imported"], outcome["receipt"]);
+        assert_eq!(registry.raw().count("case_revision"), 1);
+        let beside = send(&member, "", &[("workbook", &bytes), ("cases", b"x")]).problem(400, "broken_body");
+        assert!(beside["detail"].as_str().unwrap().contains("a workbook alone"), "{beside}");
+        let locked = send(&member, "", &[("workbook", b"\xD0\xCF\x11\xE0rest")]).problem(422, "must_be_mended");
+        assert!(locked["detail"].as_str().unwrap().contains("password"), "{locked}");
+    }
+
+    fn the_template_is_given_to_everyone(registry) {
+        let served = Served::new(registry);
+        let answer = served.stranger().get("/dictionary/workbook").expect(200);
+        assert!(answer.header("content-disposition").unwrap().contains("quietbeam-cases.xlsx"));
+        assert!(answer.header("content-type").unwrap().contains("spreadsheetml.sheet"));
+    }
+
     fn a_dry_run_reports_and_stores_nothing(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);

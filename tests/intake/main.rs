@@ -10,3 +10,4 @@ mod importing;
 mod joining;
 mod layout;
 mod sheet;
+mod workbooks;

@@ -24,12 +24,13 @@ pub(crate) struct Head;
 pub(crate) struct Document(Value);
 
 /// What can be read without signing in, as path and method.
-pub const PUBLIC: [(&str, &str); 5] = [
+pub const PUBLIC: [(&str, &str); 6] = [
     ("/api/v1/sessions", "post"),
     ("/api/v1/sessions/refresh", "post"),
     ("/api/v1/summaries", "get"),
     ("/api/v1/summaries/{number}", "get"),
     ("/api/v1/dictionary", "get"),
+    ("/api/v1/dictionary/workbook", "get"),
 ];
 
 impl Document {

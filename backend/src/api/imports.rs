@@ -13,7 +13,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use super::brought::Query;
 use super::caller::Signed;
-use super::problem::{BAD_QUERY, BROKEN_BODY, Problem, TOO_LARGE};
+use super::problem::{BAD_QUERY, BROKEN_BODY, MUST_BE_MENDED, Problem, TOO_LARGE};
 use crate::access::Permit;
 use crate::access::action::ImportFiles;
 use crate::intake::{FileKind, Files, Limits, Source};
@@ -48,6 +48,9 @@ pub(super) struct ImportForm {
     /// One row a follow-up.
     #[schema(value_type = Option<String>, format = Binary)]
     follow_ups: Option<Vec<u8>>,
+    /// Instead of the three: an .xlsx workbook with a sheet for each.
+    #[schema(value_type = Option<String>, format = Binary)]
+    workbook: Option<Vec<u8>>,
 }
 
 /// The receipt of an import.
@@ -102,8 +105,8 @@ pub(super) async fn create(
     let keep = signed.caller()?.permit::<ImportFiles>()?;
     let store = store.get_ref().clone();
     let imported = web::block(move || {
-        let request = Request { centre, files: received.files(), wanted, progress: Arc::new(|_| {}) };
-        import(&store, permit, keep, request)
+        let request = Request { centre, files: received.files()?, wanted, progress: Arc::new(|_| {}) };
+        import(&store, permit, keep, request).map_err(Problem::from)
     });
     let outcome: Outcome = imported.await.map_err(|_| Problem::busy())??;
     Ok(HttpResponse::Ok().json(outcome))
@@ -140,35 +143,63 @@ fn centre_of(signed: &Signed, named: Option<CentreCode>) -> Result<CentreCode, P
 }
 
 /// The files as they arrived, on disk so that memory does not grow with them.
-#[derive(Default)]
-struct Received(Vec<(FileKind, NamedTempFile)>);
+enum Received {
+    Tables(Vec<(FileKind, NamedTempFile)>),
+    Workbook(NamedTempFile),
+}
 
 impl Received {
-    fn files(&self) -> Files {
-        let mut files = Files::default();
-        for (kind, file) in &self.0 {
-            files.put(*kind, Source::Path(file.path().to_owned()));
+    fn files(&self) -> Result<Files, Problem> {
+        match self {
+            Self::Tables(tables) => {
+                let mut files = Files::default();
+                for (kind, file) in tables {
+                    files.put(*kind, Source::Path(file.path().to_owned()));
+                }
+                Ok(files)
+            }
+            Self::Workbook(file) => {
+                let read = Files::of_workbook_at(file.path()).map_err(unreadable)?;
+                read.map_err(|trouble| Problem::new(&MUST_BE_MENDED, trouble.to_string()))
+            }
         }
-        files
     }
 }
 
+fn unreadable(error: std::io::Error) -> Problem {
+    tracing::error!(%error, "a file that was sent cannot be kept or read");
+    Problem::broken()
+}
+
 async fn receive(mut form: Multipart) -> Result<Received, Problem> {
-    let mut received = Received::default();
+    let mut tables: Vec<(FileKind, NamedTempFile)> = Vec::new();
+    let mut workbook = None;
     while let Some(field) = form.next().await {
         let mut field = field.map_err(|_| broken())?;
-        let kind = field.name().and_then(kind_of).ok_or_else(|| {
-            Problem::new(&BROKEN_BODY, "Name each part of the form cases, complications or follow_ups.")
-        })?;
-        if received.0.iter().any(|(known, _)| *known == kind) {
-            return Err(Problem::new(&BROKEN_BODY, format!("The part {kind} stands twice; send it once.")));
+        let name = field.name().unwrap_or_default().to_owned();
+        if tables.iter().any(|(kind, _)| kind.to_string() == name) || workbook.is_some() {
+            let mend = "Send each part once, and a workbook alone.";
+            return Err(Problem::new(&BROKEN_BODY, mend));
         }
-        received.0.push((kind, to_disk(&mut field).await?));
+        if name == "workbook" && tables.is_empty() {
+            workbook = Some(to_disk(&mut field).await?);
+            continue;
+        }
+        let kind = kind_of(&name).ok_or_else(|| {
+            let mend =
+                "Name each part of the form cases, complications or follow_ups, or the only one workbook.";
+            Problem::new(&BROKEN_BODY, mend)
+        })?;
+        tables.push((kind, to_disk(&mut field).await?));
     }
-    if received.0.is_empty() {
-        return Err(Problem::new(&BROKEN_BODY, "Send at least one of cases, complications and follow_ups."));
+    match workbook {
+        Some(workbook) => Ok(Received::Workbook(workbook)),
+        None if !tables.is_empty() => Ok(Received::Tables(tables)),
+        None => {
+            let mend = "Send at least one of cases, complications and follow_ups, or a workbook.";
+            Err(Problem::new(&BROKEN_BODY, mend))
+        }
     }
-    Ok(received)
 }
 
 fn kind_of(name: &str) -> Option<FileKind> {
@@ -176,11 +207,7 @@ fn kind_of(name: &str) -> Option<FileKind> {
 }
 
 async fn to_disk(field: &mut Field) -> Result<NamedTempFile, Problem> {
-    let failed = |error: std::io::Error| {
-        tracing::error!(%error, "a file that was sent cannot be kept");
-        Problem::broken()
-    };
-    let mut file = NamedTempFile::new().map_err(failed)?;
+    let mut file = NamedTempFile::new().map_err(unreadable)?;
     let (mut length, longest) = (0_u64, Limits::default().file);
     while let Some(chunk) = field.next().await {
         let chunk = chunk.map_err(|_| broken())?;
@@ -192,9 +219,9 @@ async fn to_disk(field: &mut Field) -> Result<NamedTempFile, Problem> {
                 format!("A file has at most {mebibytes} MiB here; send it in parts."),
             ));
         }
-        file.write_all(&chunk).map_err(failed)?;
+        file.write_all(&chunk).map_err(unreadable)?;
     }
-    file.flush().map_err(failed)?;
+    file.flush().map_err(unreadable)?;
     Ok(file)
 }
 

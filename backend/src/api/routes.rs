@@ -71,6 +71,7 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(summaries::read_draft)
         .service(summaries::list)
         .service(summaries::read)
+        .service(dictionary::workbook)
         .service(dictionary::read)
         .service(calculations::list)
         .service(calculations::run)

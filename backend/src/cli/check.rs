@@ -2,14 +2,15 @@
 
 use super::Failure;
 use crate::clock::Clock;
-use crate::intake::{FileKind, Files, Report, Source, check_files};
+use crate::intake::{FileKind, Files, Report, Source, check_files, is_workbook};
 use clap::Args;
-use std::io::Write;
+use std::fs::File;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Check files of cases, complications and follow-ups against the dictionary.
 /// Nothing is stored and nothing leaves this computer. The kind of a file is
-/// told by its name.
+/// told by its name; a single .xlsx workbook holds all three as sheets.
 ///
 /// Example: quietbeam check cases.csv complications.csv follow_ups.csv
 ///
@@ -45,6 +46,11 @@ fn files_of(args: &CheckArgs) -> Result<Files, Failure> {
     if args.kind.is_some() && args.files.len() > 1 {
         return Err(Failure::Refused("--kind goes with a single file; give the files one by one".to_owned()));
     }
+    if let [only] = args.files.as_slice()
+        && begins_like_a_workbook(only)?
+    {
+        return Ok(Files::of_workbook_at(only)?.map_err(|trouble| Failure::Refused(trouble.to_string()))?);
+    }
     for path in &args.files {
         let kind = args.kind.map_or_else(|| kind_of(path), Ok)?;
         if files.put(kind, Source::Path(path.clone())).is_some() {
@@ -52,6 +58,13 @@ fn files_of(args: &CheckArgs) -> Result<Files, Failure> {
         }
     }
     Ok(files)
+}
+
+fn begins_like_a_workbook(path: &Path) -> Result<bool, Failure> {
+    let mut start = Vec::new();
+    let named = |error: std::io::Error| Failure::Broken(format!("{}: {error}", path.display()));
+    File::open(path).map_err(named)?.take(4).read_to_end(&mut start).map_err(named)?;
+    Ok(is_workbook(&start))
 }
 
 fn kind_of(path: &Path) -> Result<FileKind, Failure> {

@@ -1,6 +1,7 @@
 //! `quietbeam dictionary`: the codebook, for people, spreadsheets and programs.
 
 use super::Failure;
+use crate::intake::workbook_template;
 use clap::{Args, ValueEnum};
 use quietbeam_schema::codebook::{Codebook, codebook};
 use std::io::Write;
@@ -23,6 +24,8 @@ enum Format {
     Markdown,
     Csv,
     Json,
+    /// A workbook (.xlsx) to fill in, with drop-down lists.
+    Workbook,
 }
 
 pub(super) fn run(args: &DictionaryArgs, out: &mut dyn Write) -> Result<(), Failure> {
@@ -36,6 +39,9 @@ pub(super) fn run(args: &DictionaryArgs, out: &mut dyn Write) -> Result<(), Fail
                 rows.write_record(row)?;
             }
             rows.flush()?;
+        }
+        Format::Workbook => {
+            out.write_all(&workbook_template().map_err(|error| Failure::Broken(error.to_string()))?)?;
         }
         Format::Json => {
             serde_json::to_writer_pretty(&mut *out, &codebook)?;

@@ -34,6 +34,9 @@ pub(super) struct ImportArgs {
     /// One row a follow-up.
     #[arg(long, value_name = "FILE")]
     follow_ups: Option<PathBuf>,
+    /// One .xlsx workbook with the sheets cases, complications and follow_ups.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["cases", "complications", "follow_ups"])]
+    workbook: Option<PathBuf>,
     /// Only say what would be done.
     #[arg(long)]
     dry_run: bool,
@@ -48,22 +51,7 @@ pub(super) struct ImportArgs {
 }
 
 pub(super) fn run(args: &ImportArgs, out: &mut dyn Write) -> Result<(), Failure> {
-    let mut files = Files::default();
-    let given = [
-        (FileKind::Cases, &args.cases),
-        (FileKind::Complications, &args.complications),
-        (FileKind::FollowUps, &args.follow_ups),
-    ];
-    for (kind, path) in given {
-        if let Some(path) = path {
-            files.put(kind, Source::Path(path.clone()));
-        }
-    }
-    if FileKind::ALL.iter().all(|kind| files.of(*kind).is_none()) {
-        return Err(Failure::Refused(
-            "name at least one of --cases, --complications, --follow-ups".to_owned(),
-        ));
-    }
+    let files = files_of(args)?;
     let registry = Registry::open(&args.options)?;
     let wanted = match (args.dry_run, args.accept_good_rows) {
         (true, _) => Wanted::DryRun,
@@ -85,6 +73,29 @@ pub(super) fn run(args: &ImportArgs, out: &mut dyn Write) -> Result<(), Failure>
     } else {
         Err(Failure::Refused("nothing was stored; mend the rows above and send the files again".to_owned()))
     }
+}
+
+fn files_of(args: &ImportArgs) -> Result<Files, Failure> {
+    if let Some(path) = &args.workbook {
+        return Ok(Files::of_workbook_at(path)?.map_err(|trouble| Failure::Refused(trouble.to_string()))?);
+    }
+    let mut files = Files::default();
+    let given = [
+        (FileKind::Cases, &args.cases),
+        (FileKind::Complications, &args.complications),
+        (FileKind::FollowUps, &args.follow_ups),
+    ];
+    for (kind, path) in given {
+        if let Some(path) = path {
+            files.put(kind, Source::Path(path.clone()));
+        }
+    }
+    if FileKind::ALL.iter().all(|kind| files.of(*kind).is_none()) {
+        return Err(Failure::Refused(
+            "name at least one of --cases, --complications, --follow-ups, or a --workbook".to_owned(),
+        ));
+    }
+    Ok(files)
 }
 
 /// A bar that counts rows, on a terminal; elsewhere it stays silent. How many

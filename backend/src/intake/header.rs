@@ -24,7 +24,7 @@ pub fn header(kind: FileKind) -> Vec<String> {
     }
 }
 
-fn variables(kind: FileKind) -> Vec<&'static Variable> {
+pub(super) fn variables(kind: FileKind) -> Vec<&'static Variable> {
     match kind {
         FileKind::Cases => case_variables(),
         FileKind::Complications => complication_variables(),

@@ -14,7 +14,10 @@ mod problem;
 mod report;
 mod source;
 mod table;
+mod template;
 mod trouble;
+mod workbook;
+mod workbook_cells;
 
 pub use bounds::Limits;
 pub use cases::{CaseRow, CaseRows, Places, RefusedRow, Row};
@@ -25,7 +28,9 @@ pub(crate) use plain::{PlainRows, Stopped};
 pub use problem::{At, Problem};
 pub use report::{Counts, FileCounts, Report, Tally};
 pub use source::{Files, Source};
+pub use template::workbook_template;
 pub use trouble::{FileRefused, IntakeError};
+pub use workbook::{LARGEST_WORKBOOK, WorkbookTrouble, is_workbook};
 
 use clap::ValueEnum;
 use serde::{Deserialize, Serialize};

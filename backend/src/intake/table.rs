@@ -67,9 +67,15 @@ impl<'a> Table<'a> {
             .buffer_capacity(64 * 1024)
             .from_reader(bounded);
         let mut record = StringRecord::new();
-        let any = reader.read_record(&mut record).map_err(|error| stopped(kind, At::HEADER, error))?;
-        if !any {
-            return Err(FileTrouble::Empty.at(kind, At::HEADER).into());
+        // Blank rows may stand above the header.
+        loop {
+            let any = reader.read_record(&mut record).map_err(|error| stopped(kind, At::HEADER, error))?;
+            if !any {
+                return Err(FileTrouble::Empty.at(kind, At::HEADER).into());
+            }
+            if !blank(&record) {
+                break;
+            }
         }
         let header =
             Header::read(kind, &record).map_err(|problems| IntakeError::Refused(FileRefused { problems }))?;
@@ -98,7 +104,7 @@ impl<'a> Table<'a> {
                 return Err(FileTrouble::HeaderOnly.at(self.kind, At::HEADER).into());
             }
             // Spreadsheets write rows of nothing but commas below the last one.
-            if self.record.iter().any(|field| !field.trim().is_empty()) {
+            if !blank(&self.record) {
                 break;
             }
         }
@@ -113,6 +119,10 @@ impl<'a> Table<'a> {
         let problem = RowTrouble::Ragged { found, expected }.at(self.kind, at);
         Ok(Some(TableRow::Ragged(self.header.code(&self.record), problem)))
     }
+}
+
+fn blank(record: &StringRecord) -> bool {
+    record.iter().all(|field| field.trim().is_empty())
 }
 
 /// Tells why the csv reader stopped at a row.
