@@ -106,6 +106,11 @@ fn check_described(document: &Value, route: &Route, answer: &Answer) {
     let kind = if answer.status < 300 { "application/json" } else { "application/problem+json" };
     match described["content"].get(kind) {
         Some(content) => assert_eq!(misfit(document, &content["schema"], &answer.json()), None, "{place}"),
+        // A file of another kind is told by its media type alone.
+        None if described["content"].is_object() => {
+            let sent = answer.header("content-type").unwrap_or_default();
+            assert!(described["content"].get(sent).is_some(), "{place} answers {sent}");
+        }
         None => assert_eq!(answer.text(), "", "{place}"),
     }
 }

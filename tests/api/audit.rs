@@ -54,6 +54,9 @@ fn cases(witness: &mut Witness<'_>, member: &SignedIn<'_>) -> String {
     let report = include_bytes!("../intake/dose_reports/single_plane.dcm").as_slice();
     let sent = Asked::new("POST", "/dose-reports").bytes("application/dicom", report);
     witness.sees("POST /dose-reports", || member.send(&sent), &[]);
+    let rows = json!({ "columns": ["x", "n"], "rows": [[3, 120]] });
+    let asked = Asked::new("POST", "/calculations/wilson").json(&rows);
+    witness.sees("POST /calculations/{method}", || member.send(&asked), &[]);
     let codes = json!({ "number": 3 });
     witness.sees(
         "POST /centres/{code}/case-codes",

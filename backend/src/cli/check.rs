@@ -49,7 +49,7 @@ fn files_of(args: &CheckArgs) -> Result<Files, Failure> {
     if let [only] = args.files.as_slice()
         && begins_like_a_workbook(only)?
     {
-        return Ok(Files::of_workbook_at(only)?.map_err(|trouble| Failure::Refused(trouble.to_string()))?);
+        return Files::of_workbook_at(only)?.map_err(|trouble| Failure::Refused(trouble.to_string()));
     }
     for path in &args.files {
         let kind = args.kind.map_or_else(|| kind_of(path), Ok)?;

@@ -77,7 +77,7 @@ pub(super) fn run(args: &ImportArgs, out: &mut dyn Write) -> Result<(), Failure>
 
 fn files_of(args: &ImportArgs) -> Result<Files, Failure> {
     if let Some(path) = &args.workbook {
-        return Ok(Files::of_workbook_at(path)?.map_err(|trouble| Failure::Refused(trouble.to_string()))?);
+        return Files::of_workbook_at(path)?.map_err(|trouble| Failure::Refused(trouble.to_string()));
     }
     let mut files = Files::default();
     let given = [
