@@ -78,8 +78,11 @@ impl FixedMargins {
         all
     }
 
-    /// The same where it is above 0 in double precision, and the fewest events of these counts:
-    /// thousands of places even where billions of tables are possible.
+    /// The same where it is a normal double beside the highest, and the fewest events of these
+    /// counts: at most some millions of places where billions of tables are possible.
+    ///
+    /// Below the normal doubles a factor a little under 1 rounds back to the same number: waiting
+    /// for 0 would walk through every table.
     pub(crate) fn central_window(&self) -> (f64, Vec<f64>) {
         let mode = ((self.first_total + 1.0) * (self.events + 1.0)
             / (self.first_total + self.second_total + 2.0))
@@ -89,7 +92,7 @@ impl FixedMargins {
         let (mut k, mut weight) = (mode, 1.0);
         while k > self.least() {
             weight /= self.step_up(k - 1.0);
-            if weight == 0.0 {
+            if weight < f64::MIN_POSITIVE {
                 break;
             }
             k -= 1.0;
@@ -101,7 +104,7 @@ impl FixedMargins {
         let (mut k, mut weight) = (mode, 1.0);
         while k < self.most() {
             weight *= self.step_up(k);
-            if weight == 0.0 {
+            if weight < f64::MIN_POSITIVE {
                 break;
             }
             k += 1.0;
