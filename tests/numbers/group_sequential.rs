@@ -35,7 +35,7 @@ fn compute(method: &str, two_sided: bool, alpha: AlphaPerSide, looks: Looks) -> 
 }
 
 /// Consecutive rows of the same plan.
-fn plans() -> Vec<Vec<Row>> {
+pub(crate) fn plans() -> Vec<Vec<Row>> {
     let mut plans: Vec<Vec<Row>> = Vec::new();
     for row in rows("group_sequential.csv") {
         if row.text("look") == "1" {

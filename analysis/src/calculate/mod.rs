@@ -23,6 +23,7 @@ mod follow_up;
 mod groups;
 mod input;
 mod line;
+mod looks;
 mod method;
 mod name;
 mod named;
@@ -38,6 +39,7 @@ mod random_intercept;
 mod rank;
 mod ratio;
 mod regression;
+mod run_length;
 mod seen;
 mod sensitivity;
 mod sheet;
@@ -74,6 +76,8 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         random_intercept::family(),
         sensitivity::family(),
         watching::family(),
+        run_length::family(),
+        looks::family(),
         planning::family(),
         precision::family(),
         posterior::family(),

@@ -17,7 +17,9 @@ use crate::methods::over_dispersion::WinsorisedShareError;
 use crate::methods::plan::PlanError;
 use crate::methods::posterior::PriorError;
 use crate::methods::ratio_margin::RatioMarginError;
+use crate::methods::run_length::{ActualOddsRatioError, RunLengthError, SteadyChartError};
 use crate::methods::sample::ProbabilityError;
+use crate::methods::spending::{AlphaPerSideError, LooksError, SpendingError, SpendingExponentError};
 
 /// A value as it may be repeated: short, and without control characters.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -116,6 +118,27 @@ pub enum Wrong {
     /// A threshold out of range.
     #[error(transparent)]
     Threshold(#[from] ThresholdError),
+    /// An expected probability too near to 0 or 1 to plan a chart on.
+    #[error("{0}; plan on the average of the cases to come")]
+    SteadyChart(#[from] SteadyChartError),
+    /// An odds ratio at work out of range.
+    #[error("{0}; 1 is as expected")]
+    ActualOddsRatio(#[from] ActualOddsRatioError),
+    /// A run length out of range.
+    #[error("{0}; it is a number of cases")]
+    RunLength(#[from] RunLengthError),
+    /// Looks that do not rise.
+    #[error("{0}; write the looks in their order, half of the information as 0.5")]
+    Looks(#[from] LooksError),
+    /// An error rate on one side out of range.
+    #[error(transparent)]
+    AlphaPerSide(#[from] AlphaPerSideError),
+    /// An exponent out of range.
+    #[error("{0}; 1 spends in proportion to the information")]
+    SpendingExponent(#[from] SpendingExponentError),
+    /// Error rates that do not rise.
+    #[error("{0}; write what was spent by this look and those before, on one side")]
+    Spending(#[from] SpendingError),
     /// A target out of range.
     #[error(transparent)]
     Target(#[from] TargetError),

@@ -1,6 +1,7 @@
 //! The catalogue of calculations: the reference files go straight through it.
 
 mod centres;
+mod looks;
 mod plans;
 mod regression;
 mod rows;
