@@ -11,6 +11,7 @@ use quietbeam_analysis::methods::spending::{
     power_family_spending,
 };
 
+use crate::published::digits_agree;
 use crate::reference::{Comparison, Row, Tolerance, rows};
 
 /// Roots of integrals that keep twelve digits or more on both sides.
@@ -105,8 +106,10 @@ fn two_looks_however_early_or_sparing() {
     comparison.finish(150);
 }
 
-/// Constants as printed to three decimals, two-sided 5 %, equal looks (Jennison and Turnbull 2000,
-/// tables 2.1 and 2.3; O'Brien–Fleming-type spending at five looks: Lan and DeMets): from memory.
+const BOOK: &str = "Jennison and Turnbull, Group Sequential Methods, 2000, tables 2.1 and 2.3";
+const SPENDING: &str = "Lan and DeMets, Biometrika 1983;70:659-663";
+
+/// Constants as printed to three decimals, two-sided 5 %, equal looks: from memory.
 #[test]
 fn printed_constants() {
     let alpha = AlphaPerSide::new(0.025).unwrap();
@@ -117,19 +120,19 @@ fn printed_constants() {
     for (looks, printed) in
         [(1, "1.960"), (2, "2.178"), (3, "2.289"), (4, "2.361"), (5, "2.413"), (10, "2.555")]
     {
-        assert_eq!(format!("{:.3}", last(pocock_two_sided_boundaries(alpha, &equal(looks)))), printed);
+        let z = last(pocock_two_sided_boundaries(alpha, &equal(looks)));
+        digits_agree(BOOK, &format!("Pocock, {looks} looks"), &format!("{z:.3}"), printed);
     }
     for (looks, printed) in
         [(1, "1.960"), (2, "1.977"), (3, "2.004"), (4, "2.024"), (5, "2.040"), (10, "2.087")]
     {
-        assert_eq!(
-            format!("{:.3}", last(obrien_fleming_two_sided_boundaries(alpha, &equal(looks)))),
-            printed
-        );
+        let z = last(obrien_fleming_two_sided_boundaries(alpha, &equal(looks)));
+        digits_agree(BOOK, &format!("O'Brien–Fleming, {looks} looks"), &format!("{z:.3}"), printed);
     }
     let five = two_sided_boundaries(&obrien_fleming_type_spending(alpha, equal(5)));
     for (look, printed) in five.iter().zip(["4.877", "3.357", "2.680", "2.290", "2.031"]) {
-        assert_eq!(format!("{:.3}", look.critical.unwrap().z), printed);
+        let z = look.critical.unwrap().z;
+        digits_agree(SPENDING, "O'Brien–Fleming-type spending, 5 looks", &format!("{z:.3}"), printed);
     }
 }
 

@@ -11,6 +11,7 @@ mod e_value;
 mod exact;
 mod exact_power;
 mod follow_up;
+mod found;
 mod group_sequential;
 mod laws;
 mod logistic;

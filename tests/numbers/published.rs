@@ -28,8 +28,14 @@ pub(crate) fn check(source: &str, computed: Interval, digits: usize, lower: &str
         } else {
             shown
         };
-        assert_eq!(shown, printed, "{method} {side} {value}, source: {source} (from memory)");
+        digits_agree(source, &format!("{method}, {side} limit"), &shown, printed);
     }
+}
+
+/// A computed value, rounded as printed, has the digits printed.
+pub(crate) fn digits_agree(source: &str, what: &str, shown: &str, printed: &str) {
+    println!("printed: | {source} | {what} | {printed} | {shown} |");
+    assert_eq!(shown, printed, "{what}, source: {source} (from memory)");
 }
 
 const LEVEL: Confidence = Confidence::NINETY_FIVE;
@@ -97,7 +103,9 @@ fn aspirin_ratios() {
 }
 
 fn check_ratio(source: &str, computed: RatioInterval, lower: &str, upper: &str) {
-    assert_eq!(format!("{:.2}", computed.lower), lower, "source: {source} (from memory)");
-    let limit = computed.upper.or_infinity();
-    assert_eq!(format!("{limit:.2}"), upper, "source: {source} (from memory)");
+    let method = computed.method.label();
+    let limits = [("lower", computed.lower, lower), ("upper", computed.upper.or_infinity(), upper)];
+    for (side, value, printed) in limits {
+        digits_agree(source, &format!("{method}, {side} limit"), &format!("{value:.2}"), printed);
+    }
 }

@@ -1,5 +1,6 @@
 //! Reading reference values and comparing with them.
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -98,16 +99,29 @@ pub(crate) struct Comparison {
     checked: usize,
     worst: f64,
     worst_tolerance: Option<Tolerance>,
+    files: BTreeSet<String>,
     failures: Vec<String>,
 }
 
 impl Comparison {
     pub(crate) fn new(what: &'static str, source: &'static str) -> Self {
-        Self { what, source, checked: 0, worst: 0.0, worst_tolerance: None, failures: Vec::new() }
+        Self {
+            what,
+            source,
+            checked: 0,
+            worst: 0.0,
+            worst_tolerance: None,
+            files: BTreeSet::new(),
+            failures: Vec::new(),
+        }
     }
 
     pub(crate) fn value(&mut self, case: &str, computed: f64, expected: f64, tolerance: Tolerance) {
         self.checked += 1;
+        // A case begins with the name of its row, and that with the file.
+        if let Some((file, _)) = case.split_once(" [") {
+            self.files.insert(file.to_owned());
+        }
         let used = tolerance.used(computed, expected);
         if used >= self.worst {
             self.worst = used;
@@ -176,12 +190,27 @@ impl Comparison {
         }
     }
 
+    /// A row of the table that `tests/numbers/table` collects.
+    fn line(&self) -> String {
+        let files: Vec<&str> = self.files.iter().map(String::as_str).collect();
+        let (limit, kind) = match self.worst_tolerance {
+            Some(Tolerance::Absolute(limit)) => (limit, "absolute"),
+            Some(Tolerance::Relative(limit)) => (limit, "relative"),
+            None => (0.0, ""),
+        };
+        format!(
+            "accuracy: | {} | {} | {} | {} | {:.1e} | {limit:.0e} {kind} |",
+            self.what,
+            files.join(", "),
+            self.source,
+            self.checked,
+            self.worst * limit
+        )
+    }
+
     /// Fails when anything deviated, or when fewer values than `least` were compared.
     pub(crate) fn finish(self, least: usize) {
-        println!(
-            "{}: {} values, largest deviation {:.2} of {:?}",
-            self.what, self.checked, self.worst, self.worst_tolerance
-        );
+        println!("{}", self.line());
         assert!(
             self.failures.is_empty(),
             "{}: {} of {} deviate\n{}",

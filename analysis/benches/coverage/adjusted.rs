@@ -9,20 +9,50 @@ use quietbeam_analysis::methods::design::{Design, indicators};
 use quietbeam_analysis::methods::interval::{Confidence, Interval, NotEstimable};
 use quietbeam_analysis::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
 use quietbeam_analysis::methods::non_inferiority::Margin;
+use quietbeam_analysis::methods::propensity::{TargetPopulation, logistic_propensity};
 use quietbeam_analysis::methods::standardisation::{effects_covariates_sampled, standardise};
 use quietbeam_analysis::methods::stratified_score::stratified_miettinen_nurminen_interval;
+use quietbeam_analysis::methods::weighting::{
+    WeightedCases, hajek_risks, weighted_cr1, weighted_cr2, weighted_for_these_centres,
+};
 
 use super::centres::CENTRES;
 use super::chances::{Chance, SEED};
 use super::setting::{Outcome, Truth, outcomes};
 use super::tally::Tally;
 
-const METHODS: [&str; 5] = [
-    "stratified Miettinen–Nurminen",
-    "standardised, these centres only (no clustering)",
-    "standardised, CR0, normal",
-    "standardised, CR1, Student",
-    "standardised, CR2, Satterthwaite",
+type Answer = Result<Interval, NotEstimable>;
+
+/// Methods that answer for the same population, and so have the same truth.
+struct Question {
+    /// Cases count by how likely they are in both arms; otherwise all alike.
+    overlap: bool,
+    methods: &'static [&'static str],
+    /// One answer a method, in their order.
+    answers: fn(&Cases) -> Vec<Answer>,
+}
+
+const QUESTIONS: [Question; 2] = [
+    Question {
+        overlap: false,
+        methods: &[
+            "stratified Miettinen–Nurminen",
+            "standardised, these centres only (no clustering)",
+            "standardised, CR0, normal",
+            "standardised, CR1, Student",
+            "standardised, CR2, Satterthwaite",
+        ],
+        answers: whole_population,
+    },
+    Question {
+        overlap: true,
+        methods: &[
+            "overlap weights, these centres only (no clustering)",
+            "overlap weights, CR1, Student",
+            "overlap weights, CR2, Satterthwaite",
+        ],
+        answers: overlap_population,
+    },
 ];
 
 /// Complexity against the log odds: of harm and of success, and of being treated without
@@ -39,13 +69,14 @@ struct World {
     base: f64,
     effect: f64,
     effect_sd: f64,
+    overlap: bool,
 }
 
 impl World {
     /// The log odds ratio is such that the marginal difference over centres and cases is `truth`.
-    fn new(outcome: Outcome, effect_sd: f64, truth: f64) -> Self {
+    fn new(outcome: Outcome, effect_sd: f64, truth: f64, overlap: bool) -> Self {
         let base = libm::log(outcome.base / (1.0 - outcome.base));
-        let mut world = Self { outcome, base, effect: 0.0, effect_sd };
+        let mut world = Self { outcome, base, effect: 0.0, effect_sd, overlap };
         let (mut low, mut high) = (-5.0, 5.0);
         for _ in 0..60 {
             world.effect = f64::midpoint(low, high);
@@ -69,7 +100,9 @@ impl World {
         for (centre, (cases, ..)) in CENTRES.iter().enumerate() {
             for (complexity, a) in normal_points(1.0) {
                 for (own, b) in normal_points(self.effect_sd) {
-                    let weight = f64::from(*cases) * a * b;
+                    let chance = treated(centre, complexity);
+                    let own_weight = if self.overlap { chance * (1.0 - chance) } else { 1.0 };
+                    let weight = f64::from(*cases) * a * b * own_weight;
                     let risk = |effect| self.probability(centre, complexity, effect);
                     sum += weight * (risk(self.effect + own) - risk(0.0));
                     all += weight;
@@ -89,6 +122,12 @@ fn normal_points(sd: f64) -> impl Iterator<Item = (f64, f64)> {
     })
 }
 
+/// Probability of being treated without fluoroscopy.
+fn treated(centre: usize, complexity: f64) -> f64 {
+    let share = f64::from(CENTRES[centre].1) / 1_000.0;
+    expit(libm::log(share / (1.0 - share)) + COMPLEXITY.2 * complexity)
+}
+
 fn expit(log_odds: f64) -> f64 {
     1.0 / (1.0 + libm::exp(-log_odds))
 }
@@ -105,13 +144,11 @@ impl Cases {
     fn draw(world: &World, chance: &mut Chance) -> Self {
         let mut all =
             Self { treated: Vec::new(), complexity: Vec::new(), centres: Vec::new(), events: Vec::new() };
-        for (centre, (cases, tenths, ..)) in CENTRES.iter().enumerate() {
+        for (centre, (cases, ..)) in CENTRES.iter().enumerate() {
             let own = world.effect + world.effect_sd * chance.normal();
-            let share = f64::from(*tenths) / 1_000.0;
-            let usual = libm::log(share / (1.0 - share));
             for _ in 0..*cases {
                 let complexity = chance.normal();
-                let treated = chance.uniform() < expit(usual + COMPLEXITY.2 * complexity);
+                let treated = chance.uniform() < treated(centre, complexity);
                 let effect = if treated { own } else { 0.0 };
                 all.events.push(chance.uniform() < world.probability(centre, complexity, effect));
                 all.treated.push(f64::from(u8::from(treated)));
@@ -136,25 +173,38 @@ impl Cases {
         let stratum = |centre| Stratum { first: arm(centre, 1.0), second: arm(centre, 0.0) };
         (0..CENTRES.len() as u32).map(stratum).collect()
     }
-
-    /// One answer a method, in their order.
-    fn answers(&self) -> Vec<Result<Interval, NotEstimable>> {
-        let level = Confidence::NINETY_FIVE;
-        let stratified = stratified_miettinen_nurminen_interval(&self.strata(), level);
-        let mut answers = vec![stratified.map(|answer| answer.interval)];
-        let mut columns = vec![self.treated.clone(), self.complexity.clone()];
-        columns.extend(indicators(&self.centres));
-        let design = Design::new(self.events.len(), &columns).unwrap();
-        let fit = logistic_regression(LogisticCases::new(&design, &self.events).unwrap());
-        answers.extend(match &fit {
-            Ok(fit) => standardised(fit, &self.centres),
-            Err(why) => vec![Err(*why); METHODS.len() - 1],
-        });
-        answers
-    }
 }
 
-fn standardised(fit: &LogisticFit<'_>, centres: &[u32]) -> Vec<Result<Interval, NotEstimable>> {
+fn whole_population(cases: &Cases) -> Vec<Answer> {
+    let stratified = stratified_miettinen_nurminen_interval(&cases.strata(), Confidence::NINETY_FIVE);
+    let mut answers = vec![stratified.map(|answer| answer.interval)];
+    let mut columns = vec![cases.treated.clone(), cases.complexity.clone()];
+    columns.extend(indicators(&cases.centres));
+    let design = Design::new(cases.events.len(), &columns).unwrap();
+    let fit = logistic_regression(LogisticCases::new(&design, &cases.events).unwrap());
+    answers.extend(match &fit {
+        Ok(fit) => standardised(fit, &cases.centres),
+        Err(why) => vec![Err(*why); 4],
+    });
+    answers
+}
+
+fn overlap_population(cases: &Cases) -> Vec<Answer> {
+    let mut columns = vec![cases.complexity.clone()];
+    columns.extend(indicators(&cases.centres));
+    let design = Design::new(cases.events.len(), &columns).unwrap();
+    let arms: Vec<bool> = cases.treated.iter().map(|arm| *arm == 1.0).collect();
+    let propensity = logistic_propensity(LogisticCases::new(&design, &arms).unwrap());
+    let difference = propensity.and_then(|propensity| {
+        let weighted = WeightedCases::new(&propensity, &cases.events, &cases.centres).unwrap();
+        hajek_risks(weighted, TargetPopulation::Overlap)?.difference
+    });
+    [weighted_for_these_centres, weighted_cr1, weighted_cr2]
+        .map(|errors| difference.and_then(errors)?.interval(Confidence::NINETY_FIVE))
+        .to_vec()
+}
+
+fn standardised(fit: &LogisticFit<'_>, centres: &[u32]) -> Vec<Answer> {
     let clustered = ClusteredFit::new(fit, centres).unwrap();
     let difference = |variance: CoefficientVariance<'_>| {
         let effects = effects_covariates_sampled(&standardise(&variance, 1).unwrap())?;
@@ -174,7 +224,8 @@ pub(crate) fn print(replicates: u64) {
         "Per cent of {replicates} simulated networks of 4,300 cases (seed {SEED}) ± Monte Carlo standard \
          error. Complex cases are treated without fluoroscopy less often and fare worse. Where effects \
          differ, the log odds ratios of the centres have a standard deviation of {EFFECTS_DIFFER} and are \
-         drawn anew in every network: the truth is their mean, the effect in centres like these.\n"
+         drawn anew in every network: the truth is their mean, the effect in centres like these. Overlap \
+         weights answer for the cases that could be in either arm, and are held to the truth about those.\n"
     );
     println!(
         "| outcome | effects | method | no difference: covered | shown | at the margin: covered | \
@@ -183,42 +234,49 @@ pub(crate) fn print(replicates: u64) {
     println!("|---|---|---|---:|---:|---:|---:|---:|");
     for (number, outcome) in outcomes().into_iter().enumerate() {
         for (place, (name, sd)) in [("alike", 0.0), ("differ", EFFECTS_DIFFER)].into_iter().enumerate() {
-            let number = 1_000 + 100 * number as u64 + 10 * place as u64;
-            let [equal, edge] = Truth::BOTH.map(|truth| {
-                let difference = truth.difference(outcome.margin);
-                let stream = number + u64::from(difference != 0.0);
-                simulate(&World::new(outcome, sd, difference), difference, (stream, replicates))
-            });
-            for (index, method) in METHODS.iter().enumerate() {
-                println!(
-                    "| {} | {name} | {method} | {} | {} | {} | {} | {} / {} |",
-                    outcome.name,
-                    equal[index].covered().simulated(),
-                    equal[index].shown().simulated(),
-                    edge[index].covered().simulated(),
-                    edge[index].shown().simulated(),
-                    equal[index].missing().exact(),
-                    edge[index].missing().exact(),
-                );
+            for question in &QUESTIONS {
+                let row = 1_000 + 100 * number as u64 + 10 * place as u64;
+                let row = row + 2 * u64::from(question.overlap);
+                print_question(question, &format!("{} | {name}", outcome.name), |truth| {
+                    let difference = truth.difference(outcome.margin);
+                    let world = World::new(outcome, sd, difference, question.overlap);
+                    let stream = row + u64::from(difference != 0.0);
+                    simulate(&world, question, difference, (stream, replicates))
+                });
             }
         }
     }
 }
 
+fn print_question(question: &Question, place: &str, simulated: impl Fn(Truth) -> Vec<Tally>) {
+    let [equal, edge] = Truth::BOTH.map(simulated);
+    for (index, method) in question.methods.iter().enumerate() {
+        println!(
+            "| {place} | {method} | {} | {} | {} | {} | {} / {} |",
+            equal[index].covered().simulated(),
+            equal[index].shown().simulated(),
+            edge[index].covered().simulated(),
+            edge[index].shown().simulated(),
+            equal[index].missing().exact(),
+            edge[index].missing().exact(),
+        );
+    }
+}
+
 /// Shared out to threads by the number of the network; sums of ones do not depend on their order.
-fn simulate(world: &World, truth: f64, (number, replicates): (u64, u64)) -> Vec<Tally> {
+fn simulate(world: &World, question: &Question, truth: f64, (number, replicates): (u64, u64)) -> Vec<Tally> {
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get() as u64);
     let share = |first: u64| {
-        let mut tallies = vec![Tally::default(); METHODS.len()];
+        let mut tallies = vec![Tally::default(); question.methods.len()];
         for replicate in (first..replicates).step_by(threads as usize) {
-            let answers = Cases::draw(world, &mut Chance::of(number, replicate)).answers();
+            let answers = (question.answers)(&Cases::draw(world, &mut Chance::of(number, replicate)));
             for (answer, tally) in answers.iter().zip(&mut tallies) {
                 tally.interval(1.0, answer, truth, world.outcome.margin);
             }
         }
         tallies
     };
-    let mut all = vec![Tally::default(); METHODS.len()];
+    let mut all = vec![Tally::default(); question.methods.len()];
     std::thread::scope(|scope| {
         let share = &share;
         let running: Vec<_> = (0..threads).map(|first| scope.spawn(move || share(first))).collect();

@@ -60,11 +60,12 @@ impl Cases {
         // All four were read from the same rows.
         let cases = CoxCases::new(follow_up, &terms.design, strata, centres);
         let fit = cox_regression(cases.map_err(|_| NotEstimable::NoVariation)?)?;
-        let hazard = |coefficient: &CoxCoefficient| Hazard {
-            coefficient: *coefficient,
-            ratio: coefficient.hazard_ratio(level),
+        let hazard = |coefficient: &CoxCoefficient| {
+            Ok(Hazard { coefficient: *coefficient, ratio: coefficient.hazard_ratio(level)? })
         };
-        Ok(Each::of(terms.names.iter().cloned().zip(fit.coefficients.iter().map(hazard))))
+        let hazards: Vec<Hazard> =
+            fit.coefficients.iter().map(hazard).collect::<Result<_, NotEstimable>>()?;
+        Ok(Each::of(terms.names.iter().cloned().zip(hazards)))
     }
 }
 

@@ -105,7 +105,7 @@ impl Fits {
         }
         let log_odds_ratio = (r / s).ln();
         let informative = |t: &&TwoArms| {
-            t.first.events() + t.second.events() > 0 && t.first.non_events() + t.second.non_events() > 0
+            t.first.events().max(t.second.events()) > 0 && t.first.non_events().max(t.second.non_events()) > 0
         };
         let fits: Vec<Restricted> =
             both.iter().filter(informative).map(|t| Restricted::at(*t, log_odds_ratio)).collect();

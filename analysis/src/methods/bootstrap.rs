@@ -229,7 +229,7 @@ pub fn percentile_interval(
 /// U = (n − 1)(mean jackknife − jackknife).
 /// Units: those of the statistic.
 /// Edges: needs two values an arm, replicates on both sides of the estimate, and a statistic
-/// that varies.
+/// that varies; a level so high that a(z0 ± z) reaches 1 has no limits.
 /// Source: [efron_tibshirani1993].
 /// Checked: tests/numbers/bca.csv.
 pub fn bca_interval(
@@ -250,13 +250,18 @@ pub fn bca_interval(
     let acceleration = acceleration(samples, statistic)?;
     let place = |z: f64| {
         let shifted = bias + z;
-        normal_lower_tail(bias + shifted / (1.0 - acceleration * shifted))
+        // Beyond the pole of the correction the places would change sides.
+        let left = 1.0 - acceleration * shifted;
+        if left <= 0.0 {
+            return Err(NotEstimable::LimitsTooWide);
+        }
+        Ok(normal_lower_tail(bias + shifted / left))
     };
     let z = level.z();
     Ok(Interval {
         estimate,
-        lower: replicates.quantile(place(-z))?,
-        upper: replicates.quantile(place(z))?,
+        lower: replicates.quantile(place(-z)?)?,
+        upper: replicates.quantile(place(z)?)?,
         level,
         method: IntervalMethod::BootstrapBca,
     })

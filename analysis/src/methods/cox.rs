@@ -65,16 +65,23 @@ pub struct CoxCoefficient {
 
 impl CoxCoefficient {
     /// Hazard ratio with limits by the centre-robust standard error.
-    pub fn hazard_ratio(&self, level: Confidence) -> RatioInterval {
+    ///
+    /// # Errors
+    /// A ratio beyond the range of numbers, as for one unit of a covariate that never varies by so
+    /// much.
+    pub fn hazard_ratio(&self, level: Confidence) -> Result<RatioInterval, NotEstimable> {
         let limit = |z: f64| (self.log_hazard_ratio + z * self.centre_standard_error).exp();
-        let upper = limit(level.z());
-        RatioInterval {
-            estimate: Some(Ratio::Finite(self.log_hazard_ratio.exp())),
-            lower: limit(-level.z()),
+        let (estimate, lower, upper) = (self.log_hazard_ratio.exp(), limit(-level.z()), limit(level.z()));
+        if !(estimate.is_finite() && lower.is_finite()) {
+            return Err(NotEstimable::LimitsTooWide);
+        }
+        Ok(RatioInterval {
+            estimate: Some(Ratio::Finite(estimate)),
+            lower,
             upper: if upper.is_finite() { Ratio::Finite(upper) } else { Ratio::Unbounded },
             level,
             method: IntervalMethod::CoxCentreRobust,
-        }
+        })
     }
 }
 

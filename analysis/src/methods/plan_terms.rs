@@ -27,10 +27,12 @@ impl Terms {
         (reach / self.distance).powi(2)
     }
 
-    /// Φ((√n1 distance − z_α√V0) / √V1).
+    /// Φ(√n1 distance/√V1 − z_α√(V0/V1)).
     pub(super) fn power(self, alpha: OneSidedAlpha, first_cases: f64) -> f64 {
-        let reach = normal_upper_quantile(alpha.alpha()) * self.under_null.sqrt();
-        normal_lower_tail((first_cases.sqrt() * self.distance - reach) / self.under_truth.sqrt())
+        // Events too rare for a double: both variances are beyond every number, and equal.
+        let share = if self.under_truth.is_infinite() { 1.0 } else { self.under_null / self.under_truth };
+        let away = first_cases.sqrt() * self.distance / self.under_truth.sqrt();
+        normal_lower_tail(away - normal_upper_quantile(alpha.alpha()) * share.sqrt())
     }
 }
 
