@@ -87,6 +87,8 @@ words! {
     Subject {
         /// A case.
         Case = "case",
+        /// A case that is being entered.
+        Draft = "draft",
         /// A batch of case codes.
         CaseCodes = "case_codes",
         /// A question about a case.
@@ -132,6 +134,12 @@ words! {
         CaseChanged = "case_changed",
         /// Follow-up was added to a case.
         FollowUpRecorded = "follow_up_recorded",
+        /// A case was begun as a draft.
+        DraftBegun = "draft_begun",
+        /// A draft was thrown away.
+        DraftDiscarded = "draft_discarded",
+        /// A draft was sent in as a case.
+        DraftSubmitted = "draft_submitted",
         /// Case codes were issued.
         CaseCodesIssued = "case_codes_issued",
         /// A question was raised.

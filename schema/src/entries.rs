@@ -23,6 +23,11 @@ impl Entries {
         self.0.insert(key.into(), text.into());
     }
 
+    /// Forgets what was given for a field.
+    pub fn remove(&mut self, key: &str) {
+        self.0.remove(key);
+    }
+
     /// Whether nothing at all was given.
     pub fn is_blank(&self) -> bool {
         self.0.values().all(|text| text.trim().is_empty())

@@ -310,6 +310,8 @@ time_ordered_id! {
     SignInId,
     /// A question about one case.
     DataQueryId,
+    /// A case that is being entered.
+    DraftId,
     /// The receipt of one import.
     ImportId,
     /// A frozen point in the chain of revisions.

@@ -13,6 +13,7 @@ pub mod data_query;
 pub mod dictionary;
 pub mod endpoint;
 pub mod entries;
+pub mod entry;
 pub mod finding;
 pub mod ids;
 pub mod instant;

@@ -64,6 +64,30 @@ impl Dimension {
         }
         Err(ValueProblem::NotUnit(self.units_joined()))
     }
+
+    /// Reads a number in a unit: the number as kept, the unit, and the value in the canonical
+    /// unit.
+    ///
+    /// # Errors
+    /// What is wrong with the number, the unit, or the value they stand for.
+    pub fn read(&self, typed: &str, unit: &str) -> Result<(String, &'static Unit, f64), ValueProblem> {
+        let unit = self.unit(unit)?;
+        let typed = typed.trim();
+        let (number, typed) = match typed.split_once(':') {
+            Some(clock) if unit.ucum == "min" => (minutes_of_clock(clock)?, typed.to_owned()),
+            _ => parse_number(typed).map(|number| (number, number.to_string()))?,
+        };
+        let canonical = number * unit.times / unit.per;
+        if canonical < self.min || canonical > self.max {
+            let label = self.canonical().label;
+            return Err(ValueProblem::OutOfRange {
+                value: format!("{typed} {} = {canonical} {label}", unit.label),
+                min: self.min.to_string(),
+                max: format!("{} {label}", self.max),
+            });
+        }
+        Ok((typed, unit, canonical))
+    }
 }
 
 /// A printed unit in UCUM's letters: both micro signs, many signs of a product,
@@ -121,22 +145,7 @@ impl<M: Measure> Quantity<M> {
     /// # Errors
     /// What is wrong with the number, the unit, or the value they stand for.
     pub fn parse(typed: &str, unit: &str) -> Result<Self, ValueProblem> {
-        let unit = M::DIMENSION.unit(unit)?;
-        let typed = typed.trim();
-        let (number, typed) = match typed.split_once(':') {
-            Some(clock) if unit.ucum == "min" => (minutes_of_clock(clock)?, typed.to_owned()),
-            _ => parse_number(typed).map(|number| (number, number.to_string()))?,
-        };
-        let canonical = number * unit.times / unit.per;
-        let dimension = M::DIMENSION;
-        if canonical < dimension.min || canonical > dimension.max {
-            let label = dimension.canonical().label;
-            return Err(ValueProblem::OutOfRange {
-                value: format!("{typed} {} = {canonical} {label}", unit.label),
-                min: dimension.min.to_string(),
-                max: format!("{} {label}", dimension.max),
-            });
-        }
+        let (typed, unit, canonical) = M::DIMENSION.read(typed, unit)?;
         Ok(Self { typed, unit, canonical, measure: PhantomData })
     }
 

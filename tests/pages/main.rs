@@ -6,6 +6,7 @@ mod access;
 mod assets;
 mod cases;
 mod desk;
+mod entry;
 mod forms;
 mod routes;
 mod sign_in;

@@ -26,7 +26,7 @@ pub(crate) struct Route {
 impl Route {
     /// The address for a case.
     pub(crate) fn of(&self, code: &str) -> String {
-        self.template.replace("{code}", code).replace("{number}", "1")
+        self.template.replace("{code}", code).replace("{number}", "1").replace("{id}", NO_DRAFT)
     }
 }
 
@@ -40,6 +40,9 @@ const fn of_centre(template: &'static str, action: Action) -> Route {
 
 use Who::{Everyone, May};
 
+/// A draft that never was.
+const NO_DRAFT: &str = "01930000-0000-7000-8000-000000000000";
+
 /// What is read.
 pub(crate) const PAGES: &[Route] = &[
     page("/", Everyone),
@@ -48,6 +51,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/help", Everyone),
     page("/desk", May(Action::KeepOwnAccount)),
     page("/cases", May(Action::ReadCase)),
+    page("/cases/new", May(Action::SubmitCase)),
     of_centre("/cases/{code}", Action::ReadCase),
     of_centre("/cases/{code}/history", Action::ReadHistory),
     page("/screening-log", May(Action::ReadScreeningLog)),
@@ -58,10 +62,12 @@ pub(crate) const FORMS: &[Route] = &[
     page("/sign-in", Everyone),
     page("/sign-out", Everyone),
     of_centre("/cases/{code}", Action::AnswerQuery),
+    page("/cases/new", May(Action::SubmitCase)),
+    of_centre("/drafts/{id}", Action::SubmitCase),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 2] = ["/assets/{version}/{name}", "/summaries/{number}"];
+const BESIDE: [&str; 3] = ["/assets/{version}/{name}", "/summaries/{number}", "/drafts/{id}"];
 
 /// The addresses in the code, so that none is missing from the tables above.
 fn declared(method: &str) -> BTreeSet<String> {

@@ -11,16 +11,18 @@ use quietbeam_schema::vocabulary::{Coded, FluoroUsed, ProcedureType, Strategy};
 use std::collections::BTreeMap;
 
 use super::components::{Age, FieldId, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code};
+use super::desk_drafts::draft_rows;
 use super::figures::DenominatorBar;
 use super::frame::{Page, Visit};
 use super::starting::starting;
 use super::words::{age, capital, counted};
 use crate::access::Permit;
-use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreeningLog};
+use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreeningLog, SubmitCase};
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::clock::Clock;
 use crate::registry::contacts::{self, Contacts};
+use crate::registry::drafts::{self, Draft};
 use crate::registry::queries;
 use crate::store::{Awaiting, QueryRow, ScreeningRow, Store, StoreError, StrategyCount};
 
@@ -52,6 +54,7 @@ struct Waits {
     open_queries: usize,
     log: Vec<ScreeningRow>,
     strategies: Vec<StrategyCount>,
+    drafts: Vec<Draft>,
 }
 
 impl Waits {
@@ -69,7 +72,8 @@ impl Waits {
             .await?;
         let permit = caller.permit::<ReadScreeningLog>()?;
         let log = store.read(permit, |session| session.list_screening()).await?;
-        Ok(Self { now, contacts, queries, open_queries, log, strategies })
+        let drafts = store.read(caller.permit::<SubmitCase>()?, |session| drafts::list(session)).await?;
+        Ok(Self { now, contacts, queries, open_queries, log, strategies, drafts })
     }
 
     /// Quarters that are over with lines that nobody has signed.
@@ -85,7 +89,7 @@ impl Waits {
     }
 
     fn title(&self) -> String {
-        let all = self.contacts.due.len() + self.open_queries + self.unsigned().len();
+        let all = self.contacts.due.len() + self.open_queries + self.drafts.len() + self.unsigned().len();
         let title = match (all, self.contacts.overdue()) {
             (0, _) => "Nothing waits".to_owned(),
             (all, 0) => counted(all, "thing waits", "things wait"),
@@ -246,12 +250,13 @@ impl Waits {
 impl Render for Waits {
     fn render(&self) -> Markup {
         html! {
-            div.title { h1 { (self.title()) } }
+            div.title { h1 { (self.title()) } a.button href="/cases/new" { "Enter a case" } }
             div.sides {
                 div {
                     (self.start_here())
                     (self.contact_rows())
                     (self.query_rows())
+                    (draft_rows(&self.drafts, SHOWN, self.now))
                     (self.signature_rows())
                 }
                 aside.margin { (self.margin()) (self.without_x_ray()) }

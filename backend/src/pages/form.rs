@@ -30,13 +30,11 @@ impl Posted {
         &self.0
     }
 
-    #[allow(dead_code)] // For the page on which a case is entered.
     /// Every value sent under a name: several for boxes of which several were ticked.
     pub(crate) fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
         self.0.iter().filter(move |(known, _)| known == name).map(|(_, value)| value.as_str())
     }
 
-    #[allow(dead_code)] // For the page on which a case is entered.
     /// The value sent under a name; a blank where none was.
     pub(crate) fn one(&self, name: &str) -> &str {
         self.0.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value)

@@ -8,6 +8,11 @@ mod case_history;
 mod cases;
 pub(crate) mod components;
 mod desk;
+mod desk_drafts;
+mod entry;
+mod entry_field;
+mod entry_posted;
+mod entry_view;
 mod figures;
 pub(crate) mod form;
 mod frame;
@@ -37,6 +42,10 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(sign_in::sign_out)
         .service(desk::desk)
         .service(cases::cases)
+        .service(entry::new_case)
+        .service(entry::begin)
+        .service(entry::open)
+        .service(entry::save)
         .service(case_history::history)
         .service(case::case)
         .service(query_answer::answer)

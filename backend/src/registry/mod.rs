@@ -6,6 +6,7 @@ pub mod centres;
 pub mod comparisons;
 pub mod contacts;
 pub mod cuts;
+pub mod drafts;
 pub mod imports;
 pub mod members;
 pub mod precondition;

@@ -128,6 +128,18 @@ table! {
 }
 
 table! {
+    case_draft (id) {
+        id -> Text,
+        centre -> Text,
+        version -> BigInt,
+        entries -> Text,
+        begun_at -> Text,
+        saved_by -> Text,
+        saved_at -> Text,
+    }
+}
+
+table! {
     data_query (seq) {
         seq -> BigInt,
         id -> Text,

@@ -20,7 +20,7 @@ pub(crate) struct Merge<'a> {
     pub(crate) label: &'a str,
     /// The two values.
     pub(crate) sides: [Side<'a>; 2],
-    /// What stood there before both.
+    /// What stood there before both, where that is kept.
     pub(crate) before: Option<&'a str>,
 }
 
@@ -32,13 +32,15 @@ impl Render for Merge<'_> {
                 div.choice {
                     @for (at, side) in self.sides.iter().enumerate() {
                         label {
-                            input type="radio" name=(self.name) value=(side.value);
+                            input type="radio" name=(self.name) value=(side.value) required;
                             span.key aria-hidden="true" { (at + 1) }
                             span { b { (side.shown) } " " (side.from) }
                         }
                     }
                 }
-                p.small { "Before both: " (self.before.unwrap_or("empty")) ". The other value stays in the history." }
+                @if let Some(before) = self.before {
+                    p.small { "Before both: " (before) ". The other value stays in the history." }
+                }
             }
         }
     }

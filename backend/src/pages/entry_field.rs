@@ -1,0 +1,177 @@
+//! One field of the entry form, as the dictionary describes it.
+
+use maud::{Markup, Render, html};
+use quietbeam_analysis::study::numerals;
+use quietbeam_schema::dictionary::Variable;
+use quietbeam_schema::entries::Entries;
+use quietbeam_schema::entry::EntryField;
+use quietbeam_schema::reported::MissingCode;
+use quietbeam_schema::value::Kind;
+use quietbeam_schema::vocabulary::CodeList;
+
+use super::components::{Choice, Choices, Control, FieldRow, Lines, Pick, Picker, QuantityBox, State, Text};
+use super::entry_posted::{name_of, reason_name};
+use super::shown::unit_sign;
+
+/// The most codes that stand in a strip; more are a list.
+const STRIP: usize = 5;
+
+/// The row of a field with what stands in it.
+pub(super) fn field_row(field: EntryField, entries: &Entries, state: State) -> Markup {
+    let EntryField { variable, part } = field;
+    let id = name_of(part, variable.key);
+    let name = id.as_str().to_owned();
+    let unit_name =
+        variable.unit_key().map(|key| name_of(part, &key).as_str().to_owned()).unwrap_or_default();
+    let value = entries.given(variable.key).unwrap_or("");
+    let becomes = becomes(variable, entries);
+    let control = match variable.kind {
+        Kind::Code(list) if list.codes.len() <= STRIP => {
+            let picks = with_reason(picks(list), variable, value);
+            Control::Choice(Choice { name: &name, chosen: chosen(&picks, value), picks })
+        }
+        Kind::Code(list) => {
+            let mut picks = picks(list);
+            if variable.missing_allowed {
+                picks.extend(reasons());
+            }
+            Control::Picker(Picker { name: &name, chosen: chosen(&picks, value), picks })
+        }
+        Kind::Codes(list) => Control::Choices(Choices {
+            name: &name,
+            picks: with_reason(picks(list), variable, value),
+            chosen: value.split(';').map(str::trim).collect(),
+        }),
+        Kind::Quantity(dimension) => Control::Quantity(QuantityBox {
+            name: &name,
+            value,
+            unit_name: &unit_name,
+            units: dimension.units.iter().map(|unit| Pick { value: unit.ucum, label: unit.label }).collect(),
+            unit: variable.unit_key().and_then(|key| entries.given(&key)),
+            becomes: becomes.as_deref(),
+        }),
+        Kind::Whole { .. } | Kind::Decimal { .. } => {
+            Control::Text(Text { name: &name, value, number_in: Some(unit_sign(variable.unit)) })
+        }
+        Kind::Text { .. } => Control::Lines(Lines { name: &name, value }),
+        Kind::Quarter | Kind::CaseCode | Kind::OperatorCode => {
+            Control::Text(Text { name: &name, value, number_in: None })
+        }
+    };
+    let note = reason_box(variable, &reason_name(&id));
+    FieldRow {
+        id,
+        label: variable.label,
+        second: None,
+        control,
+        state,
+        note,
+        help: Some(variable.help.trim()),
+    }
+    .render()
+}
+
+fn picks(list: &'static CodeList) -> Vec<Pick<'static>> {
+    list.codes.iter().map(|code| Pick { value: code.code, label: code.label }).collect()
+}
+
+fn reasons() -> impl Iterator<Item = Pick<'static>> {
+    MissingCode::ALL.into_iter().map(|code| Pick { value: code.code(), label: code.label() })
+}
+
+/// The reason that stands in the field is one of its picks, so that the form sends it again.
+fn with_reason(mut picks: Vec<Pick<'static>>, variable: &Variable, value: &str) -> Vec<Pick<'static>> {
+    let reason = MissingCode::from_code(value).filter(|_| variable.missing_allowed);
+    picks.extend(reason.map(|code| Pick { value: code.code(), label: code.label() }));
+    picks
+}
+
+fn chosen<'a>(picks: &[Pick<'a>], value: &str) -> Option<&'a str> {
+    picks.iter().map(|pick| pick.value).find(|code| code.eq_ignore_ascii_case(value))
+}
+
+/// Why there is no value, for controls in which it cannot be typed.
+fn reason_box(variable: &Variable, name: &str) -> Option<Markup> {
+    if !variable.missing_allowed {
+        return None;
+    }
+    match variable.kind {
+        Kind::Code(list) if list.codes.len() > STRIP => None,
+        Kind::Code(_) | Kind::Codes(_) => Some(html! {
+            details {
+                summary { "No answer?" }
+                select.select name=(name) aria-label={ "Why there is no answer: " (variable.label) } {
+                    option value="" selected {}
+                    @for reason in reasons() { option value=(reason.value) { (reason.label) } }
+                }
+            }
+        }),
+        Kind::Text { .. } => None,
+        _ => Some(html! { "A number, or " b { "NR" } " where it was not recorded." }),
+    }
+}
+
+/// What a quantity became in the unit in which the registry compares it.
+pub(super) fn becomes(variable: &Variable, entries: &Entries) -> Option<String> {
+    let Kind::Quantity(dimension) = variable.kind else { return None };
+    let typed = entries.given(variable.key)?;
+    if let Some(code) = MissingCode::from_code(typed) {
+        return Some(code.label().to_owned());
+    }
+    let unit = variable.unit_key().and_then(|key| entries.given(&key).map(str::to_owned))?;
+    let (_, _, canonical) = dimension.read(typed, &unit).ok()?;
+    Some(format!("{}\u{a0}{}", short(canonical), dimension.canonical().label))
+}
+
+/// Three or four significant digits are what a console shows.
+fn short(value: f64) -> String {
+    let places = if value >= 100.0 {
+        0
+    } else if value >= 10.0 {
+        1
+    } else {
+        2
+    };
+    let text = format!("{value:.places$}");
+    match text.parse::<u64>() {
+        Ok(whole) => numerals::count(whole),
+        Err(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use quietbeam_schema::case::case_variables;
+    use quietbeam_schema::finding::Part;
+
+    fn said(key: &str, value: &str, unit: &str) -> Option<String> {
+        let variable = case_variables().into_iter().find(|variable| variable.key == key).unwrap();
+        let mut entries = Entries::default();
+        entries.put(key, value);
+        entries.put(format!("{key}_unit"), unit);
+        becomes(variable, &entries)
+    }
+
+    /// 1 cGy·cm² is 0.01 Gy·cm² and 1 µGy·m² is 0.01 Gy·cm², by the SI prefixes.
+    #[test]
+    fn a_quantity_says_what_it_becomes() {
+        assert_eq!(said("kap", "636.7", "cGy.cm2").as_deref(), Some("6.37\u{a0}Gy·cm²"));
+        assert_eq!(said("kap", "636.7", "uGy.m2").as_deref(), Some("6.37\u{a0}Gy·cm²"));
+        assert_eq!(said("fluoro_time", "4:12", "min").as_deref(), Some("252\u{a0}s"));
+        assert_eq!(said("air_kerma", "nr", "").as_deref(), Some("not recorded"));
+        assert_eq!(said("air_kerma", "4", ""), None);
+        assert_eq!(said("air_kerma", "1.4", "Gy").as_deref(), Some("1,400\u{a0}mGy"));
+    }
+
+    #[test]
+    fn what_was_typed_is_text_and_never_markup() {
+        let variable = case_variables().into_iter().find(|variable| variable.key == "bmi").unwrap();
+        let mut entries = Entries::default();
+        entries.put("bmi", "\"><script>alert(1)</script>");
+        let row = field_row(EntryField { variable, part: Part::Case }, &entries, State::Quiet).into_string();
+        assert!(!row.contains("<script"), "{row}");
+    }
+}

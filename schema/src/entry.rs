@@ -1,0 +1,256 @@
+//! The form on which a case is entered: its sections in the order in which the work happens,
+//! and in each only the fields that what was answered so far makes relevant.
+
+use std::collections::BTreeSet;
+
+use crate::case::{
+    AcuteResult, CASE_CODE, CaseForm, Exposure, Guidance, Identity, MAX_COMPLICATIONS, Patient, Procedure,
+    complication_variables, follow_up_variables,
+};
+use crate::dictionary::{Need, Section, Variable};
+use crate::entries::Entries;
+use crate::finding::{Finding, Part, Weight};
+use crate::period::Quarter;
+use crate::value::Kind;
+use crate::vocabulary::{Coded, FluoroUsed};
+
+/// One field of the form.
+#[derive(Clone, Copy)]
+pub struct EntryField {
+    /// The variable.
+    pub variable: &'static Variable,
+    /// The part of the record it stands in.
+    pub part: Part,
+}
+
+/// One section of the form.
+pub struct EntrySection {
+    /// The section's key.
+    pub key: &'static str,
+    /// Its heading.
+    pub label: &'static str,
+    /// Its fields in the order of the work; those of complications one complication after
+    /// the other.
+    pub fields: Vec<EntryField>,
+}
+
+/// What is decided before the case begins; the rest of the same group is known after it.
+const BEFORE: [&str; 3] = ["strategy_intended", "intended_declared", "zf_declined_reason"];
+
+/// The seven sections for what was answered so far.
+#[must_use]
+pub fn entry_sections(form: &CaseForm) -> Vec<EntrySection> {
+    let before = |variable: &&Variable| BEFORE.contains(&variable.key);
+    let (intent, room): (Vec<_>, Vec<_>) = Guidance::VARIABLES.iter().partition(before);
+    let beam =
+        form.case.given("fluoro_used").and_then(FluoroUsed::from_code).is_some_and(FluoroUsed::beam_on);
+    let exposure = if beam { Exposure::VARIABLES } else { &[] };
+    let used = room.iter().position(|variable| variable.key == "fluoro_used").map_or(0, |at| at + 1);
+    let (fluoro_used, room) = room.split_at(used);
+    let own = |key, label, variables: Vec<&'static Variable>| EntrySection {
+        key,
+        label,
+        fields: relevant(variables, Part::Case, &form.case),
+    };
+    let events = form.complications.iter().enumerate().flat_map(|(position, entries)| {
+        relevant(complication_variables(), Part::Complication(position), entries)
+    });
+    let nothing = Entries::default();
+    let seen = form.follow_up.as_ref().unwrap_or(&nothing);
+    vec![
+        own(
+            "before",
+            "Before the case",
+            intent.into_iter().chain(Identity::VARIABLES).chain([&CASE_CODE]).collect(),
+        ),
+        own("patient", "Patient", Patient::VARIABLES.iter().collect()),
+        own("procedure", "Procedure", Procedure::VARIABLES.iter().collect()),
+        own(
+            "x_ray",
+            "X-ray",
+            fluoro_used.iter().copied().chain(exposure).chain(room.iter().copied()).collect(),
+        ),
+        own("result", "Result", AcuteResult::VARIABLES.iter().collect()),
+        EntrySection { key: "complications", label: "Complications", fields: events.collect() },
+        EntrySection {
+            key: "follow_up",
+            label: "30 days",
+            fields: relevant(follow_up_variables(), Part::FollowUp, seen),
+        },
+    ]
+}
+
+fn relevant(variables: Vec<&'static Variable>, part: Part, entries: &Entries) -> Vec<EntryField> {
+    let applies = |variable: &&Variable| match variable.need {
+        Need::Always | Need::Optional => true,
+        Need::When(condition) => condition.holds(entries),
+    };
+    variables.into_iter().filter(applies).map(|variable| EntryField { variable, part }).collect()
+}
+
+/// What the form says so far.
+pub struct DraftCheck {
+    /// The form with what the record could hold, value by value: whatever was refused may be
+    /// the name of a person in the wrong box, and is not kept even for a while.
+    pub kept: CaseForm,
+    /// Everything that was found.
+    pub findings: Vec<Finding>,
+}
+
+/// Checks a form that need not be finished.
+#[must_use]
+pub fn check_draft(form: &CaseForm, today: Quarter) -> DraftCheck {
+    let mut kept = only_relevant(form);
+    let findings = match kept.check(today) {
+        Ok(checked) => checked.queries,
+        Err(findings) => findings,
+    };
+    for finding in findings.iter().filter(|finding| refuses_a_value(finding)) {
+        for place in &finding.places {
+            let entries = match place.part {
+                Part::Case => Some(&mut kept.case),
+                Part::Complication(position) => kept.complications.get_mut(position),
+                Part::FollowUp => kept.follow_up.as_mut(),
+            };
+            if let Some(entries) = entries {
+                let key = place.key.strip_suffix("_unit").unwrap_or(&place.key);
+                entries.remove(&place.key);
+                entries.remove(key);
+            }
+        }
+    }
+    DraftCheck { kept, findings }
+}
+
+/// Whether one value by itself is refused; rules between fields concern values that are each
+/// possible.
+fn refuses_a_value(finding: &Finding) -> bool {
+    finding.weight == Weight::Hard
+        && matches!(finding.rule, "value" | "required" | "unit_required" | "case_code")
+}
+
+fn only_relevant(form: &CaseForm) -> CaseForm {
+    let sections = entry_sections(form);
+    let fields: BTreeSet<(Part, &str)> = sections
+        .iter()
+        .flat_map(|section| &section.fields)
+        .map(|field| (field.part, field.variable.key))
+        .collect();
+    let of = |part: Part, entries: &Entries, variables: Vec<&'static Variable>| {
+        let mut kept = Entries::default();
+        for variable in variables {
+            let Some(text) = entries.given(variable.key) else { continue };
+            if !fields.contains(&(part, variable.key)) {
+                continue;
+            }
+            kept.put(variable.key, text);
+            if let (Kind::Quantity(dimension), Some(key)) = (variable.kind, variable.unit_key())
+                && let Some(unit) = entries.given(&key).and_then(|unit| dimension.unit(unit).ok())
+            {
+                kept.put(key, unit.ucum);
+            }
+        }
+        kept
+    };
+    let complications = form.complications.iter().take(MAX_COMPLICATIONS).enumerate();
+    let follow_up = form
+        .follow_up
+        .as_ref()
+        .map(|entries| of(Part::FollowUp, entries, follow_up_variables()))
+        .filter(|entries| !entries.is_blank());
+    CaseForm::new(
+        of(Part::Case, &form.case, crate::case::case_variables()),
+        complications
+            .map(|(at, entries)| of(Part::Complication(at), entries, complication_variables()))
+            .collect(),
+        follow_up,
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use crate::case::sample;
+    use serde_json::{Value, json};
+
+    fn form(case: &Value) -> CaseForm {
+        CaseForm::from_json(serde_json::from_str(&case.to_string()).unwrap())
+    }
+
+    fn keys(form: &CaseForm) -> Vec<&'static str> {
+        entry_sections(form)
+            .iter()
+            .flat_map(|section| &section.fields)
+            .map(|field| field.variable.key)
+            .collect()
+    }
+
+    fn today() -> Quarter {
+        crate::value::FieldValue::parse("2026Q4").unwrap()
+    }
+
+    #[test]
+    fn the_intended_strategy_is_asked_first_and_x_ray_only_where_it_was_used() {
+        let blank = keys(&CaseForm::default());
+        assert_eq!(blank[0], "strategy_intended");
+        assert!(!blank.contains(&"air_kerma") && !blank.contains(&"veins_targeted"));
+        assert!(!keys(&form(&sample::zero_fluoroscopy_case())).contains(&"air_kerma"));
+        let conventional = keys(&form(&sample::conventional_case()));
+        assert!(conventional.contains(&"air_kerma") && conventional.contains(&"veins_targeted"));
+    }
+
+    #[test]
+    fn every_variable_has_its_place() {
+        let mut whole = form(&sample::case_with_tamponade());
+        whole.case.put("fluoro_used", "standby_used");
+        let shown: BTreeSet<&str> = keys(&whole).into_iter().collect();
+        for variable in crate::case::case_variables().into_iter().chain(complication_variables()) {
+            if !matches!(variable.need, Need::When(_)) {
+                assert!(shown.contains(variable.key), "{}", variable.key);
+            }
+        }
+    }
+
+    #[test]
+    fn a_draft_keeps_nothing_that_the_record_could_not_hold() {
+        let mut entered = form(&sample::zero_fluoroscopy_case());
+        for (key, text) in
+            [("bmi", "Miller"), ("period", "1950-04-12"), ("comment", "call 030 1234567"), ("sex", "nurse")]
+        {
+            entered.case.put(key, text);
+        }
+        let DraftCheck { kept, findings } = check_draft(&entered, today());
+        for key in ["bmi", "period", "comment", "sex"] {
+            assert_eq!(kept.case.given(key), None, "{key}");
+            assert!(findings.iter().any(|finding| finding.places[0].key == key), "{key}");
+        }
+        assert_eq!(kept.case.given("lvef"), Some("58"));
+    }
+
+    #[test]
+    fn a_quantity_needs_its_unit_and_an_x_ray_its_beam() {
+        let mut entered = form(&sample::conventional_case());
+        entered.case.put("air_kerma_unit", "");
+        entered.case.put("kap_unit", "a name");
+        let DraftCheck { kept, .. } = check_draft(&entered, today());
+        assert_eq!((kept.case.given("air_kerma"), kept.case.given("kap")), (None, None));
+        assert_eq!(kept.case.given("kap_unit"), None);
+        entered.case.put("fluoro_used", "none");
+        assert_eq!(check_draft(&entered, today()).kept.case.given("fluoro_time"), None);
+    }
+
+    #[test]
+    fn what_may_be_submitted_is_kept_whole() {
+        for case in
+            [sample::zero_fluoroscopy_case(), sample::conventional_case(), sample::case_with_tamponade()]
+        {
+            let checked = check_draft(&form(&case), today());
+            let (kept, whole) = (checked.kept.check(today()), form(&case).check(today()));
+            assert_eq!(kept.ok().unwrap().record.to_json(), whole.ok().unwrap().record.to_json());
+        }
+        let blank = check_draft(&form(&json!({})), today());
+        assert!(blank.kept.case.is_blank());
+    }
+}
