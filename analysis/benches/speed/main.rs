@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod regression;
+mod weighting;
 mod work;
 
 use divan::Bencher;
@@ -78,4 +79,10 @@ fn logistic_clustered_1_000_000_by_10(bencher: Bencher) {
 fn standardised_1_000_000_by_10(bencher: Bencher) {
     let cases = regression::Cases::draw();
     bencher.bench(|| regression::standardised(&cases));
+}
+
+#[divan::bench(sample_count = 5)]
+fn weighted_1_000_000_by_9(bencher: Bencher) {
+    let cases = weighting::TreatedCases::draw();
+    bencher.bench(|| weighting::weighted(&cases));
 }

@@ -10,7 +10,7 @@ use quietbeam_analysis::methods::standardisation::{effects_covariates_fixed, sta
 
 use crate::work::Chance;
 
-const CASES: usize = 1_000_000;
+pub(crate) const CASES: usize = 1_000_000;
 const COLUMNS: usize = 10;
 const CENTRES: u32 = 50;
 
@@ -28,7 +28,7 @@ impl Cases {
     }
 }
 
-fn columns() -> (Vec<Vec<f64>>, Vec<bool>, Vec<u32>) {
+pub(crate) fn columns() -> (Vec<Vec<f64>>, Vec<bool>, Vec<u32>) {
     let mut chance = Chance::of(5);
     let mut columns: Vec<Vec<f64>> = (0..COLUMNS).map(|_| Vec::with_capacity(CASES)).collect();
     let (mut events, mut centres) = (Vec::with_capacity(CASES), Vec::with_capacity(CASES));

@@ -48,6 +48,7 @@ mod table;
 mod terms;
 mod trouble;
 mod watching;
+mod weighting;
 
 pub use calculation::{Calculation, Shape};
 pub use column::{Column, Need, Output, Role};
@@ -83,6 +84,7 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         posterior::family(),
         regression::family(),
         cox::family(),
+        weighting::family(),
     ];
     families.into_iter().flatten().collect()
 });

@@ -103,7 +103,7 @@ impl Input for Cases {
     }
 }
 
-fn events(table: &Table) -> Result<Vec<bool>, Trouble> {
+pub(super) fn events(table: &Table) -> Result<Vec<bool>, Trouble> {
     let event = |row: Row<'_>| row.one_of("event", ENDED, &[("1", true), ("0", false)]);
     table.rows().map(event).collect()
 }
@@ -118,7 +118,7 @@ impl Cases {
 /// Cases of two arms; the arm is a covariate of its own, the last one.
 struct TreatedCases(Cases);
 
-const ARM: &str = "1 for the first arm, 0 for the second";
+pub(super) const ARM: &str = "1 for the first arm, 0 for the second";
 
 impl Input for TreatedCases {
     const SHAPE: Shape = Shape::Set;

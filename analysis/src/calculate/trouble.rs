@@ -15,6 +15,7 @@ use crate::methods::null_test::{NullDifferenceError, NullRatioError};
 use crate::methods::observed_expected::ExpectedEventsError;
 use crate::methods::over_dispersion::WinsorisedShareError;
 use crate::methods::plan::PlanError;
+use crate::methods::positivity::PropensityBoundsError;
 use crate::methods::posterior::PriorError;
 use crate::methods::ratio_margin::RatioMarginError;
 use crate::methods::run_length::{ActualOddsRatioError, RunLengthError, SteadyChartError};
@@ -109,6 +110,9 @@ pub enum Wrong {
     /// A probability out of range.
     #[error("{0}; write 25 % as 0.25")]
     Probability(#[from] ProbabilityError),
+    /// Bounds of a propensity out of order.
+    #[error(transparent)]
+    PropensityBounds(#[from] PropensityBoundsError),
     /// An expected probability out of range.
     #[error(transparent)]
     ExpectedProbability(#[from] ExpectedProbabilityError),

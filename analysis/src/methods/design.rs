@@ -68,7 +68,7 @@ impl Design {
     }
 
     /// The values of one column, counted from 0 and below [`Self::columns`].
-    pub(super) fn column(&self, column: usize) -> &[f64] {
+    pub(crate) fn column(&self, column: usize) -> &[f64] {
         let cases = self.cases();
         &self.values.as_slice()[column * cases..(column + 1) * cases]
     }

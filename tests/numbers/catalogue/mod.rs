@@ -6,6 +6,7 @@ mod plans;
 mod regression;
 mod rows;
 mod sets;
+mod weighting;
 mod whole;
 
 use std::collections::BTreeMap;

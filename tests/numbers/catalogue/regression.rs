@@ -8,7 +8,7 @@ use crate::regression_sets::{COLUMNS, ESTIMABLE};
 const NEAR: Tolerance = Tolerance::Relative(1e-7);
 
 /// The cases of the sets with a finite maximum, all at once.
-fn regress(name: &str, treatment: &str, given: &[(&str, &str)]) -> Vec<Answered> {
+pub(super) fn regress(name: &str, treatment: &str, given: &[(&str, &str)]) -> Vec<Answered> {
     let all = rows("covariates.csv");
     let columns = ["set_id", "y", "t", "site", "x1", "x2", "x3", "x4", "x5", "x6"];
     let header = ["set_id", "event", treatment, "centre", "x1", "x2", "x3", "x4", "x5", "x6"];
@@ -18,7 +18,7 @@ fn regress(name: &str, treatment: &str, given: &[(&str, &str)]) -> Vec<Answered>
     put(name, &header, &cells, given)
 }
 
-fn of<'a>(results: &'a [Answered], row: &Row, key: &str, value: &str) -> &'a Answered {
+pub(super) fn of<'a>(results: &'a [Answered], row: &Row, key: &str, value: &str) -> &'a Answered {
     let fits = |one: &&Answered| one["set_id"] == row.text("set_id") && one[key] == value;
     results.iter().find(fits).unwrap_or_else(|| panic!("no {value} for {}", row.name()))
 }
