@@ -72,7 +72,7 @@ impl Waits {
             .await?;
         let permit = caller.permit::<ReadScreeningLog>()?;
         let log = store.read(permit, |session| session.list_screening()).await?;
-        let drafts = store.read(caller.permit::<SubmitCase>()?, |session| drafts::list(session)).await?;
+        let drafts = store.read(caller.permit::<SubmitCase>()?, drafts::list).await?;
         Ok(Self { now, contacts, queries, open_queries, log, strategies, drafts })
     }
 
