@@ -108,10 +108,10 @@ mod tests {
 
     #[test]
     fn tells_one_line_a_problem_and_refuses() {
-        let (out, outcome) = check(&[("cases.csv", "period;sex\n")], None, false);
+        let (out, outcome) = check(&[("cases.csv", "period|sex\n")], None, false);
         assert_eq!(
             out,
-            "refused: cases header: The columns are separated by semicolons; save the file with commas between the columns.\n\
+            "refused: cases header: The columns are separated by vertical bars; save the file with commas, semicolons or tabs between the columns.\n\
              cases: 0 rows read, 0 can be taken (0 with something to answer), 0 refused\n\
              A file is refused whole, so nothing can be taken until it is mended.\n"
         );
@@ -120,7 +120,7 @@ mod tests {
 
     #[test]
     fn prints_the_same_as_json() {
-        let (out, _) = check(&[("export.csv", "period;sex\n")], Some(FileKind::Cases), true);
+        let (out, _) = check(&[("export.csv", "period|sex\n")], Some(FileKind::Cases), true);
         let report: serde_json::Value = serde_json::from_str(&out).unwrap();
         assert_eq!(report["problems"][0]["rule"], "wrong_delimiter");
         assert_eq!(report["problems"][0]["row"], 0);
@@ -152,7 +152,7 @@ mod tests {
         let args = CheckArgs { files: vec!["nowhere/cases.csv".into()], kind: None, json: false };
         let outcome = run(&args, &mut Vec::new());
         assert!(
-            matches!(outcome, Err(Failure::Broken(sentence)) if sentence.starts_with("the cases file cannot be read: "))
+            matches!(outcome, Err(Failure::Broken(sentence)) if sentence.starts_with("nowhere/cases.csv: "))
         );
     }
 }
