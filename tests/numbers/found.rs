@@ -13,6 +13,7 @@ use quietbeam_analysis::methods::interval::{Confidence, NotEstimable};
 use quietbeam_analysis::methods::plan::{ArmSizes, OneSidedAlpha, Planned, Proportions};
 use quietbeam_analysis::methods::power::wald_log_ratio_power;
 use quietbeam_analysis::methods::ratio_margin::RatioMargin;
+use quietbeam_analysis::methods::stratified_newcombe::stratified_newcombe_yan_su_interval;
 
 use crate::published::arms;
 
@@ -23,6 +24,17 @@ fn strata_of_billions_of_events_are_added_up() {
         vec![arms(most, most, most - 1, most).into(), arms(most - 9, most, most - 7, most).into()];
     for test in [breslow_day_test(&strata), breslow_day_tarone_test(&strata)] {
         assert!((0.0..=1.0).contains(&test.unwrap().p));
+    }
+}
+
+#[test]
+fn weights_that_round_to_more_than_one_leave_a_width() {
+    let level = Confidence::new(1.0 - f64::EPSILON / 2.0).unwrap();
+    for strata in 2..40_u32 {
+        let stratum = |k: u32| arms(0, 3 * k, 7 * k * k, 7 * k * k).into();
+        let strata: Vec<Stratum> = (1..=strata).map(stratum).collect();
+        let found = stratified_newcombe_yan_su_interval(&strata, level).unwrap();
+        assert!(found.lower <= found.estimate && found.estimate <= found.upper, "{found:?}");
     }
 }
 

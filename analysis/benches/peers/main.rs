@@ -55,6 +55,10 @@ fn timed(row: &str, repetitions: usize) {
             let interval = if row == "bca" { work::bca } else { work::percentile };
             report(repetitions, || interval(&first, &second));
         }
+        "random_intercept" => {
+            let centres = work::centres();
+            report(repetitions, || work::random_intercept(&centres));
+        }
         "logistic" | "standardised" => {
             let cases = regression::Cases::draw();
             let effect =

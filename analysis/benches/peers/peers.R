@@ -66,7 +66,17 @@ standardised <- function(folder) {
   }
 }
 
+random_intercept <- function(folder) {
+  d <- rows(folder, "centres")
+  d$centre <- factor(seq_len(nrow(d)))
+  function() {
+    fit <- lme4::glmer(cbind(x, n - x) ~ 1 + (1 | centre), data = d, family = binomial, nAGQ = 21)
+    lme4::VarCorr(fit)$centre[1, 1]
+  }
+}
+
 work <- list(
+  random_intercept = random_intercept,
   logistic = logistic, standardised = standardised,
   kaplan_meier = kaplan_meier, log_rank = log_rank, rank_sum = rank_sum, percentile = percentile
 )

@@ -86,3 +86,9 @@ fn weighted_1_000_000_by_9(bencher: Bencher) {
     let cases = weighting::TreatedCases::draw();
     bencher.bench(|| weighting::weighted(&cases));
 }
+
+#[divan::bench(sample_count = 10)]
+fn random_intercept_500_centres(bencher: Bencher) {
+    let centres = work::centres();
+    bencher.bench(|| work::random_intercept(&centres));
+}

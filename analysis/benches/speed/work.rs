@@ -13,6 +13,7 @@ use quietbeam_analysis::methods::follow_up::{Curve, Ended, FollowUp};
 use quietbeam_analysis::methods::interval::Confidence;
 use quietbeam_analysis::methods::log_rank::{TwoGroups, log_rank_test};
 use quietbeam_analysis::methods::non_inferiority::{Margin, MarginSize};
+use quietbeam_analysis::methods::random_intercept::random_intercept_logistic;
 use quietbeam_analysis::methods::rank::rank_sum_test;
 use quietbeam_analysis::methods::sample::Sample;
 use quietbeam_analysis::methods::score::miettinen_nurminen_interval;
@@ -82,6 +83,19 @@ pub(crate) fn follow_up() -> (Vec<FollowUp>, Vec<FollowUp>) {
         (0..CASES / 2).map(|_| case()).collect()
     };
     (group(700.0), group(690.0))
+}
+
+/// Events of five hundred centres whose log odds differ.
+pub(crate) fn centres() -> Vec<EventCount> {
+    let mut chance = Chance::of(6);
+    let mut centre = || {
+        let total = chance.whole(20, 400);
+        let log_odds = chance.dose().ln() * 0.5 - 2.0;
+        let p = 1.0 / (1.0 + (-log_odds).exp());
+        let events = (0..total).filter(|_| chance.uniform() < p).count();
+        EventCount::new(events as u32, total).unwrap()
+    };
+    (0..500).map(|_| centre()).collect()
 }
 
 /// Doses of two arms.
@@ -154,6 +168,11 @@ pub(crate) fn bca(first: &[f64], second: &[f64]) -> f64 {
     bca_interval(samples, Statistic::GEOMETRIC_MEAN_RATIO, &replicates, LEVEL).unwrap().upper
 }
 
+/// The variance of the centres' log odds.
+pub(crate) fn random_intercept(centres: &[EventCount]) -> f64 {
+    random_intercept_logistic(centres, LEVEL).unwrap().tau_squared
+}
+
 /// Writes the data for the peers.
 pub(crate) fn write(folder: &Path) {
     let counts = |arms: &TwoArms| {
@@ -162,6 +181,8 @@ pub(crate) fn write(folder: &Path) {
     let tables = |tables: Vec<TwoArms>| tables.iter().map(counts).collect::<Vec<_>>();
     table(folder, "score_tables", "x1,n1,x2,n2", tables(score_tables()));
     table(folder, "exact_tables", "x1,n1,x2,n2", tables(exact_tables()));
+    let centre = |centre: &EventCount| vec![centre.events(), centre.total()];
+    table(folder, "centres", "x,n", centres().iter().map(centre).collect());
     let (first, second) = follow_up();
     let case =
         |group: u32| move |case: &FollowUp| vec![case.days, u32::from(case.ended == Ended::Event), group];

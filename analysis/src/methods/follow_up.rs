@@ -23,6 +23,44 @@ pub struct FollowUp {
     pub ended: Ended,
 }
 
+/// How many cases a day was the last of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct DayCount {
+    pub(crate) day: u32,
+    /// Cases whose follow-up ended, events included.
+    pub(crate) ended: usize,
+    pub(crate) events: usize,
+}
+
+/// The days on which any follow-up ended, ascending.
+///
+/// Days are whole and few, cases are many: counting them needs neither a copy nor a sort.
+/// Only where somebody was followed for more days than four times the cases are they sorted.
+pub(crate) fn by_day(cases: &[FollowUp]) -> Vec<DayCount> {
+    let last = cases.iter().map(|case| case.days as usize).max().unwrap_or_default();
+    let event = |case: &FollowUp| usize::from(case.ended == Ended::Event);
+    if last / 4 > cases.len() {
+        let mut sorted = cases.to_vec();
+        sorted.sort_unstable_by_key(|case| case.days);
+        let same_day = sorted.chunk_by(|a, b| a.days == b.days);
+        let count = |same: &[FollowUp]| DayCount {
+            day: same[0].days,
+            ended: same.len(),
+            events: same.iter().map(event).sum(),
+        };
+        return same_day.map(count).collect();
+    }
+    let mut counts: Vec<DayCount> =
+        (0..=last as u32).map(|day| DayCount { day, ..DayCount::default() }).collect();
+    for case in cases {
+        let count = &mut counts[case.days as usize];
+        count.ended += 1;
+        count.events += event(case);
+    }
+    counts.retain(|count| count.ended > 0);
+    counts
+}
+
 /// One day with events.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct EventDay {
@@ -53,21 +91,17 @@ impl Curve {
     pub fn of(cases: &[FollowUp]) -> Result<Self, NotEstimable> {
         let last_day = cases.iter().map(|case| case.days).max();
         let last_day = last_day.ok_or(NotEstimable::EmptyArm { arm: Arm::First })?;
-        let mut sorted = cases.to_vec();
-        sorted.sort_unstable_by_key(|case| case.days);
-        let mut left = sorted.len();
+        let mut left = cases.len();
         let (mut survival, mut greenwood) = (1.0, 0.0);
         let mut days = Vec::new();
-        for same_day in sorted.chunk_by(|a, b| a.days == b.days) {
-            let events = same_day.iter().filter(|case| case.ended == Ended::Event).count();
+        for DayCount { day, ended, events } in by_day(cases) {
             if events > 0 {
                 let (at_risk, died) = (left as f64, events as f64);
                 survival *= (at_risk - died) / at_risk;
                 greenwood += died / (at_risk * (at_risk - died));
-                let day = same_day[0].days;
                 days.push(EventDay { day, at_risk, events: died, survival, greenwood });
             }
-            left -= same_day.len();
+            left -= ended;
         }
         Ok(Self { days, last_day })
     }

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::association::ChiSquareTest;
-use super::follow_up::{Ended, FollowUp};
+use super::follow_up::{FollowUp, by_day};
 use super::interval::NotEstimable;
 
 /// Cases of two groups in one stratum.
@@ -49,29 +49,24 @@ pub fn log_rank_test(strata: &[TwoGroups<'_>]) -> Result<LogRankTest, NotEstimab
 }
 
 fn one_stratum(groups: &TwoGroups<'_>) -> (f64, f64) {
-    let mut all: Vec<(FollowUp, f64)> = groups.first.iter().map(|case| (*case, 1.0)).collect();
-    all.extend(groups.second.iter().map(|case| (*case, 0.0)));
-    all.sort_unstable_by_key(|(case, _)| case.days);
-    let (mut at_risk, mut first_at_risk) = (all.len() as f64, groups.first.len() as f64);
+    let (first, second) = (by_day(groups.first), by_day(groups.second));
+    let (mut a, mut b) = (first.iter().peekable(), second.iter().peekable());
+    let (mut first_at_risk, mut second_at_risk) = (groups.first.len(), groups.second.len());
     let (mut excess, mut variance) = (0.0, 0.0);
-    for same_day in all.chunk_by(|a, b| a.0.days == b.0.days) {
-        let (mut events, mut first_events, mut first_here) = (0.0, 0.0, 0.0);
-        for (case, first) in same_day {
-            first_here += first;
-            if case.ended == Ended::Event {
-                events += 1.0;
-                first_events += first;
-            }
-        }
+    while let Some(day) = a.peek().into_iter().chain(b.peek()).map(|count| count.day).min() {
+        let own = a.next_if(|count| count.day == day).copied().unwrap_or_default();
+        let other = b.next_if(|count| count.day == day).copied().unwrap_or_default();
+        let events = (own.events + other.events) as f64;
         if events > 0.0 {
-            let share = first_at_risk / at_risk;
-            excess += first_events - events * share;
+            let at_risk = (first_at_risk + second_at_risk) as f64;
+            let share = first_at_risk as f64 / at_risk;
+            excess += own.events as f64 - events * share;
             if at_risk > 1.0 {
                 variance += events * (at_risk - events) / (at_risk - 1.0) * share * (1.0 - share);
             }
         }
-        at_risk -= same_day.len() as f64;
-        first_at_risk -= first_here;
+        first_at_risk -= own.ended;
+        second_at_risk -= other.ended;
     }
     (excess, variance)
 }

@@ -34,8 +34,9 @@ impl WeightedArm {
         let quantile = z * self.shrinkage();
         Limits {
             estimate: self.sum(|w, counts| w * counts.proportion()),
-            lower: self.sum(|w, counts| w * wilson_lower(counts, quantile)),
-            upper: self.sum(|w, counts| w * wilson_upper(counts, quantile)),
+            // Weights that sum to a hair above 1 must not make a proportion of more than 1.
+            lower: self.sum(|w, counts| w * wilson_lower(counts, quantile)).clamp(0.0, 1.0),
+            upper: self.sum(|w, counts| w * wilson_upper(counts, quantile)).clamp(0.0, 1.0),
             inverse_cases: self.sum(|w, counts| w * w / counts.n()),
         }
     }
