@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use quietbeam_analysis::methods::case_weights::CaseWeights;
 use quietbeam_analysis::methods::design::Design;
-use quietbeam_analysis::methods::interval::{Arm, NotEstimable};
+use quietbeam_analysis::methods::interval::{Arm, Confidence, NotEstimable};
 use quietbeam_analysis::methods::logistic::LogisticCases;
 use quietbeam_analysis::methods::positivity::{PropensityBounds, positivity};
 use quietbeam_analysis::methods::propensity::{TargetPopulation, logistic_propensity};
@@ -11,7 +11,10 @@ use quietbeam_analysis::methods::weighted_balance::{
     WeightedIndicator, WeightedValues, weighted_means_by_raw_spread, weighted_means_by_weighted_spread,
     weighted_proportions_by_raw_spread,
 };
-use quietbeam_analysis::methods::weighting::{WeightedCases, WeightedContrast, WeightedRisks, hajek_risks};
+use quietbeam_analysis::methods::weighting::{
+    WeightedCases, WeightedContrast, WeightedRisks, hajek_risks, weighted_cr1, weighted_cr2,
+    weighted_for_these_centres,
+};
 
 const TARGETS: [TargetPopulation; 4] = [
     TargetPopulation::FirstArm,
@@ -95,6 +98,28 @@ proptest! {
                 if let Ok(errors) = a.by_centre {
                     prop_assert!(errors.cr2_degrees_of_freedom >= 1.0 - 1e-6, "{errors:?}");
                     prop_assert!(errors.cr0 < errors.cr1 && errors.centres >= 2);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_estimated_is_a_number_and_the_limits_hold_it(
+        drawn in prop::collection::vec(
+            (any::<bool>(), any::<bool>(), 0..4_u32, prop_oneof![
+                Just(0.0), Just(1.0), Just(1e15), Just(-1e15), Just(1e-300), -1e-8..1e-8, -1e9..1e9,
+            ], any::<bool>()),
+            1..40,
+        ),
+    ) {
+        for target in TARGETS {
+            let Ok(risks) = risks(&drawn, target) else { continue };
+            prop_assert!((0.0..=1.0).contains(&risks.first) && (0.0..=1.0).contains(&risks.second));
+            for contrast in [risks.difference, risks.log_ratio].into_iter().flatten() {
+                prop_assert!(numbers(contrast).iter().all(|v| v.is_finite()), "{contrast:?}");
+                for wald in [weighted_for_these_centres, weighted_cr1, weighted_cr2].map(|errors| errors(contrast)) {
+                    let Ok(interval) = wald.and_then(|wald| wald.interval(Confidence::NINETY_FIVE)) else { continue };
+                    prop_assert!(interval.lower < interval.estimate && interval.estimate < interval.upper);
                 }
             }
         }
