@@ -7,6 +7,7 @@ mod assets;
 mod cases;
 mod desk;
 mod entry;
+mod follow_up;
 mod forms;
 mod routes;
 mod sign_in;

@@ -54,6 +54,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/cases/new", May(Action::SubmitCase)),
     of_centre("/cases/{code}", Action::ReadCase),
     of_centre("/cases/{code}/history", Action::ReadHistory),
+    page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
 ];
 
@@ -64,6 +65,7 @@ pub(crate) const FORMS: &[Route] = &[
     of_centre("/cases/{code}", Action::AnswerQuery),
     page("/cases/new", May(Action::SubmitCase)),
     of_centre("/drafts/{id}", Action::SubmitCase),
+    page("/follow-up", May(Action::RecordFollowUp)),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.

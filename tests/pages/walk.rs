@@ -63,6 +63,13 @@ fn every_page_fits_a_narrow_screen() {
     let registry = Registry::new(Engine::Sqlite);
     let served = Served::new(&registry);
     let code = case_with_question(&served);
+    // Cases whose contact is due and overdue.
+    for days in [21, 25] {
+        for _ in 0..3 {
+            crate::follow_up::case_without_follow_up(&served);
+        }
+        registry.hand.advance(days * 24 * 60 * 60);
+    }
     served.desk.member("lead", Role::CentreLead, &["S07".parse().unwrap()]);
     let pictures = std::env::var_os("QUIETBEAM_SCREENSHOTS").map(PathBuf::from);
     let browser = Browser::open();

@@ -144,7 +144,7 @@ impl Waits {
         WorkGroup {
             title: "30-day contacts",
             count: format!("{all} due{late}"),
-            all: None,
+            all: Some(Link::new("/follow-up", "Enter several at once")),
             rows: self
                 .contacts
                 .due
@@ -265,7 +265,7 @@ impl Render for Waits {
     }
 }
 
-fn contact_mark(contact: Contact) -> Mark {
+pub(super) fn contact_mark(contact: Contact) -> Mark {
     let day = match contact {
         Contact::Early { .. } => 0,
         Contact::Due { day } | Contact::Overdue { day } => day,
@@ -294,7 +294,7 @@ fn contact_row(case: &Awaiting, contact: Contact) -> WorkRow {
 }
 
 /// The follow-up on the case's page.
-fn follow_up_of(code: &CaseCode) -> String {
+pub(super) fn follow_up_of(code: &CaseCode) -> String {
     format!("/cases/{code}#follow_up")
 }
 

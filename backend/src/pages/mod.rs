@@ -14,6 +14,7 @@ mod entry_field;
 mod entry_posted;
 mod entry_view;
 mod figures;
+mod follow_up;
 pub(crate) mod form;
 mod frame;
 mod help;
@@ -49,6 +50,8 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(case_history::history)
         .service(case::case)
         .service(query_answer::answer)
+        .service(follow_up::follow_up)
+        .service(follow_up::send)
         .service(screening_log::screening_log)
         .service(help::help)
         .service(summary::published_index)

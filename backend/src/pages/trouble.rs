@@ -24,6 +24,11 @@ impl Troubles {
         Self(vec![Trouble { field: FieldId::of(field), sentence: sentence.into() }])
     }
 
+    /// Trouble of several rows; `None` when there is none.
+    pub(crate) fn of_rows(rows: Vec<Trouble>) -> Option<Self> {
+        (!rows.is_empty()).then_some(Self(rows))
+    }
+
     /// What the registry refused, where the person can mend it; any other failure is given
     /// back as it is.
     pub(crate) fn of(error: RegistryError) -> Result<Self, RegistryError> {

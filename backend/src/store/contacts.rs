@@ -26,6 +26,8 @@ pub struct Awaiting {
     pub strategy_intended: String,
     /// When the case was first sent in.
     pub entered: Instant,
+    /// The revision that is current.
+    pub revision: i64,
 }
 
 // Within a text these would have their quotation marks escaped, so they are found only where
@@ -36,7 +38,7 @@ const PENDING: &str = "%\"fu30_status\":\"pending\"%";
 impl<M> Session<'_, ReadCase, M> {
     /// The current cases that have no follow-up, or one in which the 30-day status is pending.
     pub fn awaiting_contact(&mut self) -> Result<Vec<Awaiting>, StoreError> {
-        type Columns = (String, String, String, String, String);
+        type Columns = (String, String, String, String, String, i64);
         let mut query = case_revision::table
             .select((
                 case_revision::code,
@@ -44,6 +46,7 @@ impl<M> Session<'_, ReadCase, M> {
                 case_revision::period,
                 case_revision::procedure,
                 case_revision::strategy_intended,
+                case_revision::revision,
             ))
             .filter(case_revision::superseded_by_seq.is_null())
             .filter(case_revision::record.not_like(FOLLOWED).or(case_revision::record.like(PENDING)))
@@ -74,9 +77,12 @@ impl<M> Session<'_, ReadCase, M> {
     }
 }
 
-fn read_row(row: (String, String, String, String, String), entered: Instant) -> Result<Awaiting, StoreError> {
+fn read_row(
+    row: (String, String, String, String, String, i64),
+    entered: Instant,
+) -> Result<Awaiting, StoreError> {
     const TABLE: &str = "case_revision";
-    let (code, centre, period, procedure, strategy_intended) = row;
+    let (code, centre, period, procedure, strategy_intended, revision) = row;
     Ok(Awaiting {
         code: read(&code, TABLE, "code")?,
         centre: read(&centre, TABLE, "centre")?,
@@ -84,5 +90,6 @@ fn read_row(row: (String, String, String, String, String), entered: Instant) -> 
         procedure,
         strategy_intended,
         entered,
+        revision,
     })
 }

@@ -45,7 +45,8 @@ pub(crate) struct Picker<'a> {
 }
 
 impl Choice<'_> {
-    pub(super) fn draw(&self, joined: &Joined<'_>) -> Markup {
+    /// The strip alone, where the row is not a field's.
+    pub(crate) fn draw(&self, joined: &Joined<'_>) -> Markup {
         html! {
             div.choice id=(joined.id) role="radiogroup" aria-labelledby=(joined.label_id())
                 aria-describedby=[joined.described_by] aria-invalid=[joined.aria_invalid()] {

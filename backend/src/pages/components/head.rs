@@ -13,19 +13,22 @@ pub(crate) enum Word {
     Desk,
     /// The cases.
     Cases,
+    /// The 30-day contacts.
+    FollowUp,
     /// The denominators.
     ScreeningLog,
 }
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 3] = [Word::Desk, Word::Cases, Word::ScreeningLog];
+    pub(crate) const ALL: [Word; 4] = [Word::Desk, Word::Cases, Word::FollowUp, Word::ScreeningLog];
 
     /// As read.
     fn label(self) -> &'static str {
         match self {
             Word::Desk => "Desk",
             Word::Cases => "Cases",
+            Word::FollowUp => "Follow-up",
             Word::ScreeningLog => "Screening log",
         }
     }
@@ -35,6 +38,7 @@ impl Word {
         match self {
             Word::Desk => "/desk",
             Word::Cases => "/cases",
+            Word::FollowUp => "/follow-up",
             Word::ScreeningLog => "/screening-log",
         }
     }
@@ -44,6 +48,7 @@ impl Word {
         match self {
             Word::Desk => Action::KeepOwnAccount,
             Word::Cases => Action::ReadCase,
+            Word::FollowUp => Action::RecordFollowUp,
             Word::ScreeningLog => Action::ReadScreeningLog,
         }
     }
@@ -52,7 +57,7 @@ impl Word {
     fn waiting(self, waiting: Waiting) -> usize {
         match self {
             Word::Cases => waiting.queries,
-            Word::Desk | Word::ScreeningLog => 0,
+            Word::Desk | Word::FollowUp | Word::ScreeningLog => 0,
         }
     }
 
@@ -189,7 +194,7 @@ mod tests {
     #[test]
     fn a_role_sees_the_words_it_may_follow() {
         let labels = |role| Word::of(role).map(Word::label).collect::<Vec<_>>();
-        assert_eq!(labels(Role::Coordinator), ["Desk", "Cases", "Screening log"]);
+        assert_eq!(labels(Role::Coordinator), ["Desk", "Cases", "Follow-up", "Screening log"]);
         assert_eq!(labels(Role::Administrator), ["Desk"]);
         assert_eq!(labels(Role::Society), ["Desk"]);
         assert_eq!(labels(Role::Investigator), ["Desk", "Cases", "Screening log"]);
