@@ -18,6 +18,7 @@ mod count;
 mod cox;
 mod difference;
 mod dose;
+mod effect;
 mod exact;
 mod follow_up;
 mod groups;

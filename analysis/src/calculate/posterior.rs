@@ -35,52 +35,56 @@ pub(super) fn family() -> Vec<Calculation> {
             "difference_posterior",
             "gelman2013",
             "Posterior probabilities that a difference lies below and above a value",
-            |arms: TwoArms, prior: BetaPrior, at: NullDifference| {
-                let (first, second) = both(arms, prior);
-                difference_posterior(first, second, at)
-            },
+            |beliefs: Beliefs, at: NullDifference| difference_posterior(beliefs.first, beliefs.second, at),
         ),
         C::new(
             "ratio_posterior",
             "gelman2013",
             "Posterior probabilities that a ratio lies below and above a value",
-            |arms: TwoArms, prior: BetaPrior, at: NullRatio| {
-                let (first, second) = both(arms, prior);
-                ratio_posterior(first, second, at)
-            },
+            |beliefs: Beliefs, at: NullRatio| ratio_posterior(beliefs.first, beliefs.second, at),
         ),
         C::new(
             "difference_posterior_interval",
             "gelman2013",
             "Posterior interval of a difference with equal tails",
-            |arms: TwoArms, prior: BetaPrior, level: Confidence| {
-                let (first, second) = both(arms, prior);
-                difference_posterior_interval(first, second, level)
+            |beliefs: Beliefs, level: Confidence| {
+                difference_posterior_interval(beliefs.first, beliefs.second, level)
             },
         ),
         C::new(
             "probability_margin_met",
             "gelman2013",
             "Posterior probability that the margin of a difference is met",
-            |arms: TwoArms, prior: BetaPrior, margin: Margin| {
-                let (first, second) = both(arms, prior);
-                Met(probability_margin_met(first, second, margin))
+            |beliefs: Beliefs, margin: Margin| {
+                Met(probability_margin_met(beliefs.first, beliefs.second, margin))
             },
         ),
         C::new(
             "probability_ratio_margin_met",
             "gelman2013",
             "Posterior probability that the margin of a ratio is met",
-            |arms: TwoArms, prior: BetaPrior, margin: RatioMargin| {
-                let (first, second) = both(arms, prior);
-                Met(probability_ratio_margin_met(first, second, margin))
+            |beliefs: Beliefs, margin: RatioMargin| {
+                Met(probability_ratio_margin_met(beliefs.first, beliefs.second, margin))
             },
         ),
     ]
 }
 
-fn both(arms: TwoArms, prior: BetaPrior) -> (Posterior, Posterior) {
-    (beta_posterior(arms.first, prior), beta_posterior(arms.second, prior))
+/// What is believed of two arms after their cases, with the same prior.
+struct Beliefs {
+    first: Posterior,
+    second: Posterior,
+}
+
+impl Input for Beliefs {
+    fn columns() -> Vec<Column> {
+        TwoArms::columns().into_iter().chain(BetaPrior::columns()).collect()
+    }
+
+    fn read(table: &Table) -> Result<Self, Trouble> {
+        let (arms, prior) = (TwoArms::read(table)?, BetaPrior::read(table)?);
+        Ok(Self { first: beta_posterior(arms.first, prior), second: beta_posterior(arms.second, prior) })
+    }
 }
 
 impl Input for BetaPrior {

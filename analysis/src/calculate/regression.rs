@@ -4,6 +4,7 @@ use super::answer::{Each, Key};
 use super::calculation::{Calculation, Shape};
 use super::cells::{Cells, number};
 use super::column::{Column, Output};
+use super::effect::Effect;
 use super::input::Input;
 use super::line::Cell;
 use super::table::{Row, Table};
@@ -13,7 +14,7 @@ use crate::methods::cluster_variance::{cr0_variance, cr1_variance, cr1s_variance
 use crate::methods::clustered::ClusteredFit;
 use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance, hc1_variance, model_variance};
 use crate::methods::firth::firth_regression;
-use crate::methods::interval::{Confidence, NotEstimable, Ratio};
+use crate::methods::interval::{Confidence, NotEstimable};
 use crate::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
 use crate::methods::separation::separating_column;
 use crate::methods::standardisation::{
@@ -180,17 +181,18 @@ impl Input for Variance {
         let row = table.parameter("variance")?;
         let kind = row.one_of("variance", VARIANCE, &words)?;
         let centres = match kind {
-            Kind::Model | Kind::Hc0 | Kind::Hc1 => None,
-            _ => Some(Labels::if_any(table, "centre")?),
+            Kind::Model | Kind::Hc0 | Kind::Hc1 => Vec::new(),
+            Kind::Cr0 | Kind::Cr1 | Kind::Cr1s | Kind::Cr2 => centres_for(row, table)?,
         };
-        match centres {
-            None => Ok(Self { kind, centres: Vec::new() }),
-            Some(Some(labels)) => Ok(Self { kind, centres: labels.of_case }),
-            Some(None) => {
-                Err(row.trouble("variance", Wrong::Needs(Shown::of(row.text("variance")), "centre")))
-            }
-        }
+        Ok(Self { kind, centres })
     }
+}
+
+/// The centres of the cases, without which a variance by centre cannot be had.
+pub(super) fn centres_for(variance: Row<'_>, table: &Table) -> Result<Vec<u32>, Trouble> {
+    let lacking = || Wrong::Needs(Shown::of(variance.text("variance")), "centre");
+    let labels = Labels::if_any(table, "centre")?;
+    labels.map(|labels| labels.of_case).ok_or_else(|| variance.trouble("variance", lacking()))
 }
 
 fn with_variance<T>(
@@ -275,46 +277,7 @@ impl Key for OfEffect {
         Output::new("effect", "risk1, risk2, difference, ratio or odds_ratio, first arm against second");
 }
 
-/// A marginal effect with its limits, on its own scale.
-struct Marginal {
-    estimate: Ratio,
-    lower: f64,
-    upper: Ratio,
-    wald: WaldEstimate,
-}
-
-impl Marginal {
-    fn plain(wald: WaldEstimate, level: Confidence) -> Result<Self, NotEstimable> {
-        let interval = wald.interval(level)?;
-        let (estimate, upper) = (Ratio::Finite(interval.estimate), Ratio::Finite(interval.upper));
-        Ok(Self { estimate, lower: interval.lower, upper, wald })
-    }
-
-    fn ratio(wald: WaldEstimate, level: Confidence) -> Result<Self, NotEstimable> {
-        let interval = wald.ratio_interval(level)?;
-        let estimate = interval.estimate.ok_or(NotEstimable::NoFiniteRatio)?;
-        Ok(Self { estimate, lower: interval.lower, upper: interval.upper, wald })
-    }
-}
-
-impl Cells for Marginal {
-    const COLUMNS: &'static [Output] = &[
-        Output::new("estimate", "the effect"),
-        Output::new("lower", "lower confidence limit"),
-        Output::new("upper", "upper confidence limit; Inf without bound"),
-        Output::new("se", "standard error; of the logarithm for a ratio"),
-        Output::new("df", "degrees of freedom; blank for the normal distribution"),
-    ];
-
-    fn cells(&self) -> Vec<Cell> {
-        let (estimate, upper) = (self.estimate.or_infinity(), self.upper.or_infinity());
-        let mut cells = [estimate, self.lower, upper, self.wald.standard_error].map(number).to_vec();
-        cells.push(self.wald.degrees_of_freedom.map_or(Cell::Blank, number));
-        cells
-    }
-}
-
-type Effects = Each<Result<Marginal, NotEstimable>, OfEffect>;
+type Effects = Each<Result<Effect, NotEstimable>, OfEffect>;
 type Spread = fn(&Standardised<'_, '_>) -> Result<StandardisedEffects, NotEstimable>;
 
 fn effects(
@@ -329,11 +292,11 @@ fn effects(
         let standardised = standardise(variance, column).map_err(|_| NotEstimable::NoVariation)?;
         let found = spread(&standardised)?;
         Ok(Each::of([
-            ("risk1".to_owned(), Marginal::plain(found.first_risk, level)),
-            ("risk2".to_owned(), Marginal::plain(found.second_risk, level)),
-            ("difference".to_owned(), Marginal::plain(found.difference, level)),
-            ("ratio".to_owned(), Marginal::ratio(found.log_ratio, level)),
-            ("odds_ratio".to_owned(), Marginal::ratio(found.log_odds_ratio, level)),
+            ("risk1".to_owned(), Effect::plain(found.first_risk, level)),
+            ("risk2".to_owned(), Effect::plain(found.second_risk, level)),
+            ("difference".to_owned(), Effect::plain(found.difference, level)),
+            ("ratio".to_owned(), Effect::ratio(found.log_ratio, level)),
+            ("odds_ratio".to_owned(), Effect::ratio(found.log_odds_ratio, level)),
         ]))
     })
 }

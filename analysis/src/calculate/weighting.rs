@@ -4,12 +4,13 @@ use super::answer::{Each, Key};
 use super::calculation::{Calculation, Shape};
 use super::cells::{Cells, number};
 use super::column::{Column, Output};
+use super::effect::Effect;
 use super::input::Input;
 use super::line::Cell;
-use super::regression::{ARM, events};
+use super::regression::{ARM, centres_for, events};
 use super::table::{Row, Table};
-use super::terms::{COLUMN, Labels, Term, Terms};
-use super::trouble::{Shown, Trouble, Wrong};
+use super::terms::{COLUMN, Term, Terms};
+use super::trouble::Trouble;
 use crate::methods::case_weights::{CaseWeights, CaseWeightsError};
 use crate::methods::interval::{Confidence, NotEstimable};
 use crate::methods::logistic::LogisticCases;
@@ -206,13 +207,7 @@ impl Input for Outcomes {
         let row = table.parameter("variance")?;
         let (errors, by_centre) = row.one_of("variance", ERRORS, &words)?;
         let events = events(table)?;
-        let centres = match Labels::if_any(table, "centre")? {
-            Some(labels) => labels.of_case,
-            None if by_centre => {
-                return Err(row.trouble("variance", Wrong::Needs(Shown::of(row.text("variance")), "centre")));
-            }
-            None => vec![0; events.len()],
-        };
+        let centres = if by_centre { centres_for(row, table)? } else { vec![0; events.len()] };
         Ok(Self { events, centres, errors })
     }
 }
@@ -225,53 +220,6 @@ impl Key for OfEffect {
 }
 
 type Weighted = Each<Result<Effect, NotEstimable>, OfEffect>;
-
-/// A weighted risk, or a contrast of two with its limits.
-struct Effect {
-    estimate: f64,
-    limits: Option<(f64, f64, WaldEstimate)>,
-}
-
-impl Effect {
-    fn risk(estimate: f64) -> Self {
-        Self { estimate, limits: None }
-    }
-
-    fn plain(wald: WaldEstimate, level: Confidence) -> Result<Self, NotEstimable> {
-        let interval = wald.interval(level)?;
-        Ok(Self { estimate: interval.estimate, limits: Some((interval.lower, interval.upper, wald)) })
-    }
-
-    fn ratio(wald: WaldEstimate, level: Confidence) -> Result<Self, NotEstimable> {
-        let interval = wald.ratio_interval(level)?;
-        let estimate = interval.estimate.ok_or(NotEstimable::NoFiniteRatio)?.or_infinity();
-        Ok(Self { estimate, limits: Some((interval.lower, interval.upper.or_infinity(), wald)) })
-    }
-}
-
-impl Cells for Effect {
-    const COLUMNS: &'static [Output] = &[
-        Output::new("estimate", "the effect"),
-        Output::new("lower", "lower confidence limit"),
-        Output::new("upper", "upper confidence limit; Inf without bound"),
-        Output::new("se", "standard error; of the logarithm for a ratio"),
-        Output::new("df", "degrees of freedom; blank for the normal distribution"),
-    ];
-
-    fn cells(&self) -> Vec<Cell> {
-        let blank = || Cell::Blank;
-        let Some((lower, upper, wald)) = self.limits else {
-            return vec![number(self.estimate), blank(), blank(), blank(), blank()];
-        };
-        let mut cells = [self.estimate, lower, upper, wald.standard_error].map(number).to_vec();
-        cells.push(wald.degrees_of_freedom.map_or_else(blank, number));
-        cells
-    }
-
-    fn remark(&self) -> Option<&'static str> {
-        self.limits.is_none().then_some("limits are given for the difference and the ratio")
-    }
-}
 
 /// A covariate: a share where all values are 0 or 1, else a measurement.
 enum Covariate<'a> {

@@ -38,6 +38,7 @@ pub mod funnel;
 pub mod group_sequential;
 pub mod heterogeneity;
 pub mod interval;
+mod interval_method;
 mod leverage;
 pub mod log_rank;
 pub mod logistic;
