@@ -107,12 +107,7 @@ pub fn check_draft(form: &CaseForm, today: Quarter) -> DraftCheck {
     };
     for finding in findings.iter().filter(|finding| refuses_a_value(finding)) {
         for place in &finding.places {
-            let entries = match place.part {
-                Part::Case => Some(&mut kept.case),
-                Part::Complication(position) => kept.complications.get_mut(position),
-                Part::FollowUp => kept.follow_up.as_mut(),
-            };
-            if let Some(entries) = entries {
+            if let Some(entries) = kept.part_mut(place.part) {
                 let key = place.key.strip_suffix("_unit").unwrap_or(&place.key);
                 entries.remove(&place.key);
                 entries.remove(key);

@@ -209,7 +209,11 @@ pub(crate) fn parse_number(text: &str) -> Result<f64, ValueProblem> {
     }
 }
 
-fn decimal_point(text: &str) -> Result<String, ValueProblem> {
+/// A number with a decimal comma, written with a point; any text without a comma as it is.
+///
+/// # Errors
+/// A comma that could group thousands, or that is no part of a number.
+pub fn decimal_point(text: &str) -> Result<String, ValueProblem> {
     let Some((whole, decimals)) = text.split_once(',') else { return Ok(text.to_owned()) };
     let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
     let unsigned = whole.trim_start_matches(['-', '+']);

@@ -76,11 +76,18 @@ fn declared(method: &str) -> BTreeSet<String> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../backend/src/pages");
     let marker = format!("#[{method}(\"");
     let mut found = BTreeSet::new();
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
-        if path.extension().is_some_and(|ending| ending == "rs") {
-            let text = fs::read_to_string(path).unwrap();
-            found.extend(text.split(&marker).skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()));
+    let mut folders = vec![folder];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.extension().is_some_and(|ending| ending == "rs") {
+                let text = fs::read_to_string(path).unwrap();
+                found.extend(
+                    text.split(&marker).skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()),
+                );
+            }
         }
     }
     found

@@ -185,7 +185,7 @@ async fn receive(mut form: Multipart) -> Result<Received, Problem> {
             workbook = Some(to_disk(&mut field).await?);
             continue;
         }
-        let kind = kind_of(&name).ok_or_else(|| {
+        let kind = FileKind::named(&name).ok_or_else(|| {
             let mend =
                 "Name each part of the form cases, complications or follow_ups, or the only one workbook.";
             Problem::new(&BROKEN_BODY, mend)
@@ -200,10 +200,6 @@ async fn receive(mut form: Multipart) -> Result<Received, Problem> {
             Err(Problem::new(&BROKEN_BODY, mend))
         }
     }
-}
-
-fn kind_of(name: &str) -> Option<FileKind> {
-    FileKind::ALL.into_iter().find(|kind| kind.to_string() == name)
 }
 
 async fn to_disk(field: &mut Field) -> Result<NamedTempFile, Problem> {

@@ -3,7 +3,6 @@
 use super::Failure;
 use crate::intake::dose_report::{LARGEST, read};
 use clap::Args;
-use serde_json::json;
 use std::fs::File;
 use std::io::{Read, Write};
 use std::path::PathBuf;
@@ -36,9 +35,7 @@ pub(super) fn run(args: &DoseReportArgs, out: &mut dyn Write) -> Result<(), Fail
     let report = read(&bytes).map_err(refused)?;
     let offer = report.offer().map_err(refused)?;
     if args.json {
-        let notes: Vec<String> = report.notes.iter().map(ToString::to_string).collect();
-        let all = json!({ "planes": report.planes, "fields": offer.fields, "notes": notes });
-        serde_json::to_writer_pretty(&mut *out, &all)?;
+        serde_json::to_writer_pretty(&mut *out, &offer)?;
         writeln!(out)?;
     } else {
         let mut words = String::new();

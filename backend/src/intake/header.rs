@@ -47,9 +47,6 @@ pub(super) struct Header {
 impl Header {
     /// Reads the header, telling everything that is wrong with it.
     pub(super) fn read(kind: FileKind, record: &StringRecord) -> Result<Self, Vec<Problem>> {
-        if let Some(delimiter) = other_delimiter(record) {
-            return Err(vec![FileTrouble::Delimiter(delimiter).at(kind, At::HEADER)]);
-        }
         let known = variables(kind);
         // Spreadsheets write empty columns to the right of the last one.
         let named = record.iter().enumerate().filter(|(_, name)| !name.trim().is_empty());

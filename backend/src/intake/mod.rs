@@ -53,6 +53,11 @@ impl FileKind {
     /// All kinds, in the order in which they are read about.
     pub const ALL: [Self; 3] = [Self::Cases, Self::Complications, Self::FollowUps];
 
+    /// The kind of exactly this name, such as `follow_ups`.
+    pub fn named(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.to_string() == name)
+    }
+
     /// The kind that a file's name tells, such as `follow_ups_2025.csv`.
     pub fn of_name(name: &str) -> Option<Self> {
         let plain: String = name.to_ascii_lowercase().replace(['-', ' ', '_'], "");

@@ -4,22 +4,18 @@ use super::FileKind;
 use super::bounds::{Bounded, Limits};
 use super::header::Header;
 use super::layout::{Encoding, Layout, Transcoded};
+use super::plain::{PlainRows, Stopped};
 use super::problem::{At, Problem};
 use super::source::Source;
 use super::trouble::{FileRefused, FileTrouble, IntakeError, RowTrouble};
-use csv::{ErrorKind, Reader, ReaderBuilder, StringRecord};
+use csv::StringRecord;
 use std::io::Read;
-
-/// The bytes of a file, as UTF-8 and within bounds.
-type Text<'a> = Bounded<Box<dyn Read + Send + 'a>>;
 
 /// A file being read.
 pub(super) struct Table<'a> {
     kind: FileKind,
-    reader: Reader<Text<'a>>,
+    rows: PlainRows<Box<dyn Read + Send + 'a>>,
     header: Header,
-    record: StringRecord,
-    row: u64,
     any: bool,
 }
 
@@ -60,26 +56,11 @@ impl<'a> Table<'a> {
             Encoding::Windows1252 => Box::new(Transcoded::new(bytes)),
         };
         let bounded = Bounded::new(text, layout.delimiter, limits).map_err(unreadable)?;
-        let mut reader = ReaderBuilder::new()
-            .delimiter(layout.delimiter)
-            .has_headers(false)
-            .flexible(true)
-            .buffer_capacity(64 * 1024)
-            .from_reader(bounded);
-        let mut record = StringRecord::new();
-        // Blank rows may stand above the header.
-        loop {
-            let any = reader.read_record(&mut record).map_err(|error| stopped(kind, At::HEADER, error))?;
-            if !any {
-                return Err(FileTrouble::Empty.at(kind, At::HEADER).into());
-            }
-            if !blank(&record) {
-                break;
-            }
-        }
-        let header =
-            Header::read(kind, &record).map_err(|problems| IntakeError::Refused(FileRefused { problems }))?;
-        Ok(Self { kind, reader, header, record, row: 0, any: false })
+        let rows = PlainRows::of(bounded, layout.delimiter, "commas, semicolons or tabs");
+        let rows = rows.map_err(|error| stopped(kind, error))?;
+        let header = Header::read(kind, rows.header());
+        let header = header.map_err(|problems| IntakeError::Refused(FileRefused { problems }))?;
+        Ok(Self { kind, rows, header, any: false })
     }
 
     /// The columns, once the rows are no longer needed.
@@ -89,53 +70,29 @@ impl<'a> Table<'a> {
 
     /// The next row that is not blank.
     pub(super) fn next(&mut self) -> Result<Option<TableRow<'_>>, IntakeError> {
-        loop {
-            self.row += 1;
-            let before = At { row: self.row, line: self.reader.position().line() };
-            let read = self
-                .reader
-                .read_record(&mut self.record)
-                .map_err(|error| stopped(self.kind, before, error))?;
-            if !read {
-                // A centre without complications may well send the empty table.
-                if self.any || self.kind != FileKind::Cases {
-                    return Ok(None);
-                }
-                return Err(FileTrouble::HeaderOnly.at(self.kind, At::HEADER).into());
+        let Some((at, record)) = self.rows.next().map_err(|error| stopped(self.kind, error))? else {
+            // A centre without complications may well send the empty table.
+            if self.any || self.kind != FileKind::Cases {
+                return Ok(None);
             }
-            // Spreadsheets write rows of nothing but commas below the last one.
-            if !blank(&self.record) {
-                break;
-            }
-        }
+            return Err(FileTrouble::HeaderOnly.at(self.kind, At::HEADER).into());
+        };
         self.any = true;
-        let line = self.record.position().map_or(0, csv::Position::line);
-        let at = At { row: self.row, line };
-        let (found, expected) = (self.record.len(), self.header.len());
+        let (found, expected) = (record.len(), self.header.len());
         // Spreadsheets write empty columns to the right of the last one.
-        if found >= expected && self.record.iter().skip(expected).all(|field| field.trim().is_empty()) {
-            return Ok(Some(TableRow::Whole(at, &self.header, &self.record)));
+        if found >= expected && record.iter().skip(expected).all(|field| field.trim().is_empty()) {
+            return Ok(Some(TableRow::Whole(at, &self.header, record)));
         }
         let problem = RowTrouble::Ragged { found, expected }.at(self.kind, at);
-        Ok(Some(TableRow::Ragged(self.header.code(&self.record), problem)))
+        Ok(Some(TableRow::Ragged(self.header.code(record), problem)))
     }
 }
 
-fn blank(record: &StringRecord) -> bool {
-    record.iter().all(|field| field.trim().is_empty())
-}
-
-/// Tells why the csv reader stopped at a row.
-fn stopped(kind: FileKind, at: At, error: csv::Error) -> IntakeError {
-    match error.into_kind() {
-        ErrorKind::Utf8 { pos, .. } => {
-            let line = pos.map_or(at.line, |pos| pos.line());
-            FileTrouble::Utf8.at(kind, At { line, ..at }).into()
-        }
-        ErrorKind::Io(error) => match error.downcast::<FileTrouble>() {
-            Ok(trouble) => trouble.at(kind, at).into(),
-            Err(error) => IntakeError::Unreadable(kind, error),
-        },
-        other => IntakeError::Unreadable(kind, std::io::Error::other(format!("{other:?}"))),
+/// Why reading stopped, as it is told of one of the three files.
+fn stopped(kind: FileKind, error: Stopped) -> IntakeError {
+    match error {
+        Stopped::Empty => FileTrouble::Empty.at(kind, At::HEADER).into(),
+        Stopped::Text { at, trouble } => trouble.at(kind, at).into(),
+        Stopped::Broken(error) => IntakeError::Unreadable(kind, error),
     }
 }

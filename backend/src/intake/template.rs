@@ -5,6 +5,7 @@ use super::FileKind;
 use super::header::{header, variables};
 use quietbeam_schema::case::CASE_CODE;
 use quietbeam_schema::dictionary::{Variable, column};
+use quietbeam_schema::reported::MissingCode;
 use quietbeam_schema::value::Kind;
 use rust_xlsxwriter::{
     DataValidation, DocProperties, ExcelDateTime, Format, Formula, Note, Workbook, Worksheet, XlsxError,
@@ -78,14 +79,13 @@ fn offered(variable: &Variable, is_unit: bool) -> Option<Vec<&'static str>> {
     match variable.kind {
         Kind::Quantity(dimension) if is_unit => Some(dimension.units.iter().map(|unit| unit.ucum).collect()),
         Kind::Code(list) => {
-            let missing = if variable.missing_allowed { MISSING } else { &[] };
-            Some(list.codes.iter().map(|code| code.code).chain(missing.iter().copied()).collect())
+            let missing =
+                MissingCode::ALL.into_iter().filter(|_| variable.missing_allowed).map(MissingCode::code);
+            Some(list.codes.iter().map(|code| code.code).chain(missing).collect())
         }
         _ => None,
     }
 }
-
-const MISSING: &[&str] = &["nr", "na", "unk", "wh", "nd"];
 
 fn told(variable: &Variable) -> String {
     let mut words = format!("{}. {}", variable.label, variable.help);

@@ -12,7 +12,7 @@ use thiserror::Error;
 
 /// Why a file is refused whole.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
-pub(super) enum FileTrouble {
+pub(crate) enum FileTrouble {
     #[error("The file is empty; send a header and at least one row, or leave the file out.")]
     Empty,
     #[error("The file has a header and no rows; add the rows, or leave the file out if there are none.")]
@@ -23,10 +23,8 @@ pub(super) enum FileTrouble {
     Workbook,
     #[error("The file is written in UTF-16; save it as comma-separated text in UTF-8.")]
     Utf16,
-    #[error(
-        "The columns are separated by {0}; save the file with commas, semicolons or tabs between the columns."
-    )]
-    Delimiter(&'static str),
+    #[error("The columns are separated by {found}; save the file with {taken} between the columns.")]
+    Delimiter { found: &'static str, taken: &'static str },
     #[error("Column {0} of the header has no name; name it, or delete the column.")]
     Nameless(usize),
     #[error("The column {0} stands twice in the header; keep one of the two.")]
@@ -57,7 +55,7 @@ impl FileTrouble {
             Self::Empty => "empty_file",
             Self::HeaderOnly => "header_only",
             Self::Workbook | Self::Utf16 => "not_utf8_text",
-            Self::Delimiter(_) => "wrong_delimiter",
+            Self::Delimiter { .. } => "wrong_delimiter",
             Self::Nameless(_) => "column_without_name",
             Self::ColumnTwice(_) => "duplicate_column",
             Self::ColumnsMissing(_) => "missing_column",

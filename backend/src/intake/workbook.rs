@@ -65,9 +65,7 @@ impl Files {
         let mut files = Self::default();
         for name in workbook.sheet_names() {
             let plain = name.trim().to_lowercase().replace([' ', '-'], "_");
-            let Some(kind) = FileKind::ALL.into_iter().find(|kind| kind.to_string() == plain) else {
-                continue;
-            };
+            let Some(kind) = FileKind::named(&plain) else { continue };
             let text = table(&mut workbook, &name, kind, Limits::default())?;
             // An untouched sheet of the template is no table.
             let Some(text) = text else { continue };

@@ -120,11 +120,11 @@ fn table(rows: &[CaseRow], queries: &BTreeMap<CaseCode, Vec<QueryRow>>) -> Resul
         let procedure = ProcedureType::from_code(&index.procedure).map_or("", Coded::label);
         let intended = Strategy::from_code(&index.strategy_intended).map_or_else(|| html! {}, arm);
         Ok([
-            Cell::Shown(html! { a href={ "/cases/" (row.code) } { (case_code(&row.code)) } }),
+            Cell::shown(html! { a href={ "/cases/" (row.code) } { (case_code(&row.code)) } }),
             Cell::text(&index.period),
             Cell::text(procedure),
-            Cell::Shown(intended),
-            Cell::Shown(strand.small()),
+            Cell::shown(intended),
+            Cell::shown(strand.small()),
             Cell::text(strand.state()),
         ])
     };

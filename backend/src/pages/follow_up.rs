@@ -268,8 +268,11 @@ fn form(frame: &Frame, contacts: &Contacts, sitting: &Sitting) -> Markup {
             (frame.token())
             (table)
             @if further > 0 { p.quiet { "Further " (further) " follow once these are sent." } }
-            (FormFoot::Send {
+            (FormFoot {
+                next: None,
                 send: "Save what is filled in",
+                does: None,
+                further: Markup::default(),
                 aside: html! { "\u{201c}No event\u{201d} can be said only where somebody was asked or the chart was read." },
             })
         }
@@ -284,15 +287,15 @@ fn row(case: &Awaiting, contact: Contact, sitting: &Sitting) -> [Cell; 6] {
         Contact::Early { opens_in } => html! { "opens in " (opens_in) " days" },
     };
     [
-        Cell::Shown(html! { a href={ "/cases/" (case.code) } { (case_code(&case.code)) } }),
-        Cell::Shown(html! {
+        Cell::shown(html! { a href={ "/cases/" (case.code) } { (case_code(&case.code)) } }),
+        Cell::shown(html! {
             span.of-case { (procedure) }
             @if let Some(strategy) = Strategy::from_code(&case.strategy_intended) { (arm(strategy)) }
         }),
-        Cell::Shown(html! { span.marked { (contact_mark(contact).shape()) span { (stands) } } }),
-        Cell::Shown(how(case, sitting)),
-        Cell::Shown(day(case, sitting)),
-        Cell::Shown(html! {
+        Cell::shown(html! { span.marked { (contact_mark(contact).shape()) span { (stands) } } }),
+        Cell::shown(how(case, sitting)),
+        Cell::shown(day(case, sitting)),
+        Cell::shown(html! {
             a href=(follow_up_of(&case.code)) { "Open the case" span.unseen { " " (case.code) } }
         }),
     ]

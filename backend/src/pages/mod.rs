@@ -4,21 +4,15 @@
 
 mod assets;
 mod case;
-mod case_history;
 mod cases;
 pub(crate) mod components;
 mod desk;
-mod desk_drafts;
 mod entry;
-mod entry_field;
-mod entry_posted;
-mod entry_view;
 mod figures;
 mod follow_up;
 pub(crate) mod form;
 mod frame;
 mod help;
-mod query_answer;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -47,9 +41,9 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(entry::begin)
         .service(entry::open)
         .service(entry::save)
-        .service(case_history::history)
+        .service(case::history::history)
         .service(case::case)
-        .service(query_answer::answer)
+        .service(case::answer::answer)
         .service(follow_up::follow_up)
         .service(follow_up::send)
         .service(screening_log::screening_log)

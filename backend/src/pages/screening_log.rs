@@ -56,7 +56,7 @@ fn of_quarter(quarter: Quarter, centre: CentreCode, rows: &[ScreeningRow]) -> Ma
             Cell::text(count(counts.performed())),
             Cell::text(count(counts.eligible())),
             Cell::text(count(counts.submitted())),
-            Cell::Shown(signed),
+            Cell::shown(signed),
         ]
     };
     let table = Table {

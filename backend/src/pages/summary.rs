@@ -11,7 +11,7 @@ use quietbeam_schema::ids::SummaryNumber;
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 use serde::Deserialize;
 
-use super::components::{arm_shape, caution};
+use super::components::{Cell, Column, Table, arm_shape, caution};
 use super::frame::{Visit, answer as show};
 use crate::access::Permit;
 use crate::api::Problem;
@@ -40,26 +40,32 @@ pub(super) async fn published_index(visit: Visit, store: web::Data<Store>) -> Re
         @if summaries.is_empty() {
             p { "Nothing has been published yet." }
         } @else {
-            table {
-                thead { tr { th { "Summary" } th { "Published" } th { "State" } } }
-                tbody {
-                    @for summary in &summaries {
-                        tr {
-                            td { a href={ "/summaries/" (summary.number.0) } { "Safety summary " (summary.number.0) } }
-                            td { (day(summary)) }
-                            td { @match &summary.body {
-                                PublicBody::InForce(_) => "in force",
-                                PublicBody::Withdrawn { reason, .. } => { "withdrawn: " (reason) }
-                            } }
-                        }
-                    }
-                }
-            }
+            (index(&summaries))
         }
         (caution("Ask your own team what fits you."))
     };
     let named = ("Safety summaries", PLACE);
     Ok(show(StatusCode::OK, visit.draw_open(&store, named, content).await?))
+}
+
+fn index(summaries: &[PublicSummary]) -> Table<3> {
+    let row = |summary: &PublicSummary| {
+        let state = match &summary.body {
+            PublicBody::InForce(_) => html! { "in force" },
+            PublicBody::Withdrawn { reason, .. } => html! { "withdrawn: " (reason) },
+        };
+        let number = summary.number.0;
+        [
+            Cell::shown(html! { a href={ "/summaries/" (number) } { "Safety summary " (number) } }),
+            Cell::text(day(summary)),
+            Cell::shown(state),
+        ]
+    };
+    Table {
+        caption: "What has been published".to_owned(),
+        columns: ["Summary", "Published", "State"].map(Column::words),
+        rows: summaries.iter().map(row).collect(),
+    }
 }
 
 /// One published summary.

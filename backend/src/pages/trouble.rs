@@ -75,7 +75,7 @@ impl Troubles {
     /// How a field stands.
     pub(crate) fn state(&self, field: &FieldId) -> State {
         match self.0.iter().find(|trouble| trouble.field == *field) {
-            Some(trouble) => State::MustBeMended { sentence: trouble.sentence.clone(), mends: Vec::new() },
+            Some(trouble) => State::MustBeMended { sentence: trouble.sentence.clone() },
             None => State::Quiet,
         }
     }

@@ -104,6 +104,15 @@ pub fn record(
     if_match.holds(&Version::of_revision(current.revision))?;
     let mut form = cases::form_of(&current)?;
     let follow_up = form.follow_up.get_or_insert_default();
+    // A quick answer must not unsay what somebody entered with care.
+    if [("death", YesNo::Yes), ("fu30_no_events", YesNo::No)]
+        .into_iter()
+        .any(|(key, said)| follow_up.given(key).and_then(YesNo::from_code) == Some(said))
+    {
+        let sentence =
+            "An event or a death stands in this follow-up already; open the case and finish it there.";
+        return Err(RegistryError::field("/follow_up/fu30_status", "event_stands_already", sentence));
+    }
     for (key, text) in learnt.entries() {
         follow_up.put(key, text);
     }

@@ -46,6 +46,34 @@ impl CaseForm {
         Self { case, complications, follow_up, untaken: Vec::new() }
     }
 
+    /// The fields of one part, if the form has it.
+    pub fn part(&self, part: Part) -> Option<&Entries> {
+        match part {
+            Part::Case => Some(&self.case),
+            Part::Complication(position) => self.complications.get(position),
+            Part::FollowUp => self.follow_up.as_ref(),
+        }
+    }
+
+    /// The same, to be changed.
+    pub fn part_mut(&mut self, part: Part) -> Option<&mut Entries> {
+        match part {
+            Part::Case => Some(&mut self.case),
+            Part::Complication(position) => self.complications.get_mut(position),
+            Part::FollowUp => self.follow_up.as_mut(),
+        }
+    }
+
+    /// The parts that this form or another has, in the order of the work.
+    pub fn parts_beside(&self, other: &Self) -> Vec<Part> {
+        let complications = self.complications.len().max(other.complications.len());
+        let follow_up = self.follow_up.is_some() || other.follow_up.is_some();
+        std::iter::once(Part::Case)
+            .chain((0..complications).map(Part::Complication))
+            .chain(follow_up.then_some(Part::FollowUp))
+            .collect()
+    }
+
     /// Takes a case from JSON. What cannot be taken is told by [`Self::check`],
     /// together with everything else that must be mended.
     pub fn from_json(json: StrictJson) -> Self {

@@ -25,6 +25,7 @@ pub use patient::Patient;
 pub use procedure::{Identity, Procedure};
 
 use crate::dictionary::{Need, Section, Tier, Variable};
+use crate::finding::Part;
 use crate::ids::CaseCode;
 use crate::quantity::{Measure, Quantity};
 use crate::reported::{MissingCode, Reported};
@@ -216,6 +217,15 @@ pub fn complication_variables() -> Vec<&'static Variable> {
 /// The variables of a follow-up.
 pub fn follow_up_variables() -> Vec<&'static Variable> {
     FollowUp::VARIABLES.iter().collect()
+}
+
+/// The variables of a part of the record.
+pub fn variables_of(part: Part) -> Vec<&'static Variable> {
+    match part {
+        Part::Case => case_variables(),
+        Part::Complication(_) => complication_variables(),
+        Part::FollowUp => follow_up_variables(),
+    }
 }
 
 /// The missing codes, for whoever documents them.

@@ -26,11 +26,7 @@ fn full_form() -> CaseForm {
 }
 
 fn entries_of(form: &mut CaseForm, part: Part) -> &mut Entries {
-    match part {
-        Part::Case => &mut form.case,
-        Part::Complication(position) => &mut form.complications[position],
-        Part::FollowUp => form.follow_up.as_mut().unwrap(),
-    }
+    form.part_mut(part).unwrap()
 }
 
 /// A field's key, smallest and largest value accepted, and the usual values.

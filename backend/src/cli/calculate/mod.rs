@@ -114,7 +114,7 @@ fn open(input: &Path) -> Result<Box<dyn Read>, Failure> {
 fn of_input(input: &Path, error: Stopped) -> Failure {
     let name = if is_dash(input) { "standard input".to_owned() } else { input.display().to_string() };
     match error {
-        Stopped::Text { .. } => Failure::Refused(format!("{name}, {error}")),
+        Stopped::Empty | Stopped::Text { .. } => Failure::Refused(format!("{name}, {error}")),
         Stopped::Broken(error) => Failure::Broken(format!("{name} cannot be read: {error}")),
     }
 }

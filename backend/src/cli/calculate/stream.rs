@@ -50,10 +50,10 @@ pub(super) fn run<R: Read>(
     let mut writing =
         Writing { out: csv::Writer::from_writer(out), counts: Counts::default(), troubles: Vec::new() };
     writing.out.write_record(sheet.header())?;
-    while let Some((line, record)) = rows.next().map_err(|error| of_input(job.input, error))? {
+    while let Some((at, record)) = rows.next().map_err(|error| of_input(job.input, error))? {
         let row: Vec<&str> = record.iter().collect();
         writing.counts.rows += 1;
-        if writing.take(sheet.take(line, &row))?.is_enough() {
+        if writing.take(sheet.take(at.line, &row))?.is_enough() {
             break;
         }
     }

@@ -3,12 +3,10 @@
 //! templates 10001 to 10007, 10025; code values checked with the dictionary of
 //! the general-purpose library pydicom 3.0.2.
 
-use serde::Serialize;
 use std::fmt;
 
 /// A plane of the X-ray system (code group 10003).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Plane {
     /// The only plane of the room, or the report does not say.
     Single,
@@ -45,8 +43,7 @@ pub(super) enum Measured {
 }
 
 /// A total of the accumulated dose data.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Total {
     /// Air kerma at the reference point.
     AirKerma,

@@ -3,13 +3,14 @@
 
 use quietbeam_schema::quantity::{AirKerma, BeamTime, CineTime, KermaArea};
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::DoseReportProblem;
 use super::concept::{Plane, Total};
 use super::totals::{DoseReport, PlaneTotals, without_noise};
 
-/// A field of the case form with a value.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+/// A field of the case form with the value that the report gives it.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct OfferedField {
     /// The field's name in the dictionary.
     pub field: &'static str,
@@ -19,11 +20,46 @@ pub struct OfferedField {
     pub unit: Option<&'static str>,
 }
 
-/// What a report can fill in.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+/// A total of one plane.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct TotalTold {
+    /// What was added up, in words.
+    pub total: String,
+    /// The value.
+    pub value: f64,
+    /// The unit in UCUM notation.
+    pub unit: &'static str,
+}
+
+/// The totals of one plane. Totals of two planes are never added as a skin dose.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct PlaneTold {
+    /// Which plane.
+    pub plane: String,
+    /// What the report gives for it.
+    pub totals: Vec<TotalTold>,
+}
+
+/// What a report says, for programs. Nothing else of it leaves this module.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct Offer {
-    /// The fields.
+    /// The fields of a case that it can fill.
     pub fields: Vec<OfferedField>,
+    /// Its totals.
+    pub planes: Vec<PlaneTold>,
+    /// What to know before taking the figures.
+    pub notes: Vec<String>,
+}
+
+impl PlaneTold {
+    fn of(plane: &PlaneTotals) -> Self {
+        let total = |(total, value): (&Total, &f64)| TotalTold {
+            total: total.to_string(),
+            value: *value,
+            unit: total.unit(),
+        };
+        Self { plane: plane.plane.to_string(), totals: plane.totals.iter().map(total).collect() }
+    }
 }
 
 impl DoseReport {
@@ -55,7 +91,11 @@ impl DoseReport {
             fields.push(plain("cine_runs", &runs.to_string()));
         }
         fields.push(plain("dose_source", "structured_report"));
-        Ok(Offer { fields })
+        Ok(Offer {
+            fields,
+            planes: self.planes.iter().map(PlaneTold::of).collect(),
+            notes: self.notes.iter().map(ToString::to_string).collect(),
+        })
     }
 
     fn biplane(&self) -> bool {

@@ -1,6 +1,5 @@
 //! From content items to the totals of each plane, checked against each other.
 
-use serde::Serialize;
 use std::collections::BTreeMap;
 use std::fmt;
 
@@ -14,7 +13,7 @@ use super::unit::factor;
 const NEAR: f64 = 0.01;
 
 /// The totals of one plane, in the units of [`Total::unit`].
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct PlaneTotals {
     /// The plane.
     pub plane: Plane,
@@ -23,8 +22,7 @@ pub struct PlaneTotals {
 }
 
 /// Something a person should know before taking the figures.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[serde(tag = "note", rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Note {
     /// The total and the sum of the irradiations differ.
     EventsDisagree {
@@ -78,7 +76,7 @@ impl fmt::Display for Note {
 }
 
 /// What the report says.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct DoseReport {
     /// One entry a plane.
     pub planes: Vec<PlaneTotals>,

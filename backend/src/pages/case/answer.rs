@@ -6,16 +6,16 @@ use quietbeam_schema::data_query::{DataQuery, Stage};
 use quietbeam_schema::ids::{CaseCode, DataQueryId};
 use serde::Deserialize;
 
-use super::case::page;
-use super::components::{FieldId, State, error_summary};
-use super::desk::field_of;
-use super::form::Form;
-use super::frame::{Frame, Visit, see_other};
-use super::trouble::Troubles;
+use super::page;
 use crate::access::Permit;
 use crate::access::action::{AnswerQuery, ReadCase};
 use crate::api::Problem;
 use crate::api::brought::Part;
+use crate::pages::components::{FieldId, State, error_summary};
+use crate::pages::desk::field_of;
+use crate::pages::form::Form;
+use crate::pages::frame::{Frame, Visit, see_other};
+use crate::pages::trouble::Troubles;
 use crate::registry::queries;
 use crate::store::Store;
 
@@ -28,7 +28,7 @@ pub(super) struct Answer {
 }
 
 #[post("/cases/{code}")]
-pub(super) async fn answer(
+pub(in crate::pages) async fn answer(
     permit: Permit<AnswerQuery>,
     visit: Visit,
     code: Part<CaseCode>,

@@ -3,25 +3,26 @@
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
 use quietbeam_schema::audit::Actor;
-use quietbeam_schema::case::{CaseForm, case_variables, complication_variables, follow_up_variables};
+use quietbeam_schema::case::{CaseForm, variables_of};
 use quietbeam_schema::dictionary::Variable;
 use quietbeam_schema::entries::Entries;
+use quietbeam_schema::finding::Part as FormPart;
 use quietbeam_schema::ids::CaseCode;
 use std::collections::BTreeMap;
 
-use super::components::{Cell, Column, Table, Word, case_code};
-use super::frame::{Page, Visit};
-use super::shown::entered;
-use super::words::moment;
 use crate::access::Permit;
 use crate::access::action::ReadHistory;
 use crate::api::Problem;
 use crate::api::brought::Part;
+use crate::pages::components::{Cell, Column, Table, Word, case_code};
+use crate::pages::frame::{Page, Visit};
+use crate::pages::shown::entered;
+use crate::pages::words::moment;
 use crate::registry::cases;
 use crate::store::{CaseRow, Store, StoreError};
 
 #[get("/cases/{code}/history")]
-pub(super) async fn history(
+pub(in crate::pages) async fn history(
     permit: Permit<ReadHistory>,
     visit: Visit,
     code: Part<CaseCode>,
@@ -114,25 +115,25 @@ struct Change {
 }
 
 fn changes(old: &CaseForm, new: &CaseForm) -> Vec<Change> {
-    let nothing = Entries::default();
-    let mut found = differing("", &case_variables(), (&old.case, &new.case));
-    for position in 0..old.complications.len().max(new.complications.len()) {
-        let of = |form: &'_ CaseForm| form.complications.get(position).cloned().unwrap_or_default();
-        let prefix = format!("Complication {}: ", position + 1);
-        found.extend(differing(&prefix, &complication_variables(), (&of(old), &of(new))));
-    }
-    let follow_up = (old.follow_up.as_ref().unwrap_or(&nothing), new.follow_up.as_ref().unwrap_or(&nothing));
-    found.extend(differing("Follow-up: ", &follow_up_variables(), follow_up));
-    found
+    old.parts_beside(new)
+        .into_iter()
+        .flat_map(|part| differing(part, old.part(part), new.part(part)))
+        .collect()
 }
 
-fn differing(prefix: &str, variables: &[&'static Variable], (old, new): (&Entries, &Entries)) -> Vec<Change> {
-    let change = |variable: &&'static Variable| {
-        let (before, after) = (entered(variable, old), entered(variable, new));
+fn differing(part: FormPart, old: Option<&Entries>, new: Option<&Entries>) -> Vec<Change> {
+    let prefix = match part {
+        FormPart::Case => String::new(),
+        FormPart::Complication(position) => format!("Complication {}: ", position + 1),
+        FormPart::FollowUp => "Follow-up: ".to_owned(),
+    };
+    let shown = |entries: Option<&Entries>, variable| entries.and_then(|entries| entered(variable, entries));
+    let change = |variable: &'static Variable| {
+        let (before, after) = (shown(old, variable), shown(new, variable));
         let field = format!("{prefix}{}", variable.label);
         (before != after).then_some(Change { field, before, after })
     };
-    variables.iter().filter_map(change).collect()
+    variables_of(part).into_iter().filter_map(change).collect()
 }
 
 #[cfg(test)]

@@ -1,28 +1,30 @@
 //! A case as it stands: its strand, its fields with the questions about them, its
 //! complications and its follow-up.
 
+pub(super) mod answer;
+pub(super) mod history;
+
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, Render, html};
 use quietbeam_schema::case::{CaseForm, CaseRecord};
 use quietbeam_schema::completeness::{FieldStand, SectionStand, sections};
 use quietbeam_schema::data_query::Stage;
 use quietbeam_schema::endpoint::Derived;
-use quietbeam_schema::entries::Entries;
-use quietbeam_schema::finding::{Part, Place as FieldPlace};
+use quietbeam_schema::finding::Place as FieldPlace;
 use quietbeam_schema::ids::CaseCode;
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
 
-use super::components::{FieldId, Mark, Word, arm, case_code, complication_card, query_thread};
-use super::figures::{Place, Strand, Stretch};
-use super::frame::{Page, Visit, may};
-use super::query_answer::Answering;
-use super::shown::entered;
-use super::words::moment;
+use self::answer::Answering;
 use crate::access::Permit;
 use crate::access::action::{AnswerQuery, ListQueries, ReadCase, ReadHistory};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
+use crate::pages::components::{FieldId, Mark, Word, arm, case_code, complication_card, query_thread};
+use crate::pages::figures::{Place, Strand, Stretch};
+use crate::pages::frame::{Page, Visit, may};
+use crate::pages::shown::entered;
+use crate::pages::words::moment;
 use crate::registry::RegistryError;
 use crate::registry::cases::{self, Shown};
 use crate::store::{PageRequest, QueryFilter, QueryRow, Store, StoreError};
@@ -41,7 +43,7 @@ pub(super) async fn case(
 }
 
 /// The page of a case, with forms to answer its questions where the member may.
-pub(super) async fn page(
+async fn page(
     permit: Permit<ReadCase>,
     visit: &Visit,
     (code, answering): (CaseCode, Option<Answering>),
@@ -126,18 +128,13 @@ impl Render for CaseView {
         html! {
             @if let Some(answering) = &self.answering { (answering.summary()) }
             (self.title())
-            div.sheet.overview {
-                (strand)
-                div.strand-counts {
-                    @let (filled, of) = strand.filled();
-                    span { b { (filled) } " of " (of) " filled" }
-                    @match strand.count(Place::ToAnswer) {
-                        0 => span.quiet { "nothing to answer" },
-                        number => (Mark::ToAnswer.with(format!("{number} to answer"))),
-                    }
-                    @if let Some(derived) = &self.shown.derived { (meaning(derived)) }
+            (strand.overview(&html! {
+                @match strand.count(Place::ToAnswer) {
+                    0 => span.quiet { "nothing to answer" },
+                    number => (Mark::ToAnswer.with(format!("{number} to answer"))),
                 }
-            }
+                @if let Some(derived) = &self.shown.derived { (meaning(derived)) }
+            }))
             div.sheet.record {
                 @for (ordinal, section) in sections.iter().enumerate() { (self.section(ordinal + 1, section)) }
             }
@@ -195,17 +192,9 @@ impl CaseView {
         }
     }
 
-    fn entries(&self, part: Part) -> Option<&Entries> {
-        match part {
-            Part::Case => Some(&self.form.case),
-            Part::Complication(position) => self.form.complications.get(position),
-            Part::FollowUp => self.form.follow_up.as_ref(),
-        }
-    }
-
     fn field(&self, field: &FieldStand) -> Markup {
         let id = id_of(field);
-        let value = self.entries(field.part).and_then(|entries| entered(field.variable, entries));
+        let value = self.form.part(field.part).and_then(|entries| entered(field.variable, entries));
         let asked: Vec<&QueryRow> = self.queries.iter().filter(|row| is_about(row, &id)).collect();
         let waits = asked.iter().any(|row| matches!(row.query.stage, Stage::Open));
         html! {

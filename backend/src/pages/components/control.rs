@@ -1,10 +1,9 @@
 //! What a field is filled in with. Every control is drawn joined to its row.
 
-use maud::{Markup, Render, html};
+use maud::{Markup, html};
 
 use super::choice::{Choice, Choices, Picker};
 use super::field_row::FieldId;
-use super::marks::Mark;
 use super::quantity::QuantityBox;
 
 /// What joins a control to its row.
@@ -51,17 +50,6 @@ pub(crate) struct Lines<'a> {
     pub(crate) value: &'a str,
 }
 
-/// A value that cannot be changed, and why.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Locked<'a> {
-    /// The value.
-    pub(crate) value: &'a str,
-    /// Its unit; may be empty.
-    pub(crate) unit: &'a str,
-    /// Why it is locked.
-    pub(crate) why: &'a str,
-}
-
 /// A control.
 pub(crate) enum Control<'a> {
     /// One line.
@@ -76,14 +64,12 @@ pub(crate) enum Control<'a> {
     Choices(Choices<'a>),
     /// One of many.
     Picker(Picker<'a>),
-    /// Nothing to fill in.
-    Locked(Locked<'a>),
 }
 
 impl Control<'_> {
     /// Whether several elements share the row's label.
     pub(super) fn is_group(&self) -> bool {
-        matches!(self, Control::Choice(_) | Control::Choices(_) | Control::Locked(_))
+        matches!(self, Control::Choice(_) | Control::Choices(_))
     }
 
     pub(super) fn draw(&self, joined: &Joined<'_>) -> Markup {
@@ -97,7 +83,6 @@ impl Control<'_> {
             Control::Choice(choice) => choice.draw(joined),
             Control::Choices(choices) => choices.draw(joined),
             Control::Picker(picker) => picker.draw(joined),
-            Control::Locked(locked) => html! { div.controls id=(joined.id) { (locked) } },
         }
     }
 }
@@ -114,15 +99,6 @@ impl Text<'_> {
                     autocomplete="off" aria-describedby=[joined.described_by] aria-invalid=[joined.aria_invalid()];
                 @if let Some(unit) = self.number_in { span.unit { (unit) } }
             }
-        }
-    }
-}
-
-impl Render for Locked<'_> {
-    fn render(&self) -> Markup {
-        html! {
-            span { span.locked-value { (self.value) } " " (self.unit) }
-            (Mark::Locked.with(self.why))
         }
     }
 }

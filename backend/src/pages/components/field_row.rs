@@ -38,15 +38,11 @@ pub(crate) enum State {
     MustBeMended {
         /// What is wrong and how to mend it.
         sentence: String,
-        /// Mends in one step: links or buttons.
-        mends: Vec<Markup>,
     },
     /// A question waits.
     ToAnswer {
         /// The question.
         sentence: String,
-        /// Ways to answer: links or buttons.
-        ways: Vec<Markup>,
     },
 }
 
@@ -111,15 +107,12 @@ impl Render for FieldRow<'_> {
 }
 
 fn said(state: &State, id: &str) -> Markup {
-    let (word, sentence, steps) = match state {
+    let (word, sentence) = match state {
         State::Quiet => return PreEscaped(String::new()),
-        State::MustBeMended { sentence, mends } => ("Must be mended.", sentence, mends),
-        State::ToAnswer { sentence, ways } => ("To answer.", sentence, ways),
+        State::MustBeMended { sentence } => ("Must be mended.", sentence),
+        State::ToAnswer { sentence } => ("To answer.", sentence),
     };
-    html! {
-        p.message id=(id) { b { (word) } " " (sentence) }
-        @if !steps.is_empty() { div.mends { @for step in steps { (step) } } }
-    }
+    html! { p.message id=(id) { b { (word) } " " (sentence) } }
 }
 
 #[cfg(test)]
@@ -137,7 +130,7 @@ mod tests {
 
     #[test]
     fn a_message_is_joined_to_its_control() {
-        let hard = row(State::MustBeMended { sentence: "4.2 is the time.".to_owned(), mends: Vec::new() });
+        let hard = row(State::MustBeMended { sentence: "4.2 is the time.".to_owned() });
         assert!(hard.contains("aria-describedby=\"air_kerma-message\""), "{hard}");
         assert!(hard.contains("id=\"air_kerma-message\""));
         assert!(hard.contains("aria-invalid=\"true\""));

@@ -5,40 +5,28 @@ use maud::{Markup, Render, html};
 use super::start_here::Link;
 
 /// The foot.
-pub(crate) enum FormFoot<'a> {
-    /// Something must be mended first: the way to it is filled, sending is not.
-    Mend {
-        /// To the next field to mend.
-        next: Link,
-        /// What sending is called.
-        send: &'a str,
-        /// What else there is to say.
-        aside: Markup,
-    },
-    /// Nothing hard is left: sending is filled.
-    Send {
-        /// What sending is called.
-        send: &'a str,
-        /// What else there is to say.
-        aside: Markup,
-    },
+pub(crate) struct FormFoot<'a> {
+    /// To the next field to mend; while there is one it is filled, and sending is not.
+    pub(crate) next: Option<Link>,
+    /// What sending is called.
+    pub(crate) send: &'a str,
+    /// What sending says under the name `do`, where the form can do other things too.
+    pub(crate) does: Option<&'a str>,
+    /// The other things: buttons.
+    pub(crate) further: Markup,
+    /// What else there is to say.
+    pub(crate) aside: Markup,
 }
 
 impl Render for FormFoot<'_> {
     fn render(&self) -> Markup {
+        let class = if self.next.is_some() { "button" } else { "button main" };
         html! {
             div.form-foot {
-                @match self {
-                    FormFoot::Mend { next, send, aside } => {
-                        a.button.main href=(next.to) { (next.says) }
-                        button.button type="submit" { (send) }
-                        span.aside { (aside) }
-                    },
-                    FormFoot::Send { send, aside } => {
-                        button.button.main type="submit" { (send) }
-                        span.aside { (aside) }
-                    },
-                }
+                @if let Some(next) = &self.next { a.button.main href=(next.to) { (next.says) } }
+                button class=(class) type="submit" name=[self.does.map(|_| "do")] value=[self.does] { (self.send) }
+                (self.further)
+                span.aside { (self.aside) }
             }
         }
     }

@@ -111,7 +111,7 @@ pub(crate) fn arm_shape(strategy: Strategy) -> Markup {
 }
 
 /// The arm's name within a sentence.
-pub(crate) fn arm_word(strategy: Strategy) -> &'static str {
+fn arm_word(strategy: Strategy) -> &'static str {
     match strategy {
         Strategy::Zero => "zero-fluoroscopy",
         Strategy::NearZero => "near-zero",

@@ -20,8 +20,6 @@ pub(crate) struct Merge<'a> {
     pub(crate) label: &'a str,
     /// The two values.
     pub(crate) sides: [Side<'a>; 2],
-    /// What stood there before both, where that is kept.
-    pub(crate) before: Option<&'a str>,
 }
 
 impl Render for Merge<'_> {
@@ -37,9 +35,6 @@ impl Render for Merge<'_> {
                             span { b { (side.shown) } " " (side.from) }
                         }
                     }
-                }
-                @if let Some(before) = self.before {
-                    p.small { "Before both: " (before) ". The other value stays in the history." }
                 }
             }
         }

@@ -1,9 +1,6 @@
 //! The parts that pages are made of, one file a part. A part takes what it shows as a type
 //! in which a wrong combination cannot be written; its look is in `pages/style`.
 
-// Some parts are laid down before the page that will be made of them.
-#![allow(dead_code, unused_imports)]
-
 mod case_code;
 mod caution;
 mod choice;
@@ -25,12 +22,12 @@ pub(crate) use case_code::case_code;
 pub(crate) use caution::caution;
 pub(crate) use choice::{Choice, Choices, Pick, Picker};
 pub(crate) use complication_card::complication_card;
-pub(crate) use control::{Control, Joined, Lines, Locked, Text};
+pub(crate) use control::{Control, Joined, Lines, Text};
 pub(crate) use error_summary::error_summary;
 pub(crate) use field_row::{FieldId, FieldRow, State};
 pub(crate) use form_foot::FormFoot;
 pub(crate) use head::{Head, Word, public_head, role_word};
-pub(crate) use marks::{Mark, arm, arm_shape, arm_word};
+pub(crate) use marks::{Mark, arm, arm_shape};
 pub(crate) use merge::{Merge, Side};
 pub(crate) use quantity::QuantityBox;
 pub(crate) use query_thread::query_thread;

@@ -7,8 +7,8 @@ use quietbeam_schema::finding::Part;
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
 
-use super::components::{Age, Link, Mark, WorkGroup, WorkRow, arm};
-use super::words::age;
+use crate::pages::components::{Age, Link, Mark, WorkGroup, WorkRow, arm};
+use crate::pages::words::age;
 use crate::registry::drafts::Draft;
 
 /// The group of drafts, as many as are shown.

@@ -1,6 +1,8 @@
 //! The centre's desk: what needs doing today, in order, each leading to the very field. The
 //! other roles begin with what they can do.
 
+mod draft_rows;
+
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, Render, html};
 use quietbeam_schema::contact::{Contact, USUAL_DAYS};
@@ -10,17 +12,19 @@ use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{Coded, FluoroUsed, ProcedureType, Strategy};
 use std::collections::BTreeMap;
 
-use super::components::{Age, FieldId, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code};
-use super::desk_drafts::draft_rows;
-use super::figures::DenominatorBar;
-use super::frame::{Page, Visit};
-use super::starting::starting;
-use super::words::{age, capital, counted};
+use self::draft_rows::draft_rows;
 use crate::access::Permit;
 use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreeningLog, SubmitCase};
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::clock::Clock;
+use crate::pages::components::{
+    Age, FieldId, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code,
+};
+use crate::pages::figures::DenominatorBar;
+use crate::pages::frame::{Page, Visit};
+use crate::pages::starting::starting;
+use crate::pages::words::{age, capital, counted};
 use crate::registry::contacts::{self, Contacts};
 use crate::registry::drafts::{self, Draft};
 use crate::registry::queries;

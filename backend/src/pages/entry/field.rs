@@ -9,9 +9,11 @@ use quietbeam_schema::reported::MissingCode;
 use quietbeam_schema::value::Kind;
 use quietbeam_schema::vocabulary::CodeList;
 
-use super::components::{Choice, Choices, Control, FieldRow, Lines, Pick, Picker, QuantityBox, State, Text};
-use super::entry_posted::{name_of, reason_name};
-use super::shown::unit_sign;
+use super::posted::{name_of, reason_name};
+use crate::pages::components::{
+    Choice, Choices, Control, FieldRow, Lines, Pick, Picker, QuantityBox, State, Text,
+};
+use crate::pages::shown::unit_sign;
 
 /// The most codes that stand in a strip; more are a list.
 const STRIP: usize = 5;

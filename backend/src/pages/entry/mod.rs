@@ -1,11 +1,13 @@
 //! Entering a case: the intended strategy first, then a draft that is saved on the server
 //! until it is sent in.
 
+mod field;
+mod posted;
+mod view;
+
 use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, Render, html};
-use quietbeam_schema::case::{
-    CaseForm, MAX_COMPLICATIONS, case_variables, complication_variables, follow_up_variables,
-};
+use quietbeam_schema::case::{CaseForm, MAX_COMPLICATIONS, variables_of};
 use quietbeam_schema::dictionary::{Variable, column};
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::entry::{DraftCheck, check_draft};
@@ -13,16 +15,18 @@ use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::ids::{CentreCode, DraftId};
 use quietbeam_schema::vocabulary::{Coded, Strategy};
 
-use super::components::{Choice, Control, FieldId, FieldRow, Pick, Picker, State, Word, error_summary};
-use super::entry_posted::{filled_in, name_of};
-use super::entry_view::{EntryView, Opening};
-use super::form::Posted;
-use super::frame::{Frame, Page, Visit, see_other};
-use super::trouble::Troubles;
+use self::posted::{filled_in, name_of};
+use self::view::{EntryView, Opening};
 use crate::access::Permit;
 use crate::access::action::{ReadCentres, SubmitCase};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
+use crate::pages::components::{
+    Choice, Control, FieldId, FieldRow, FormFoot, Pick, Picker, State, Word, error_summary,
+};
+use crate::pages::form::Posted;
+use crate::pages::frame::{Frame, Page, Visit, see_other};
+use crate::pages::trouble::Troubles;
 use crate::registry::RegistryError;
 use crate::registry::drafts::{self, Draft};
 use crate::store::{Conflict, Store, StoreError};
@@ -115,10 +119,13 @@ fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Trou
         form method="post" action="/cases/new" {
             (frame.token())
             div.fields { @if let Some(several) = &several { (several) } (strategy) }
-            div.form-foot {
-                button.button.main type="submit" { "Begin" }
-                span.aside { "It can be begun before the procedure and finished after it." }
-            }
+            (FormFoot {
+                next: None,
+                send: "Begin",
+                does: None,
+                further: Markup::default(),
+                aside: html! { "It can be begun before the procedure and finished after it." },
+            })
         }
     }
 }
@@ -210,27 +217,18 @@ fn taken_from_elsewhere(posted: &Posted) -> Vec<String> {
 }
 
 fn with_theirs(mut form: CaseForm, theirs: &CaseForm, names: &[String]) -> CaseForm {
-    let take = |part: Part, here: &mut Entries, there: &Entries, variables: Vec<&'static Variable>| {
-        for variable in variables {
-            if names.iter().any(|name| name == name_of(part, variable.key).as_str()) {
-                for key in variable.columns() {
-                    here.put(&key, there.given(&key).unwrap_or_default());
-                }
-            }
-        }
-    };
-    take(Part::Case, &mut form.case, &theirs.case, case_variables());
+    let parts = form.parts_beside(theirs);
     form.complications.resize(form.complications.len().max(theirs.complications.len()), Entries::default());
-    for (at, there) in theirs.complications.iter().enumerate() {
-        if let Some(here) = form.complications.get_mut(at) {
-            take(Part::Complication(at), here, there, complication_variables());
+    form.follow_up.get_or_insert_default();
+    for part in parts {
+        let (Some(here), Some(there)) = (form.part_mut(part), theirs.part(part)) else { continue };
+        let chosen =
+            |variable: &&Variable| names.iter().any(|name| name == name_of(part, variable.key).as_str());
+        for key in variables_of(part).into_iter().filter(chosen).flat_map(Variable::columns) {
+            here.put(&key, there.given(&key).unwrap_or_default());
         }
     }
     form.complications.retain(|entries| !entries.is_blank());
-    if let Some(there) = &theirs.follow_up {
-        let here = form.follow_up.get_or_insert_with(Entries::default);
-        take(Part::FollowUp, here, there, follow_up_variables());
-    }
     form.follow_up = form.follow_up.filter(|entries| !entries.is_blank());
     form
 }
@@ -278,14 +276,10 @@ async fn overtaken(
 fn said_while_entering(form: &CaseForm, findings: Vec<Finding>) -> Vec<Finding> {
     let given = |finding: &Finding| {
         finding.rule != "required"
-            || finding.places.iter().any(|place| {
-                let entries = match place.part {
-                    Part::Case => Some(&form.case),
-                    Part::Complication(position) => form.complications.get(position),
-                    Part::FollowUp => form.follow_up.as_ref(),
-                };
-                entries.is_some_and(|entries| entries.given(&place.key).is_some())
-            })
+            || finding
+                .places
+                .iter()
+                .any(|place| form.part(place.part).and_then(|entries| entries.given(&place.key)).is_some())
     };
     at_fields(findings.into_iter().filter(given).collect())
 }
@@ -293,12 +287,7 @@ fn said_while_entering(form: &CaseForm, findings: Vec<Finding>) -> Vec<Finding> 
 /// A unit has no row of its own: what is said about it is said at its quantity.
 fn at_fields(mut findings: Vec<Finding>) -> Vec<Finding> {
     for place in findings.iter_mut().flat_map(|finding| &mut finding.places) {
-        let variables = match place.part {
-            Part::Case => case_variables(),
-            Part::Complication(_) => complication_variables(),
-            Part::FollowUp => follow_up_variables(),
-        };
-        if let Some((variable, true)) = column(&variables, &place.key) {
+        if let Some((variable, true)) = column(&variables_of(place.part), &place.key) {
             place.key = variable.key.to_owned();
         }
     }

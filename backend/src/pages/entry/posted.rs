@@ -6,10 +6,10 @@ use quietbeam_schema::case::{
 use quietbeam_schema::dictionary::Variable;
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::finding::{Part, Place};
-use quietbeam_schema::value::Kind;
+use quietbeam_schema::value::{Kind, decimal_point};
 
-use super::components::FieldId;
-use super::form::Posted;
+use crate::pages::components::FieldId;
+use crate::pages::form::Posted;
 
 /// The name of a field of the form, which is its anchor too.
 pub(super) fn name_of(part: Part, key: &str) -> FieldId {
@@ -60,14 +60,10 @@ fn part(posted: &Posted, part: Part, variables: Vec<&'static Variable>) -> Entri
     entries
 }
 
-/// A decimal comma is a point; with two of them, or with a point beside it, nobody knows.
+/// A decimal comma is a point; an unclear one stays as it was typed and is asked about.
 fn as_number(variable: &Variable, text: String) -> String {
     let numeric = matches!(variable.kind, Kind::Whole { .. } | Kind::Decimal { .. } | Kind::Quantity(_));
-    if numeric && text.matches(',').count() == 1 && !text.contains('.') {
-        text.replace(',', ".")
-    } else {
-        text
-    }
+    if numeric { decimal_point(text.trim()).unwrap_or(text) } else { text }
 }
 
 #[cfg(test)]
@@ -105,5 +101,7 @@ mod tests {
     #[test]
     fn an_unclear_comma_stays_as_it_was_typed() {
         assert_eq!(sent("bmi=1,234.5").case.given("bmi"), Some("1,234.5"));
+        // Read as 1.234 it would be a thousandth of the dose that may be meant.
+        assert_eq!(sent("air_kerma=1,234").case.given("air_kerma"), Some("1,234"));
     }
 }

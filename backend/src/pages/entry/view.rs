@@ -1,20 +1,20 @@
 //! The page on which a case is entered, in the order in which the work happens.
 
 use maud::{Markup, Render, html};
-use quietbeam_schema::case::CaseForm;
-use quietbeam_schema::dictionary::Need;
+use quietbeam_schema::case::{CaseForm, variables_of};
+use quietbeam_schema::dictionary::{Need, Variable};
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::entry::{EntryField, EntrySection, entry_sections};
 use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::vocabulary::{Coded, FluoroUsed};
 
-use super::components::{FieldId, Mark, Merge, Side, State, error_summary};
-use super::entry_field::field_row;
-use super::entry_posted::{COMPLICATIONS, name_of};
-use super::figures::{Place, Strand, Stretch};
-use super::shown::entered;
-use super::trouble::Troubles;
-use super::words::moment;
+use super::field::field_row;
+use super::posted::{COMPLICATIONS, name_of};
+use crate::pages::components::{FieldId, FormFoot, Link, Mark, Merge, Side, State, error_summary};
+use crate::pages::figures::{Place, Strand, Stretch};
+use crate::pages::shown::entered;
+use crate::pages::trouble::Troubles;
+use crate::pages::words::moment;
 use crate::store::DraftRow;
 
 /// The page's content.
@@ -49,21 +49,16 @@ impl Render for EntryView {
         let strand = self.strand(&sections);
         html! {
             (self.title())
-            div.sheet.overview {
-                (strand)
-                div.strand-counts {
-                    @let (filled, of) = strand.filled();
-                    span { b { (filled) } " of " (of) " filled" }
-                    @match strand.count(Place::MustBeMended) {
-                        0 => span.quiet { "nothing to mend" },
-                        number => (Mark::MustBeMended.with(format!("{number} must be mended"))),
-                    }
-                    @match strand.count(Place::ToAnswer) {
-                        0 => {},
-                        number => (Mark::ToAnswer.with(format!("{number} can be answered later"))),
-                    }
+            (strand.overview(&html! {
+                @match strand.count(Place::MustBeMended) {
+                    0 => span.quiet { "nothing to mend" },
+                    number => (Mark::MustBeMended.with(format!("{number} must be mended"))),
                 }
-            }
+                @match strand.count(Place::ToAnswer) {
+                    0 => {},
+                    number => (Mark::ToAnswer.with(format!("{number} can be answered later"))),
+                }
+            }))
             (self.summary())
             form.entry method="post" action={ "/drafts/" (self.draft.id) } {
                 (self.token)
@@ -128,20 +123,15 @@ impl EntryView {
         match self.finding(id) {
             None => State::Quiet,
             Some(finding) if finding.weight == Weight::Hard => {
-                State::MustBeMended { sentence: finding.sentence.clone(), mends: Vec::new() }
+                State::MustBeMended { sentence: finding.sentence.clone() }
             }
-            Some(finding) => State::ToAnswer { sentence: finding.sentence.clone(), ways: Vec::new() },
+            Some(finding) => State::ToAnswer { sentence: finding.sentence.clone() },
         }
     }
 
     fn entries(&self, part: Part) -> &Entries {
         static NOTHING: std::sync::OnceLock<Entries> = std::sync::OnceLock::new();
-        match part {
-            Part::Case => Some(&self.form.case),
-            Part::Complication(position) => self.form.complications.get(position),
-            Part::FollowUp => self.form.follow_up.as_ref(),
-        }
-        .unwrap_or_else(|| NOTHING.get_or_init(Entries::default))
+        self.form.part(part).unwrap_or_else(|| NOTHING.get_or_init(Entries::default))
     }
 
     fn is_given(&self, field: &EntryField) -> bool {
@@ -274,36 +264,24 @@ impl EntryView {
     /// Each column that differs between what is here and what somebody else saved.
     fn merges(&self) -> Markup {
         let Opening::Overtaken(theirs) = &self.opening else { return Markup::default() };
-        let parts = [
-            (Part::Case, Some(&self.form.case), Some(&theirs.case)),
-            (Part::FollowUp, self.form.follow_up.as_ref(), theirs.follow_up.as_ref()),
-        ];
-        let events = (0..self.form.complications.len().max(theirs.complications.len())).map(|at| {
-            (Part::Complication(at), self.form.complications.get(at), theirs.complications.get(at))
-        });
         html! {
-            @for (part, here, there) in parts.into_iter().chain(events) {
-                (self.differences(part, here, there))
+            @for part in self.form.parts_beside(theirs) {
+                (self.differences(part, self.form.part(part), theirs.part(part)))
             }
         }
     }
 
     fn differences(&self, part: Part, here: Option<&Entries>, there: Option<&Entries>) -> Markup {
-        let variables = match part {
-            Part::Case => quietbeam_schema::case::case_variables(),
-            Part::Complication(_) => quietbeam_schema::case::complication_variables(),
-            Part::FollowUp => quietbeam_schema::case::follow_up_variables(),
-        };
         let shown =
             |entries: Option<&Entries>, variable| entries.and_then(|entries| entered(variable, entries));
-        let sent = |entries: Option<&Entries>, variable: &quietbeam_schema::dictionary::Variable| {
+        let sent = |entries: Option<&Entries>, variable: &Variable| {
             let columns = variable
                 .columns()
                 .map(|key| entries.and_then(|entries| entries.given(&key)).unwrap_or_default().to_owned());
             columns.collect::<Vec<_>>().join(" ").trim().to_owned()
         };
         html! {
-            @for variable in variables {
+            @for variable in variables_of(part) {
                 @let (mine, theirs) = (sent(here, variable), sent(there, variable));
                 @if mine != theirs {
                     (Merge {
@@ -313,7 +291,6 @@ impl EntryView {
                             Side { value: "here", shown: shown(here, variable).as_deref().unwrap_or("empty"), from: "here, now".to_owned() },
                             Side { value: "there", shown: shown(there, variable).as_deref().unwrap_or("empty"), from: format!("saved elsewhere, {}", moment(self.draft.saved_at)) },
                         ],
-                        before: None,
                     })
                 }
             }
@@ -326,18 +303,18 @@ impl EntryView {
             .iter()
             .find(|finding| finding.weight == Weight::Hard)
             .and_then(|finding| finding.places.first());
-        html! {
-            div.form-foot {
-                @if let Some(place) = next {
-                    a.button.main href={ "#" (name_of(place.part, &place.key)) } { "Next problem" }
-                    button.button type="submit" name="do" value="submit" { "Submit" }
-                } @else {
-                    button.button.main type="submit" name="do" value="submit" { "Submit" }
-                }
+        FormFoot {
+            next: next.map(|place| {
+                Link::new(format!("#{}", name_of(place.part, &place.key).as_str()), "Next problem")
+            }),
+            send: "Submit",
+            does: Some("submit"),
+            further: html! {
                 button.button type="submit" name="do" value="save" { "Save draft" }
                 button.button.discard type="submit" name="do" value="discard" { "Discard" }
-                span.aside { "Saving asks for what your answers make relevant." }
-            }
+            },
+            aside: html! { "Saving asks for what your answers make relevant." },
         }
+        .render()
     }
 }

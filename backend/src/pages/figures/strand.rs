@@ -61,6 +61,17 @@ impl Strand {
         said.join(", ")
     }
 
+    /// The strand with its counts under it, and what else there is to say of them.
+    pub(crate) fn overview(&self, more: &Markup) -> Markup {
+        let (filled, all) = self.filled();
+        html! {
+            div.sheet.overview {
+                (self)
+                div.strand-counts { span { b { (filled) } " of " (all) " filled" } (more) }
+            }
+        }
+    }
+
     /// What is left to do, in a word or two.
     pub(crate) fn state(&self) -> String {
         let (mend, answer, empty) =
