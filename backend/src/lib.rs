@@ -6,6 +6,7 @@ pub mod cli;
 pub mod clock;
 pub mod config;
 pub mod demo;
+pub mod export;
 pub mod intake;
 pub mod pages;
 pub mod registry;

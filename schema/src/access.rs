@@ -92,6 +92,8 @@ actions! {
     ReadHistory = "read_history":                   Own Own All X   X   X   X;
     /// Take in files of cases.
     ImportFiles = "import_files":                   Own Own X   X   X   X   X;
+    /// Take the own cases out again, as files that can be taken in.
+    ExportCases = "export_cases":                   Own Own X   X   X   X   X;
     /// Have case codes issued ahead of the procedures.
     IssueCaseCodes = "issue_case_codes":            Own Own X   X   X   X   X;
     /// See the questions about cases.

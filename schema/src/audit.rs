@@ -180,6 +180,8 @@ words! {
         RefreshReused = "refresh_reused",
         /// Files were imported.
         FilesImported = "files_imported",
+        /// A centre's own cases were taken out as files.
+        CasesExported = "cases_exported",
         /// A data cut was taken.
         DataCutTaken = "data_cut_taken",
         /// A comparison was computed.

@@ -240,8 +240,10 @@ impl<const MAX: usize> ScreenedText<MAX> {
 impl<const MAX: usize> FieldValue for ScreenedText<MAX> {
     const KIND: Kind = Kind::Text { max_chars: MAX };
 
+    /// A remark is one line: a workbook keeps no other, and the same remark must be the same
+    /// record by whatever way it came.
     fn parse(text: &str) -> Result<Self, ValueProblem> {
-        let text = text.trim();
+        let text = &text.trim().replace(['\t', '\n', '\r'], " ");
         if !text.validate_length(None, Some(MAX as u64), None) {
             return Err(ValueProblem::TooLong { length: text.chars().count(), max: MAX });
         }

@@ -206,6 +206,10 @@ pub(crate) const ROUTES: &[Route] = &[
         form(Asked::new("POST", format!("/imports?dry_run=true&centre={}", on.centre)))
     })
     .of_centre(),
+    route("GET", "/exports/cases", May(A::ExportCases), |on| {
+        read(format!("/exports/cases?format=json&centre={}", on.centre))
+    })
+    .of_centre(),
     route("GET", "/imports", May(A::ImportFiles), |_| read("/imports".to_owned())),
     route("GET", "/queries", May(A::ListQueries), |_| read("/queries".to_owned())),
     route("POST", "/queries", May(A::RaiseQuery), |on| {

@@ -11,6 +11,7 @@ mod changes;
 mod creation;
 mod document;
 mod dose_reports;
+mod exports;
 mod imports;
 mod lists;
 mod members;

@@ -9,5 +9,6 @@ mod fields;
 mod importing;
 mod joining;
 mod layout;
+mod round_trip;
 mod sheet;
 mod workbooks;

@@ -42,6 +42,27 @@ on_both_stores! {
         visitor.get("/cases?after=1;DROP").expect(400);
     }
 
+    fn the_listed_cases_are_taken_out(registry) {
+        let served = Served::new(registry);
+        let code = case_with_question(&served);
+        let visitor = Visitor::member(&served, "lead", Role::CentreLead, &["S07".parse().unwrap()]);
+        assert!(visitor.get("/cases?strategy=zero").expect(200).text().contains("Take out these cases"));
+        assert!(!visitor.get("/cases?strategy=conventional").expect(200).text().contains("Take out"));
+        let file = visitor.post("/cases/take-out", &[("strategy", "zero"), ("format", "json")]).expect(200);
+        assert!(file.header("content-disposition").unwrap().contains("quietbeam-cases-S07.json"));
+        assert!(file.text().contains(&code));
+        let other = visitor.post("/cases/take-out", &[("strategy", "conventional"), ("format", "json")]).expect(200);
+        assert!(!other.text().contains(&code));
+        visitor.post("/cases/take-out", &[("centre", "S99"), ("format", "json")]).expect(404);
+        visitor.post("/cases/take-out", &[("centre", "x"), ("format", "json")]).expect(404);
+        visitor.post("/cases/take-out", &[("format", "exe")]).expect(422);
+        visitor.submit("/cases/take-out", &[("format", "json")]).expect(403);
+        // Who reads the cases of all centres takes none of them away.
+        let monitor = Visitor::member(&served, "looker", Role::Monitor, &[]);
+        assert!(!monitor.get("/cases").expect(200).text().contains("Take out"));
+        monitor.post("/cases/take-out", &[("format", "json")]).expect(403);
+    }
+
     fn long_lists_read_on(registry) {
         let served = Served::new(registry);
         let centre = registry.centre("S07");

@@ -64,6 +64,7 @@ pub(crate) const FORMS: &[Route] = &[
     page("/sign-out", Everyone),
     of_centre("/cases/{code}", Action::AnswerQuery),
     page("/cases/new", May(Action::SubmitCase)),
+    page("/cases/take-out", May(Action::ExportCases)),
     of_centre("/drafts/{id}", Action::SubmitCase),
     page("/follow-up", May(Action::RecordFollowUp)),
 ];

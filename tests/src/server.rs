@@ -349,6 +349,11 @@ impl Answer {
         self.header("etag").unwrap_or_else(|| panic!("no ETag from {}", self.asked)).to_owned()
     }
 
+    /// The body as it came.
+    pub fn body(&self) -> &[u8] {
+        &self.body
+    }
+
     /// The body as text.
     pub fn text(&self) -> String {
         String::from_utf8_lossy(&self.body).into_owned()

@@ -43,6 +43,7 @@ markers! {
     RecordFollowUp,
     ReadHistory,
     ImportFiles,
+    ExportCases,
     IssueCaseCodes,
     ListQueries,
     RaiseQuery,

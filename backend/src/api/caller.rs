@@ -4,11 +4,12 @@
 
 use actix_web::http::header::{AUTHORIZATION, HeaderMap};
 use actix_web::{FromRequest, HttpMessage, HttpRequest, dev::Payload};
+use quietbeam_schema::ids::CentreCode;
 use std::future::{Ready, ready};
 use std::rc::Rc;
 
 use super::cookie::CookieRule;
-use super::problem::{NOT_ALLOWED, Problem};
+use super::problem::{BAD_QUERY, NOT_ALLOWED, Problem};
 use crate::access::permit::NotAllowed;
 use crate::access::session::{Caller, SignInDesk, SignInError};
 use crate::access::{Permit, Policed};
@@ -119,6 +120,17 @@ fn bearer(headers: &HeaderMap) -> Bearer<'_> {
 /// What the outermost layer left in the request.
 pub(crate) fn asked(request: &HttpRequest) -> Result<Asked, Problem> {
     request.extensions().get::<Asked>().cloned().ok_or_else(Problem::broken)
+}
+
+/// The centre named, or the only one of the member.
+pub(crate) fn one_centre(caller: &Caller, named: Option<CentreCode>) -> Result<CentreCode, Problem> {
+    let own = caller.member().membership.centres();
+    match (named, own.len(), own.first()) {
+        // Another centre answers like one that does not exist.
+        (Some(centre), ..) => own.contains(&centre).then_some(centre).ok_or_else(Problem::absent),
+        (None, 1, Some(only)) => Ok(*only),
+        (None, ..) => Err(Problem::new(&BAD_QUERY, "centre: name the centre; you belong to several.")),
+    }
 }
 
 /// The caller itself, for what concerns its own sign-in.

@@ -12,7 +12,7 @@ use tempfile::NamedTempFile;
 use utoipa::{IntoParams, ToSchema};
 
 use super::brought::Query;
-use super::caller::Signed;
+use super::caller::{Signed, one_centre};
 use super::problem::{BAD_QUERY, BROKEN_BODY, MUST_BE_MENDED, Problem, TOO_LARGE};
 use crate::access::Permit;
 use crate::access::action::ImportFiles;
@@ -99,7 +99,7 @@ pub(super) async fn create(
         (false, true) => Wanted::GoodRows,
         (false, false) => Wanted::AllOrNothing,
     };
-    let centre = centre_of(&signed, query.0.centre)?;
+    let centre = one_centre(signed.caller()?, query.0.centre)?;
     let form = form.map_err(|_| broken())?;
     let received = receive(form).await?;
     let keep = signed.caller()?.permit::<ImportFiles>()?;
@@ -129,17 +129,6 @@ pub(super) async fn list(
         content: receipt.content,
     };
     Ok(HttpResponse::Ok().json(ReceiptsView { items: receipts.into_iter().map(view).collect() }))
-}
-
-/// The centre named, or the only one of the member.
-fn centre_of(signed: &Signed, named: Option<CentreCode>) -> Result<CentreCode, Problem> {
-    let own = signed.caller()?.member().membership.centres().clone();
-    match (named, own.len(), own.first()) {
-        // Another centre answers like one that does not exist.
-        (Some(centre), ..) => own.contains(&centre).then_some(centre).ok_or_else(Problem::absent),
-        (None, 1, Some(only)) => Ok(*only),
-        (None, ..) => Err(Problem::new(&BAD_QUERY, "centre: name the centre whose files these are.")),
-    }
 }
 
 /// The files as they arrived, on disk so that memory does not grow with them.

@@ -3,6 +3,7 @@
 use super::problem::{
     BAD_QUERY, BROKEN_BODY, IF_MATCH_MISSING, ILLEGAL_STEP, KEY_REUSED, Problem, RACE, STALE, TAKEN,
 };
+use crate::export::ExportError;
 use crate::registry::{RegistryError, Stale};
 use crate::store::{Broken, Conflict, Refused, StoreError};
 
@@ -59,7 +60,13 @@ impl From<RegistryError> for Problem {
             RegistryError::Store(error) => error.into(),
             RegistryError::SignIn(error) => error.into(),
             RegistryError::Intake(_) => Self::new(&BROKEN_BODY, "A file cannot be taken at all."),
-            RegistryError::Unreadable(_) | RegistryError::NotWritten(_) | RegistryError::NotCounted(_) => {
+            RegistryError::Export(ExportError::TooManyForWorkbook { .. }) => {
+                Self::new(&BAD_QUERY, error.to_string())
+            }
+            RegistryError::Export(_)
+            | RegistryError::Unreadable(_)
+            | RegistryError::NotWritten(_)
+            | RegistryError::NotCounted(_) => {
                 tracing::error!(%error, "the registry failed");
                 Self::broken()
             }

@@ -7,8 +7,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::problem::Problem;
 use super::{
-    audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, imports, members,
-    queries, screening, sessions, summaries,
+    audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, exports, imports,
+    members, queries, screening, sessions, summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -50,6 +50,7 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(dose_reports::create)
         .service(imports::create)
         .service(imports::list)
+        .service(exports::cases)
         .service(queries::list)
         .service(queries::raise)
         .service(queries::answer)

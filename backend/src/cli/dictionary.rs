@@ -1,9 +1,10 @@
 //! `quietbeam dictionary`: the codebook, for people, spreadsheets and programs.
 
 use super::Failure;
+use crate::export::codebook_rows;
 use crate::intake::workbook_template;
 use clap::{Args, ValueEnum};
-use quietbeam_schema::codebook::{Codebook, codebook};
+use quietbeam_schema::codebook::codebook;
 use std::io::Write;
 
 /// Print every variable with its meaning, codes, units, limits and rules.
@@ -34,11 +35,7 @@ pub(super) fn run(args: &DictionaryArgs, out: &mut dyn Write) -> Result<(), Fail
         Format::Markdown => out.write_all(codebook.to_markdown().as_bytes())?,
         Format::Csv => {
             let mut rows = csv::Writer::from_writer(out);
-            rows.write_record(Codebook::ROW_HEADER)?;
-            for row in codebook.rows() {
-                rows.write_record(row)?;
-            }
-            rows.flush()?;
+            codebook_rows(&mut rows)?;
         }
         Format::Workbook => {
             out.write_all(&workbook_template().map_err(|error| Failure::Broken(error.to_string()))?)?;

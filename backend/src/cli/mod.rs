@@ -8,6 +8,7 @@ mod cut;
 mod demo;
 mod dictionary;
 mod dose_report;
+mod export;
 mod import;
 mod log;
 mod member;
@@ -41,6 +42,7 @@ enum Command {
     Check(check::CheckArgs),
     DoseReport(dose_report::DoseReportArgs),
     Import(import::ImportArgs),
+    Export(export::ExportArgs),
     Cut(cut::CutArgs),
     Compare(compare::CompareArgs),
     Summary(summary::SummaryArgs),
@@ -126,6 +128,7 @@ fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
         Command::Serve(args) => serve::run(&args, out),
         Command::Demo(args) => demo::run(&args, out),
         Command::Import(args) => import::run(&args, out),
+        Command::Export(args) => export::run(&args, out),
         Command::Cut(args) => cut::run(&args, out),
         Command::Compare(args) => compare::run(&args, out),
         Command::Summary(args) => summary::run(args, out),

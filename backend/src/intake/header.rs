@@ -24,7 +24,8 @@ pub fn header(kind: FileKind) -> Vec<String> {
     }
 }
 
-pub(super) fn variables(kind: FileKind) -> Vec<&'static Variable> {
+/// The variables of a kind of file.
+pub(crate) fn variables(kind: FileKind) -> Vec<&'static Variable> {
     match kind {
         FileKind::Cases => case_variables(),
         FileKind::Complications => complication_variables(),

@@ -1,6 +1,7 @@
 //! Labels in place of keys and codes: what a person reads in the dictionary may
 //! stand in a file too. A key or code always wins over a label.
 
+use super::guard::unguarded;
 use quietbeam_schema::dictionary::{Variable, column};
 use quietbeam_schema::reported::MissingCode;
 use quietbeam_schema::value::Kind;
@@ -39,6 +40,10 @@ pub(super) fn coded<'t>(variable: &Variable, text: &'t str) -> Cow<'t, str> {
             let codes = codes.zip(&parts).map(|(code, part)| code.unwrap_or(part));
             Cow::Owned(codes.collect::<Vec<_>>().join(";"))
         }
+        Kind::Text { .. } => match missing(variable, text) {
+            Some(code) => Cow::Borrowed(code),
+            None => Cow::Owned(unguarded(text.trim())),
+        },
         _ => missing(variable, text).map_or(Cow::Borrowed(text), Cow::Borrowed),
     }
 }
@@ -59,8 +64,17 @@ fn missing(variable: &Variable, text: &str) -> Option<&'static str> {
     if !variable.missing_allowed || !text.trim_start().starts_with(|c: char| c.is_alphabetic()) {
         return None;
     }
+    labelled(text).map(MissingCode::code)
+}
+
+fn labelled(text: &str) -> Option<MissingCode> {
     let plain = plain(text);
-    MissingCode::ALL.into_iter().find(|code| code.label() == plain).map(MissingCode::code)
+    MissingCode::ALL.into_iter().find(|code| code.label() == plain)
+}
+
+/// Whether a cell of this text would be read as the reason for a missing value.
+pub(super) fn is_missing_label(text: &str) -> bool {
+    labelled(text).is_some()
 }
 
 /// Small letters and single spaces.

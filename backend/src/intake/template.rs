@@ -10,6 +10,7 @@ use quietbeam_schema::value::Kind;
 use rust_xlsxwriter::{
     DataValidation, DocProperties, ExcelDateTime, Format, Formula, Note, Workbook, Worksheet, XlsxError,
 };
+use std::io::Write;
 
 /// Rows that are ready to be filled in; further ones are read as well.
 const ROWS: u32 = 2_000;
@@ -21,26 +22,54 @@ const LISTS: &str = "lists";
 /// # Errors
 /// When the dictionary holds something that a workbook cannot.
 pub fn workbook_template() -> Result<Vec<u8>, XlsxError> {
-    let mut workbook = Workbook::new();
-    workbook.set_properties(
-        &DocProperties::new()
-            .set_title("Cases for the registry")
-            .set_comment("For research: not for an individual patient's care. Nothing in it may name a person, a date or a number of the hospital.")
-            .set_creation_datetime(&ExcelDateTime::from_ymd(2026, 1, 1)?),
-    );
-    let mut lists = Lists::default();
-    for kind in FileKind::ALL {
-        table(workbook.add_worksheet(), kind, &mut lists)?;
+    Book::new()?.workbook.save_to_buffer()
+}
+
+/// A workbook with the three tables, to which rows may be added. Its rows wait on disk, so
+/// that memory does not grow with them.
+pub(crate) struct Book {
+    workbook: Workbook,
+}
+
+impl Book {
+    /// One without any row.
+    pub(crate) fn new() -> Result<Self, XlsxError> {
+        let mut workbook = Workbook::new();
+        workbook.set_properties(
+            &DocProperties::new()
+                .set_title("Cases for the registry")
+                .set_comment("For research: not for an individual patient's care. Nothing in it may name a person, a date or a number of the hospital.")
+                .set_creation_datetime(&ExcelDateTime::from_ymd(2026, 1, 1)?),
+        );
+        let mut lists = Lists::default();
+        for kind in FileKind::ALL {
+            table(workbook.add_worksheet_with_constant_memory()?, kind, &mut lists)?;
+        }
+        help(workbook.add_worksheet())?;
+        lists.write(workbook.add_worksheet())?;
+        Ok(Self { workbook })
     }
-    help(workbook.add_worksheet())?;
-    lists.write(workbook.add_worksheet())?;
-    workbook.save_to_buffer()
+
+    /// The sheet of a table; its first row is the header, and rows only go down.
+    pub(crate) fn sheet(&mut self, kind: FileKind) -> Result<&mut Worksheet, XlsxError> {
+        self.workbook.worksheet_from_index(kind as usize)
+    }
+
+    /// Writes the whole workbook.
+    pub(crate) fn save<W: Write + Send>(mut self, to: W) -> Result<(), XlsxError> {
+        self.workbook.save_to_writer(to)
+    }
+}
+
+/// The format of cells that no spreadsheet may take for a day or a formula.
+pub(crate) fn as_text() -> Format {
+    Format::new().set_num_format("@")
 }
 
 fn table(sheet: &mut Worksheet, kind: FileKind, lists: &mut Lists) -> Result<(), XlsxError> {
     let known = variables(kind);
     // As text, so that no spreadsheet turns a code such as 5_9 into a day or drops a zero.
-    let (head, text) = (Format::new().set_bold().set_text_wrap(), Format::new().set_num_format("@"));
+    let (head, text) = (Format::new().set_bold().set_text_wrap(), as_text());
     sheet.set_name(kind.to_string())?.set_freeze_panes(1, 1)?;
     for (place, key) in (0_u16..).zip(header(kind)) {
         sheet.write_string_with_format(0, place, &key, &head)?;

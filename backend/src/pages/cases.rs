@@ -1,6 +1,6 @@
 //! The list of cases: filters that live in the address, completeness at a glance.
 
-use actix_web::{HttpResponse, get, web};
+use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
 use quietbeam_schema::completeness::sections;
 use quietbeam_schema::ids::CaseCode;
@@ -10,13 +10,16 @@ use std::collections::BTreeMap;
 
 use super::case::strand_of;
 use super::components::{Cell, Column, Pick, Table, Word, arm, case_code};
-use super::frame::{Page, Visit};
+use super::form::Form;
+use super::frame::{Frame, Page, Visit, may};
 use crate::access::Permit;
-use crate::access::action::{ListQueries, ReadCase};
+use crate::access::action::{ExportCases, ListQueries, ReadCase};
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::api::brought::Query;
 use crate::api::cursor::List;
+use crate::api::exports;
+use crate::export::Format;
 use crate::registry::cases::form_of;
 use crate::store::{CaseFilter, CaseRow, PageRequest, QueryFilter, QueryRow, Store, StoreError};
 
@@ -30,6 +33,36 @@ pub(super) struct Asked {
     centre: String,
     #[serde(skip_serializing)]
     after: Option<String>,
+}
+
+/// Which of the listed cases are taken out, and how they are written.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct TakeOut {
+    #[serde(default)]
+    period: String,
+    #[serde(default)]
+    group: String,
+    #[serde(default)]
+    strategy: String,
+    #[serde(default)]
+    centre: String,
+    format: Format,
+}
+
+/// Hands the cases that the filters leave over as a file.
+#[post("/cases/take-out")]
+pub(super) async fn take_out(
+    permit: Permit<ExportCases>,
+    visit: Visit,
+    form: Form<TakeOut>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let TakeOut { period, group, strategy, centre, format } = form.0;
+    let asked = Asked { period, group, strategy, centre, after: None };
+    // No centre has a code that cannot be read.
+    let filter = asked.filter().ok_or_else(Problem::absent)?;
+    exports::take_out(permit, visit.signed()?, filter, format, store.get_ref().clone()).await
 }
 
 #[get("/cases")]
@@ -59,14 +92,20 @@ pub(super) async fn cases(
     let rows = list.show(page, |row| row);
     let (periods, centres) = choices;
     let centres: Vec<String> = centres.iter().map(|centre| centre.code.to_string()).collect();
+    let frame = visit.frame(&store).await?;
+    let to_take = !rows.items.is_empty() && may::<ExportCases>(caller);
     let content = html! {
-        div.title { h1 { "Cases" } }
+        div.title {
+            h1 { "Cases" }
+            @if to_take { a href="#take-out" { "Take out these cases" } }
+        }
         (filters(&asked, &periods, &centres))
         @if rows.items.is_empty() { p { "No case fits." } }
         @else { div.case-list { (table(&rows.items, &queries)?) } }
         @if let Some(next) = &rows.next { p { a href=(asked.further(next)) rel="next" { "Further cases" } } }
+        @if to_take { (taking_out(&frame, &asked, centres.len() > 1)) }
     };
-    Ok(visit.frame(&store).await?.show(&Page { title: "Cases".to_owned(), word: Some(Word::Cases), content }))
+    Ok(frame.show(&Page { title: "Cases".to_owned(), word: Some(Word::Cases), content }))
 }
 
 impl Asked {
@@ -133,6 +172,40 @@ fn table(rows: &[CaseRow], queries: &BTreeMap<CaseCode, Vec<QueryRow>>) -> Resul
         columns: ["Case", "Quarter", "Procedure", "Intended", "Filled in", "State"].map(Column::words),
         rows: rows.iter().map(row).collect::<Result<_, StoreError>>()?,
     })
+}
+
+/// The way to have the listed cases as a file.
+fn taking_out(frame: &Frame, asked: &Asked, several_centres: bool) -> Markup {
+    let hidden = [
+        ("period", &asked.period),
+        ("group", &asked.group),
+        ("strategy", &asked.strategy),
+        ("centre", &asked.centre),
+    ];
+    html! {
+        section.take-out id="take-out" {
+            h2 { "Take out these cases" }
+            @if several_centres && asked.centre.is_empty() {
+                p.small { "Choose one centre above first: a file holds the cases of one." }
+            } @else {
+                p.small {
+                    "All that the filters leave, with complications and follow-up. Taking the file in again "
+                    "changes nothing. It holds remarks and operator codes: keep it at your centre."
+                }
+                form.filters method="post" action="/cases/take-out" {
+                    (frame.token())
+                    @for (name, value) in hidden { input type="hidden" name=(name) value=(value); }
+                    div {
+                        label.label for="take-out-format" { "Written as" }
+                        select.select id="take-out-format" name="format" {
+                            @for format in Format::ALL { option value=(format.word()) { (format.label()) } }
+                        }
+                    }
+                    div { button.button type="submit" { "Take out" } }
+                }
+            }
+        }
+    }
 }
 
 fn filters(asked: &Asked, periods: &[String], centres: &[String]) -> Markup {

@@ -37,6 +37,7 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(sign_in::sign_out)
         .service(desk::desk)
         .service(cases::cases)
+        .service(cases::take_out)
         .service(entry::new_case)
         .service(entry::begin)
         .service(entry::open)

@@ -7,6 +7,7 @@ pub mod comparisons;
 pub mod contacts;
 pub mod cuts;
 pub mod drafts;
+pub mod exports;
 pub mod imports;
 pub mod members;
 pub mod precondition;
@@ -58,6 +59,9 @@ pub enum RegistryError {
     /// The tables of a summary do not add up.
     #[error("the tables of the summary do not add up: {0}")]
     NotCounted(quietbeam_analysis::methods::disclosure::TableError),
+    /// A file cannot be written.
+    #[error(transparent)]
+    Export(#[from] crate::export::ExportError),
     /// A result cannot be written as JSON.
     #[error("the result cannot be written: {0}")]
     NotWritten(serde_json::Error),

@@ -17,8 +17,8 @@ use super::session::{Page, PageRequest, Session, read};
 use super::tables::case_revision;
 use crate::access::Action;
 use crate::access::action::{
-    AnswerQuery, ChangeCase, CloseQuery, ImportFiles, ListQueries, RaiseQuery, ReadCase, ReadHistory,
-    RecordFollowUp, SubmitCase,
+    AnswerQuery, ChangeCase, CloseQuery, ExportCases, ImportFiles, ListQueries, RaiseQuery, ReadCase,
+    ReadHistory, RecordFollowUp, SubmitCase,
 };
 
 /// The permits that open case records.
@@ -29,6 +29,7 @@ impl ReadsCases for SubmitCase {}
 impl ReadsCases for ChangeCase {}
 impl ReadsCases for RecordFollowUp {}
 impl ReadsCases for ImportFiles {}
+impl ReadsCases for ExportCases {}
 impl ReadsCases for ListQueries {}
 impl ReadsCases for RaiseQuery {}
 impl ReadsCases for AnswerQuery {}

@@ -54,6 +54,7 @@ mod cuts;
 mod dialect;
 mod drafts;
 mod error;
+mod exports;
 mod idempotency;
 mod members;
 mod migrate;
