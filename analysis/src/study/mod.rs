@@ -12,6 +12,7 @@ pub mod endpoint;
 pub mod numerals;
 pub mod plan;
 pub mod planned;
+pub mod planned_words;
 pub mod population;
 pub mod published;
 pub mod request;

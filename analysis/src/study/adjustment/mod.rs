@@ -1,7 +1,9 @@
 //! An endpoint compared among cases alike in centre and covariates, by every method that a
 //! plan can choose, side by side.
 
+mod cases;
 mod covariates;
+mod settled;
 
 use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Estimate};
@@ -10,16 +12,17 @@ use super::population::{Arm, ByArm, Population};
 use crate::methods::cluster_variance::cr2_variance;
 use crate::methods::clustered::ClusteredFit;
 use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance};
-use crate::methods::design::{Design, indicators};
+use crate::methods::design::Design;
 use crate::methods::firth::firth_regression;
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
 use crate::methods::logistic::{LogisticCases, logistic_regression};
 use crate::methods::propensity::{TargetPopulation, logistic_propensity};
 use crate::methods::standardisation::{effects_covariates_sampled, standardise};
 use crate::methods::weighting::{WeightedCases, hajek_risks, weighted_cr2};
-use covariates::{Term, taking_part, terms};
-use quietbeam_schema::ids::CentreCode;
+use cases::Cases;
+use covariates::{taking_part, terms};
 use serde::Serialize;
+use settled::{Settled, settle};
 
 /// Two risks and their difference (zero-fluoroscopy − conventional).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -40,6 +43,9 @@ pub struct Adjustment {
     pub cases: ByArm<u32>,
     /// Cases of each arm that left because a covariate is not recorded.
     pub incomplete: ByArm<u32>,
+    /// Cases of groups in which nobody, or everybody, had the event: the outcome model gives
+    /// them that risk in either arm, and they stay in its averages.
+    pub settled: u32,
     /// Centres among them.
     pub centres: usize,
     /// The terms of the models beside arm and centre.
@@ -66,7 +72,7 @@ impl Adjustment {
         let cases = sizes(&taking_part, population);
         let terms = terms(&taking_part, plan.covariates());
         let names = terms.iter().map(|(name, _)| name.clone()).collect();
-        let model = Model::new(&taking_part, endpoint, population, terms);
+        let model = Model::new(Cases::new(&taking_part, endpoint, population, terms));
         let level = plan.level();
         let standardised = model.as_ref().map_err(|why| *why).and_then(|model| model.standardised(level));
         let separated =
@@ -77,7 +83,8 @@ impl Adjustment {
         Self {
             cases,
             incomplete: ByArm::from_fn(|arm| before.of(arm) - cases.of(arm)),
-            centres: model.as_ref().map_or(0, |model| model.centres),
+            settled: model.as_ref().map_or(0, |model| model.settled.cases),
+            centres: model.as_ref().map_or(0, |model| model.all.centres()),
             terms: names,
             standardised: standardised.into(),
             standardised_these_centres: of_model(Model::standardised_these_centres),
@@ -87,6 +94,7 @@ impl Adjustment {
     }
 }
 
+/// The arm of a case and whether it had the event, where both are known.
 fn known(case: &CaseRow, endpoint: Endpoint, population: Population) -> Option<(Arm, bool)> {
     Some((population.arm(case)?, endpoint.event(case)?))
 }
@@ -95,61 +103,29 @@ fn sizes(rows: &[&CaseRow], population: Population) -> ByArm<u32> {
     super::endpoint::arm_sizes(rows, population)
 }
 
-/// Cases as numbers, in an order that does not depend on how they were read, so that no
-/// rounding does either.
+/// What the methods compute with.
 struct Model {
-    /// Centre indicators and covariates; the arm is not among them.
+    /// Every case, for the choice of arm.
+    all: Cases,
+    /// Centres and covariates of every case; the arm is not among them.
     before: Design,
-    /// The same with the arm as last column.
+    /// The cases whose outcome the model has to explain.
+    open: Cases,
+    /// Their centres and covariates with the arm as last column.
     with_arm: Design,
-    in_first: Vec<bool>,
-    events: Vec<bool>,
-    labels: Vec<u32>,
-    centres: usize,
+    settled: Settled,
 }
 
 impl Model {
-    fn new(
-        rows: &[&CaseRow],
-        endpoint: Endpoint,
-        population: Population,
-        terms: Vec<Term>,
-    ) -> Result<Self, NotEstimable> {
-        let mut centres: Vec<CentreCode> = rows.iter().map(|case| case.centre).collect();
-        centres.sort_unstable();
-        centres.dedup();
-        let mut cases: Vec<Numbers> = (0..rows.len())
-            .filter_map(|at| {
-                let (arm, event) = known(rows[at], endpoint, population)?;
-                let label = centres.binary_search(&rows[at].centre).ok()? as u32;
-                let values = terms.iter().map(|(_, column)| column[at]).collect();
-                Some(Numbers { label, first: arm == Arm::ZeroFluoroscopy, event, values })
-            })
-            .collect();
-        cases.sort_unstable_by(Numbers::order);
-        let labels: Vec<u32> = cases.iter().map(|case| case.label).collect();
-        let mut columns = indicators(&labels);
-        columns.extend((0..terms.len()).map(|term| cases.iter().map(|case| case.values[term]).collect()));
-        let design = |columns: &[Vec<f64>]| {
-            // Columns are as long as the cases; values are recorded within their limits.
-            Design::new(cases.len(), columns).map_err(|_| NotEstimable::NoVariation)
-        };
-        let before = design(&columns)?;
-        columns.push(cases.iter().map(|case| f64::from(u8::from(case.first))).collect());
-        Ok(Self {
-            with_arm: design(&columns)?,
-            before,
-            in_first: cases.iter().map(|case| case.first).collect(),
-            events: cases.iter().map(|case| case.event).collect(),
-            labels,
-            centres: centres.len(),
-        })
+    fn new(all: Cases) -> Result<Self, NotEstimable> {
+        let (open, settled) = settle(&all);
+        Ok(Self { before: all.design(false)?, with_arm: open.design(true)?, all, open, settled })
     }
 
     fn standardised(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
         let fit = logistic_regression(self.outcomes()?)?;
-        let clustered =
-            ClusteredFit::new(&fit, &self.labels).map_err(|_| NotEstimable::TooFewClusters { found: 0 })?;
+        let clustered = ClusteredFit::new(&fit, &self.open.labels);
+        let clustered = clustered.map_err(|_| NotEstimable::TooFewClusters { found: 0 })?;
         self.averaged(&cr2_variance(&clustered)?, level)
     }
 
@@ -164,7 +140,7 @@ impl Model {
     }
 
     fn outcomes(&self) -> Result<LogisticCases<'_>, NotEstimable> {
-        LogisticCases::new(&self.with_arm, &self.events).map_err(|_| NotEstimable::NoVariation)
+        LogisticCases::new(&self.with_arm, &self.open.events).map_err(|_| NotEstimable::NoVariation)
     }
 
     fn averaged(
@@ -176,21 +152,21 @@ impl Model {
         let standardised =
             standardise(variance, self.with_arm.columns()).map_err(|_| NotEstimable::NoVariation)?;
         let effects = effects_covariates_sampled(&standardised)?;
+        let open = self.open.events.len();
         Ok(Adjusted {
             risks: ByArm {
-                zero_fluoroscopy: effects.first_risk.estimate,
-                conventional: effects.second_risk.estimate,
+                zero_fluoroscopy: self.settled.risk(open, effects.first_risk.estimate),
+                conventional: self.settled.risk(open, effects.second_risk.estimate),
             },
-            difference: effects.difference_interval(level)?,
+            difference: self.settled.difference(open, effects.difference_interval(level)?),
             degrees_of_freedom: effects.difference.degrees_of_freedom,
         })
     }
 
     fn overlap_weighted(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
-        let cases =
-            LogisticCases::new(&self.before, &self.in_first).map_err(|_| NotEstimable::NoVariation)?;
-        let propensity = logistic_propensity(cases)?;
-        let weighted = WeightedCases::new(&propensity, &self.events, &self.labels);
+        let cases = LogisticCases::new(&self.before, &self.all.in_first);
+        let propensity = logistic_propensity(cases.map_err(|_| NotEstimable::NoVariation)?)?;
+        let weighted = WeightedCases::new(&propensity, &self.all.events, &self.all.labels);
         let risks = hajek_risks(weighted.map_err(|_| NotEstimable::NoOverlap)?, TargetPopulation::Overlap)?;
         let difference = weighted_cr2(risks.difference?)?;
         Ok(Adjusted {
@@ -198,25 +174,5 @@ impl Model {
             difference: difference.interval(level)?,
             degrees_of_freedom: difference.degrees_of_freedom,
         })
-    }
-}
-
-/// One case as the models see it.
-struct Numbers {
-    label: u32,
-    first: bool,
-    event: bool,
-    values: Vec<f64>,
-}
-
-impl Numbers {
-    fn order(&self, other: &Self) -> std::cmp::Ordering {
-        let values = || {
-            let pairs = self.values.iter().zip(&other.values);
-            pairs.map(|(one, other)| one.total_cmp(other)).find(|order| order.is_ne())
-        };
-        (self.label, self.first, self.event)
-            .cmp(&(other.label, other.first, other.event))
-            .then_with(|| values().unwrap_or(std::cmp::Ordering::Equal))
     }
 }
