@@ -110,6 +110,10 @@ actions! {
     WriteScreeningLog = "write_screening_log":      Own Own X   X   X   X   X;
     /// Sign the log as complete.
     SignScreeningLog = "sign_screening_log":        X   Own X   X   X   X   X;
+    /// Register an analysis plan, and amend it.
+    RegisterPlan = "register_plan":               X   X   X   X   All X   X;
+    /// Read analysis plans and what was changed in them.
+    ReadPlans = "read_plans":                     X   X   All X   All All X;
     /// Freeze a data cut.
     TakeDataCut = "take_data_cut":                  X   X   X   X   All X   X;
     /// See the data cuts: name, time, size and hash.

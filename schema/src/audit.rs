@@ -105,6 +105,8 @@ words! {
         SignIn = "sign_in",
         /// The receipt of an import.
         Import = "import",
+        /// A version of an analysis plan.
+        AnalysisPlan = "analysis_plan",
         /// A data cut.
         DataCut = "data_cut",
         /// A comparison.
@@ -182,6 +184,10 @@ words! {
         FilesImported = "files_imported",
         /// A centre's own cases were taken out as files.
         CasesExported = "cases_exported",
+        /// An analysis plan was registered.
+        PlanRegistered = "plan_registered",
+        /// A registered plan was amended.
+        PlanAmended = "plan_amended",
         /// A data cut was taken.
         DataCutTaken = "data_cut_taken",
         /// A comparison was computed.

@@ -314,6 +314,8 @@ time_ordered_id! {
     DraftId,
     /// The receipt of one import.
     ImportId,
+    /// A version of an analysis plan.
+    PlanId,
     /// A frozen point in the chain of revisions.
     DataCutId,
     /// One computed comparison.

@@ -57,6 +57,8 @@ impl<'s> People<'s> {
         let log = "/centres/S07/screening-log/2026Q3/svt";
         let counts = json!({ "counts": { "performed": 8, "eligible": 8, "submitted": 8 } });
         coordinator.send(&Asked::new("PUT", log).json(&counts)).expect(200);
+        let plan = quietbeam_tests::plan::plan();
+        let plan = self.of(Role::Investigator).post("/plans", &plan).expect(201);
         let cut = self.of(Role::Investigator).post("/data-cuts", &json!({ "name": "first" })).expect(201);
         let cut = text(&cut, "id");
         let path = format!("/data-cuts/{cut}/comparisons");
@@ -73,6 +75,7 @@ impl<'s> People<'s> {
             member: target,
             code,
             query: text(&query, "id"),
+            plan: text(&plan, "id"),
             cut,
             comparison: text(&comparison, "id"),
             summary_etag: drafted.etag(),

@@ -35,6 +35,7 @@ pub(crate) struct Things {
     pub(crate) member_etag: String,
     pub(crate) code: String,
     pub(crate) query: String,
+    pub(crate) plan: String,
     pub(crate) cut: String,
     pub(crate) comparison: String,
     pub(crate) summary: String,
@@ -47,7 +48,7 @@ impl Things {
     pub(crate) fn nowhere() -> Self {
         let id = "0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b";
         let code = quietbeam_schema::ids::CaseCode::from_random([77; 16]).to_string();
-        let [member, query, cut, comparison, summary] = [id; 5].map(str::to_owned);
+        let [member, query, plan, cut, comparison, summary] = [id; 6].map(str::to_owned);
         let [centre_etag, member_etag, summary_etag] = ["\"r1\""; 3].map(str::to_owned);
         let (centre, refresh_token) = ("S99".to_owned(), "00".to_owned());
         Self {
@@ -57,6 +58,7 @@ impl Things {
             member_etag,
             code,
             query,
+            plan,
             cut,
             comparison,
             summary,
@@ -231,6 +233,14 @@ pub(crate) const ROUTES: &[Route] = &[
     route("POST", "/queries/{id}/take-back", May(A::CloseQuery), |on| {
         Asked::new("POST", format!("/queries/{}/take-back", on.query))
             .json(&json!({ "reason": "asked by mistake" }))
+    }),
+    route("POST", "/plans", May(A::RegisterPlan), |_| make("/plans", &quietbeam_tests::plan::plan())),
+    route("GET", "/plans", May(A::ReadPlans), |_| read("/plans".to_owned())),
+    route("GET", "/plans/{id}", May(A::ReadPlans), |on| read(format!("/plans/{}", on.plan))),
+    route("POST", "/plans/{id}/amendments", May(A::RegisterPlan), |on| {
+        let mut plan = quietbeam_tests::plan::plan();
+        plan["level"] = json!(0.99);
+        make(format!("/plans/{}/amendments", on.plan), &json!({ "plan": plan, "reason": "a stricter level" }))
     }),
     route("GET", "/data-cuts", May(A::ReadDataCuts), |_| read("/data-cuts".to_owned())),
     route("POST", "/data-cuts", May(A::TakeDataCut), |_| make("/data-cuts", &json!({ "name": "second" }))),

@@ -148,6 +148,16 @@ fn study(witness: &mut Witness<'_>, monitor: &SignedIn<'_>) {
     let investigator = central(served, Role::Investigator);
     let (author, publisher) =
         (served.member("author", Role::Society, &[]), served.member("publisher", Role::Society, &[]));
+    let plan = quietbeam_tests::plan::plan();
+    let registered = witness.sees("POST /plans", || investigator.post("/plans", &plan), &["plan_registered"]);
+    let mut amended = plan.clone();
+    amended["level"] = json!(0.99);
+    let path = format!("/plans/{}/amendments", text(&registered.json(), "id"));
+    witness.sees(
+        "POST /plans/{id}/amendments",
+        || investigator.post(&path, &json!({ "plan": amended, "reason": "a stricter level" })),
+        &["plan_amended"],
+    );
     let cut = witness.sees(
         "POST /data-cuts",
         || investigator.post("/data-cuts", &json!({ "name": "first" })),

@@ -57,6 +57,7 @@ on_both_stores! {
             (&member, "/cases", sample::zero_fluoroscopy_case()),
             (&member, "/centres/S07/case-codes", json!({ "number": 1 })),
             (&monitor, "/queries", json!({ "case_code": "23456789AB", "sentence": "Why?" })),
+            (&investigator, "/plans", quietbeam_tests::plan::plan()),
             (&investigator, "/data-cuts", json!({ "name": "first" })),
             (&investigator, comparisons.as_str(), json!({})),
             (&society, "/summary-drafts", json!({ "data_cut": nobody })),

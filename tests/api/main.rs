@@ -17,6 +17,7 @@ mod lists;
 mod members;
 mod network;
 mod pages;
+mod plans;
 mod queries;
 mod races;
 mod screening;

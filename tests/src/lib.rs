@@ -6,6 +6,7 @@
 pub mod browser;
 pub mod fit;
 pub mod people;
+pub mod plan;
 pub mod postgres;
 pub mod registry;
 #[path = "../../schema/src/case/sample.rs"]

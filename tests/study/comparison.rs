@@ -99,7 +99,7 @@ fn lost_patients_forbid_a_conclusion_on_harm() {
         let zero = (0..1_000).map(|n| if n < lost { unseen[0].clone() } else { seen[0].clone() });
         zero.chain((0..1_000).map(|_| seen[1].clone())).collect()
     };
-    let reason = Reason::KnownTooRarely { arm: Arm::ZeroFluoroscopy, known: 899, of: 1_000 };
+    let reason = Reason::KnownTooRarely { arm: Arm::ZeroFluoroscopy, known: 899, of: 1_000, least: 0.9 };
     let comparison = compared(&mix(101));
     assert_eq!(comparison.major_within_30_days.claim, Decision::CannotConclude { reason });
     assert_eq!(comparison.acute_success.claim, Decision::Shown);

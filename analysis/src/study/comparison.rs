@@ -2,7 +2,7 @@
 
 use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
-use super::decision::Decision;
+use super::decision::{Decision, LEAST_KNOWN};
 use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
 use super::endpoint::{Endpoint, PopulationResult, Share, arm_sizes, tally_by_centre};
@@ -206,7 +206,7 @@ fn count<T>(cases: impl Iterator<Item = T>) -> u32 {
     cases.fold(0, |n, _| n + 1)
 }
 
-fn declared_before(case: &CaseRow) -> bool {
+pub(super) fn declared_before(case: &CaseRow) -> bool {
     matches!(case.declared, Some(IntentDeclared::Before | IntentDeclared::SameDayLog))
 }
 
@@ -221,7 +221,10 @@ fn compare_endpoint(
     };
     let decided = |population| {
         let result = estimate(population);
-        Decided { decision: Decision::of_population(&result.arms, result.deciding(), margin), result }
+        Decided {
+            decision: Decision::of_population(&result.arms, result.deciding(), margin, LEAST_KNOWN),
+            result,
+        }
     };
     let (as_intended, per_protocol) = (decided(Population::AsIntended), decided(Population::PerProtocol));
     let claim = Decision::of_both(as_intended.decision, per_protocol.decision);
@@ -238,13 +241,13 @@ fn compare_endpoint(
     }
 }
 
-fn cross_over(rows: &[&CaseRow], level: Confidence) -> CrossOver {
+pub(super) fn cross_over(rows: &[&CaseRow], level: Confidence) -> CrossOver {
     let beam = Share::by_arm(rows, level, |_| true, CaseRow::beam_on);
     let dark = Share::by_arm(rows, level, |_| true, |case| !case.beam_on());
     CrossOver { to_x_ray: beam.zero_fluoroscopy, to_no_x_ray: dark.conventional }
 }
 
-fn warnings(rows: &[&CaseRow], centres: &[CentreLine]) -> Vec<Warning> {
+pub(super) fn warnings(rows: &[&CaseRow], centres: &[CentreLine]) -> Vec<Warning> {
     let sizes = arm_sizes(rows, Population::AsIntended);
     let late: Vec<&CaseRow> = rows.iter().copied().filter(|case| !declared_before(case)).collect();
     let late = arm_sizes(&late, Population::AsIntended);

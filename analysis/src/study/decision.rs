@@ -7,8 +7,8 @@ use crate::methods::non_inferiority::{Conclusion, Margin, claim, decide};
 use serde::Serialize;
 use std::fmt;
 
-/// The least share of cases whose outcome must be known in each arm (common
-/// practice, no source).
+/// The least share of cases whose outcome must be known in each arm where no plan says another
+/// (common practice, no source).
 pub const LEAST_KNOWN: f64 = 0.9;
 
 /// What one population says about an endpoint.
@@ -45,6 +45,13 @@ pub enum Reason {
         known: u32,
         /// Cases whose outcome should be known.
         of: u32,
+        /// The least share that must be known.
+        least: f64,
+    },
+    /// An endpoint that the plan tests earlier is not shown, so this one is not tested.
+    NotTested {
+        /// The earlier endpoint.
+        after: Endpoint,
     },
     /// No case of either arm had the event, and the arms are too small to exclude the margin.
     NoEventInEitherArm,
@@ -62,10 +69,16 @@ impl fmt::Display for Reason {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::EmptyArm { arm } => write!(f, "the {} arm has no case with a known outcome", arm.name()),
-            Self::KnownTooRarely { arm, known, of } => write!(
+            Self::KnownTooRarely { arm, known, of, least } => write!(
                 f,
-                "in the {} arm the outcome is known in only {known} of {of} cases, fewer than 90 %",
-                arm.name()
+                "in the {} arm the outcome is known in only {known} of {of} cases, fewer than {} %",
+                arm.name(),
+                (least * 1e4).round() / 100.0
+            ),
+            Self::NotTested { after } => write!(
+                f,
+                "{} comes before it in the plan and is not shown, so it is not tested",
+                after.label().to_lowercase()
             ),
             Self::NoEventInEitherArm => f.write_str(
                 "no case of either arm had the event, and the arms are too small to exclude the margin",
@@ -79,14 +92,15 @@ impl fmt::Display for Reason {
 }
 
 impl Decision {
-    /// Decides one population by the Miettinen–Nurminen interval of its
-    /// difference, unless the data forbid a conclusion.
+    /// Decides one population by the interval of its difference, unless the data forbid a
+    /// conclusion.
     pub fn of_population(
         arms: &ByArm<ArmResult>,
         interval: Result<Interval, NotEstimable>,
         margin: Margin,
+        least_known: f64,
     ) -> Self {
-        if let Some(reason) = obstacle(arms) {
+        if let Some(reason) = obstacle(arms, least_known) {
             return Self::CannotConclude { reason };
         }
         let decision = Self::from(decide(&interval, margin));
@@ -161,13 +175,13 @@ impl From<Conclusion> for Decision {
     }
 }
 
-fn obstacle(arms: &ByArm<ArmResult>) -> Option<Reason> {
+fn obstacle(arms: &ByArm<ArmResult>, least: f64) -> Option<Reason> {
     if let Some((arm, _)) = arms.each().into_iter().find(|(_, result)| result.tally.known == 0) {
         return Some(Reason::EmptyArm { arm });
     }
     arms.each().into_iter().find_map(|(arm, result)| {
         let (known, of) = (result.tally.known, result.tally.known + result.tally.missing);
-        (f64::from(known) < LEAST_KNOWN * f64::from(of)).then_some(Reason::KnownTooRarely { arm, known, of })
+        (f64::from(known) < least * f64::from(of)).then_some(Reason::KnownTooRarely { arm, known, of, least })
     })
 }
 

@@ -6,7 +6,7 @@ use super::request::ComparisonRequest;
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::difference::newcombe_interval;
 use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
-use crate::methods::non_inferiority::Margin;
+use crate::methods::non_inferiority::{Margin, MarginSize};
 use crate::methods::proportion::{clopper_pearson_interval, wilson_interval};
 use crate::methods::score::{farrington_manning_test, miettinen_nurminen_interval};
 use crate::methods::stratified_score::stratified_miettinen_nurminen_interval;
@@ -35,6 +35,9 @@ enum Outcome {
 }
 
 impl Endpoint {
+    /// All endpoints.
+    pub const ALL: [Self; 2] = [Self::AcuteSuccess, Self::MajorWithin30Days];
+
     /// The name in a table.
     pub fn label(self) -> &'static str {
         match self {
@@ -43,11 +46,54 @@ impl Endpoint {
         }
     }
 
-    /// The margin on the side that the endpoint demands.
-    pub fn margin(self, request: &ComparisonRequest) -> Margin {
+    /// As written in plans and JSON.
+    pub fn code(self) -> &'static str {
         match self {
-            Self::AcuteSuccess => Margin::Benefit(request.success_margin()),
-            Self::MajorWithin30Days => Margin::Harm(request.major_harm_margin()),
+            Self::AcuteSuccess => "acute_success",
+            Self::MajorWithin30Days => "major_within_30_days",
+        }
+    }
+
+    /// Reads a code in upper or lower case.
+    pub fn from_code(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|endpoint| endpoint.code().eq_ignore_ascii_case(text.trim()))
+    }
+
+    /// The codes, for a sentence.
+    pub fn codes_joined() -> String {
+        Self::ALL.map(Self::code).join(", ")
+    }
+
+    /// On which side zero-fluoroscopy would be worse: `lower` or `higher`.
+    pub fn worse_when(self) -> &'static str {
+        match self {
+            Self::AcuteSuccess => "lower",
+            Self::MajorWithin30Days => "higher",
+        }
+    }
+
+    /// A margin on the side that the endpoint demands.
+    pub fn margin_of(self, size: MarginSize) -> Margin {
+        match self {
+            Self::AcuteSuccess => Margin::Benefit(size),
+            Self::MajorWithin30Days => Margin::Harm(size),
+        }
+    }
+
+    /// The margin that was asked.
+    pub fn margin(self, request: &ComparisonRequest) -> Margin {
+        self.margin_of(match self {
+            Self::AcuteSuccess => request.success_margin(),
+            Self::MajorWithin30Days => request.major_harm_margin(),
+        })
+    }
+
+    /// Whether a case had the event; `None` when it is not known or nothing was attempted.
+    pub(super) fn event(self, case: &CaseRow) -> Option<bool> {
+        match self.outcome(case) {
+            Outcome::Event => Some(true),
+            Outcome::NoEvent => Some(false),
+            Outcome::Unknown | Outcome::NotAttempted => None,
         }
     }
 
@@ -257,6 +303,17 @@ impl PopulationResult {
         match &self.difference {
             Estimate::Estimated(difference) => Ok(difference.miettinen_nurminen),
             Estimate::CannotBeEstimated(why) => Err(*why),
+        }
+    }
+
+    /// The difference within centres.
+    pub(super) fn within_centres(&self) -> Result<Interval, NotEstimable> {
+        match &self.difference {
+            Estimate::Estimated(Difference { within_centres: Estimate::Estimated(within), .. }) => {
+                Ok(within.interval)
+            }
+            Estimate::Estimated(Difference { within_centres: Estimate::CannotBeEstimated(why), .. })
+            | Estimate::CannotBeEstimated(why) => Err(*why),
         }
     }
 }

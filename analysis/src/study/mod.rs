@@ -1,6 +1,7 @@
 //! The study: a cohort read from case records, its populations, and what a
 //! comparison or a safety summary says about them.
 
+pub mod adjustment;
 pub mod by_centre;
 pub mod cohort;
 pub mod comparison;
@@ -9,9 +10,13 @@ pub mod dose;
 pub mod effusion;
 pub mod endpoint;
 pub mod numerals;
+pub mod plan;
+pub mod planned;
+pub mod planned_words;
 pub mod population;
 pub mod published;
 pub mod request;
+pub mod sensitivity;
 pub mod summary;
 pub mod summary_words;
 pub mod words;

@@ -22,7 +22,10 @@ pub fn words(comparison: &Comparison) -> String {
     for endpoint in [&comparison.acute_success, &comparison.major_within_30_days] {
         endpoint_table(&mut text, endpoint, &level);
     }
-    effusion_table(&mut text, &comparison.effusion, &comparison.major_within_30_days);
+    effusion_table(&mut text, &comparison.effusion);
+    let major = &comparison.major_within_30_days.as_intended.result;
+    estimate_row(&mut text, "Major within 30 days", major, Endpoint::MajorWithin30Days);
+    text.paragraph(&comparison.effusion.why_it_differs);
     dose_table(&mut text, &comparison.dose);
     centre_table(&mut text, &comparison.by_centre);
     text.0
@@ -32,11 +35,12 @@ const LABEL: usize = 32;
 const ARM: usize = 22;
 const DIFFERENCE: usize = WIDTH - LABEL - 2 * ARM;
 
+/// Text that grows row by row.
 #[derive(Default)]
-struct Text(String);
+pub(super) struct Text(pub(super) String);
 
 impl Text {
-    fn heading(&mut self, text: &str) {
+    pub(super) fn heading(&mut self, text: &str) {
         if !self.0.is_empty() {
             self.0.push('\n');
         }
@@ -44,11 +48,11 @@ impl Text {
         self.0.push('\n');
     }
 
-    fn paragraph(&mut self, text: &str) {
+    pub(super) fn paragraph(&mut self, text: &str) {
         self.0.push_str(&paragraph(text, 2));
     }
 
-    fn row(&mut self, label: &str, arms: (String, String), difference: &str) {
+    pub(super) fn row(&mut self, label: &str, arms: (String, String), difference: &str) {
         // A space of its own keeps the columns of a large network apart.
         let cells = (format!(" {}", arms.0), format!(" {}", arms.1), format!(" {difference}"));
         let line = format!("{label:<LABEL$}{:>ARM$}{:>ARM$}{:>DIFFERENCE$}", cells.0, cells.1, cells.2);
@@ -56,13 +60,20 @@ impl Text {
         self.0.push('\n');
     }
 
-    fn columns(&mut self, title: &str, last: &str) {
+    /// A label with one cell at the right edge.
+    pub(super) fn line(&mut self, label: &str, cell: &str) {
+        let room = WIDTH.saturating_sub(label.chars().count());
+        self.0.push_str(&format!("{label}{:>room$}\n", format!(" {cell}")));
+    }
+
+    pub(super) fn columns(&mut self, title: &str, last: &str) {
         self.heading(title);
         self.row("", ("zero-fluoroscopy".to_owned(), "conventional".to_owned()), last);
     }
 }
 
-fn both<T>(arms: &ByArm<T>, write: impl Fn(&T) -> String) -> (String, String) {
+/// The same of both arms.
+pub(super) fn both<T>(arms: &ByArm<T>, write: impl Fn(&T) -> String) -> (String, String) {
     (write(&arms.zero_fluoroscopy), write(&arms.conventional))
 }
 
@@ -103,7 +114,7 @@ fn cases(text: &mut Text, comparison: &Comparison) {
     ));
 }
 
-fn share(share: &Share) -> String {
+pub(super) fn share(share: &Share) -> String {
     numerals::share(share.count, share.of, 1)
 }
 
@@ -128,7 +139,7 @@ fn decimals(endpoint: Endpoint) -> usize {
     }
 }
 
-fn estimate_row(text: &mut Text, label: &str, result: &PopulationResult, endpoint: Endpoint) {
+pub(super) fn estimate_row(text: &mut Text, label: &str, result: &PopulationResult, endpoint: Endpoint) {
     let arms =
         both(&result.arms, |arm| numerals::share(arm.tally.events, arm.tally.known, decimals(endpoint)));
     match &result.difference {
@@ -170,13 +181,13 @@ fn decided_rows(text: &mut Text, endpoint: &EndpointComparison, decided: &Decide
     }
 }
 
-fn tally_row(text: &mut Text, label: &str, arms: &ByArm<ArmResult>, of: fn(&Tally) -> u32) {
+pub(super) fn tally_row(text: &mut Text, label: &str, arms: &ByArm<ArmResult>, of: fn(&Tally) -> u32) {
     if arms.each().iter().any(|(_, arm)| of(&arm.tally) > 0) {
         text.row(label, both(arms, |arm| count(of(&arm.tally))), "");
     }
 }
 
-fn effusion_table(text: &mut Text, effusion: &EffusionComparison, major: &EndpointComparison) {
+pub(super) fn effusion_table(text: &mut Text, effusion: &EffusionComparison) {
     text.columns("PERICARDIAL EFFUSION WITHIN 30 DAYS, as intended (description)", "points");
     let interval = effusion.any_difference.estimated().map_or(String::new(), difference);
     text.row("Any effusion reported", both(&effusion.any, share), &interval);
@@ -198,8 +209,6 @@ fn effusion_table(text: &mut Text, effusion: &EffusionComparison, major: &Endpoi
         both(&effusion.drained, |drained| numerals::share(drained.count, drained.of, 2)),
         "",
     );
-    estimate_row(text, "Major within 30 days", &major.as_intended.result, Endpoint::MajorWithin30Days);
-    text.paragraph(&effusion.why_it_differs);
 }
 
 /// Abbreviations such as CT and ECG keep their capitals.
@@ -213,7 +222,7 @@ fn lower_first(label: &str) -> String {
     }
 }
 
-fn dose_table(text: &mut Text, dose: &DoseComparison) {
+pub(super) fn dose_table(text: &mut Text, dose: &DoseComparison) {
     text.columns("DOSE, as intended", "ratio of means");
     text.row("No X-ray at all", both(&dose.no_x_ray, share), "");
     text.row("X-ray used: median (quartiles)", (String::new(), String::new()), "");
@@ -245,7 +254,7 @@ fn quartiles(spread: &Spread, write: impl Fn(f64) -> String) -> String {
     })
 }
 
-fn centre_table(text: &mut Text, centres: &[CentreLine]) {
+pub(super) fn centre_table(text: &mut Text, centres: &[CentreLine]) {
     text.heading("BY CENTRE, as intended (zero-fluoroscopy | conventional); not for publication");
     let line = |cells: [&str; 5]| {
         let row = format!("{:<8}{:>15}{:>26}{:>25}{:>20}", cells[0], cells[1], cells[2], cells[3], cells[4]);

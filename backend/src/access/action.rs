@@ -52,6 +52,8 @@ markers! {
     ReadScreeningLog,
     WriteScreeningLog,
     SignScreeningLog,
+    RegisterPlan,
+    ReadPlans,
     TakeDataCut { const ALONE: bool = true; },
     ReadDataCuts,
     RunComparison,

@@ -2,7 +2,7 @@
 
 use actix_web::{HttpResponse, get, post, web};
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
-use quietbeam_schema::ids::{ComparisonId, DataCutId};
+use quietbeam_schema::ids::{ComparisonId, DataCutId, PlanId};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -13,13 +13,17 @@ use super::once::{Creation, Made};
 use super::problem::Problem;
 use crate::access::Permit;
 use crate::access::action::{ReadComparisons, RunComparison};
+use crate::registry::comparisons::Question;
 use crate::registry::{RegistryError, comparisons};
 use crate::store::{Comparison, Store};
 
-/// What is asked of a comparison; what is left out takes its default.
+/// What is asked of a comparison: the plan to carry out, or else margins, of which those left
+/// out take their default. Without a plan nothing was fixed beforehand, and the result says so.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ComparisonBody {
+    /// The version of the plan to carry out; then nothing else is named.
+    plan: Option<String>,
     /// Margin for acute success as a proportion; 0.03 if left out.
     success_margin: Option<f64>,
     /// Margin for major complications within 30 days as a proportion; 0.01 if left out.
@@ -70,6 +74,22 @@ fn view(comparison: Comparison) -> Result<ComparisonView, RegistryError> {
     })
 }
 
+fn question(body: ComparisonBody) -> Result<Question, Problem> {
+    let ComparisonBody { plan, success_margin, major_harm_margin, level, procedure_groups } = body;
+    let form = RequestForm { success_margin, major_harm_margin, level, procedure_groups };
+    let Some(plan) = plan else {
+        let request = ComparisonRequest::try_from(form)
+            .map_err(|refusal| Problem::field(&format!("/{}", refusal.field()), "value", refusal))?;
+        return Ok(Question::WithoutPlan(request));
+    };
+    if form != RequestForm::default() {
+        let sentence = "the plan says margins, level and groups; leave them out beside it";
+        return Err(Problem::field("/plan", "plan_says", sentence));
+    }
+    let id = plan.parse::<PlanId>().map_err(|error| Problem::field("/plan", "value", error))?;
+    Ok(Question::Plan(id))
+}
+
 /// Compare the strategies on a data cut. Each run is kept and counted.
 #[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), request_body = ComparisonBody,
     responses((status = 201, body = ComparisonView)))]
@@ -83,14 +103,11 @@ pub(super) async fn run(
 ) -> Result<HttpResponse, Problem> {
     let creation =
         Creation::new("POST /data-cuts/{id}/comparisons", key, &id.0.to_string(), &body.fingerprint);
-    let ComparisonBody { success_margin, major_harm_margin, level, procedure_groups } = body.value;
-    let form = RequestForm { success_margin, major_harm_margin, level, procedure_groups };
-    let request = ComparisonRequest::try_from(form)
-        .map_err(|refusal| Problem::field(&format!("/{}", refusal.field()), "value", refusal))?;
+    let question = question(body.value)?;
     let keep = signed.caller()?.permit::<RunComparison>()?;
     let reader = store.get_ref().clone();
     let cut = id.0;
-    let computed = web::block(move || comparisons::compute(&reader, permit, cut, &request))
+    let computed = web::block(move || comparisons::compute(&reader, permit, cut, question))
         .await
         .map_err(|_| Problem::busy())??;
     creation

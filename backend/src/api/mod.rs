@@ -22,6 +22,7 @@ mod members;
 mod once;
 mod origin;
 mod outermost;
+mod plans;
 pub(crate) mod problem;
 mod queries;
 mod refusal;

@@ -4,6 +4,7 @@
 use actix_web::http::StatusCode;
 use actix_web::http::header::{ALLOW, HeaderName, HeaderValue, RETRY_AFTER, WWW_AUTHENTICATE};
 use actix_web::{HttpResponse, ResponseError};
+use quietbeam_analysis::study::plan::{PlanRefusal, Trouble};
 use quietbeam_schema::finding::{Finding, Weight};
 use serde::Serialize;
 use std::fmt;
@@ -147,6 +148,17 @@ impl Problem {
     /// What the rules found in a record.
     pub(crate) fn findings(findings: &[Finding]) -> Self {
         Self::mend(findings.iter().map(ProblemError::from).collect())
+    }
+
+    /// What must be mended in an analysis plan.
+    pub(super) fn plan(refusal: &PlanRefusal) -> Self {
+        let error = |(pointer, trouble): &(String, Trouble)| ProblemError {
+            pointer: pointer.clone(),
+            rule: "plan".to_owned(),
+            weight: Weight::Hard,
+            sentence: trouble.to_string(),
+        };
+        Self::mend(refusal.0.iter().map(error).collect())
     }
 
     /// Everything that must be mended.

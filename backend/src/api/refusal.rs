@@ -55,6 +55,7 @@ impl From<RegistryError> for Problem {
         match error {
             RegistryError::Findings(findings) => Self::findings(&findings),
             RegistryError::Field { field, rule, sentence } => Self::field(field, rule, sentence),
+            RegistryError::Plan(refusal) => Self::plan(&refusal),
             RegistryError::Stale(stale) => stale.into(),
             RegistryError::VersionNotNamed => Self::new(&IF_MATCH_MISSING, error.to_string()),
             RegistryError::Store(error) => error.into(),

@@ -8,7 +8,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::problem::Problem;
 use super::{
     audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, exports, imports,
-    members, queries, screening, sessions, summaries,
+    members, plans, queries, screening, sessions, summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -58,6 +58,10 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(queries::take_back)
         .service(queries::reopen)
         .service(queries::read)
+        .service(plans::amend)
+        .service(plans::register)
+        .service(plans::list)
+        .service(plans::read)
         .service(comparisons::run)
         .service(comparisons::list)
         .service(cuts::take)

@@ -1,14 +1,17 @@
 //! `quietbeam compare`: zero-fluoroscopy against conventional, on a data cut.
 
 use super::Failure;
+use super::plan;
 use super::registry::Registry;
 use crate::access::Permit;
 use crate::access::action::ReadDataCuts;
 use crate::access::action::RunComparison;
 use crate::config::Options;
-use crate::registry::comparisons::{Computed, SOFTWARE_VERSION, compute};
+use crate::registry::comparisons::{Computed, Outcome, Question, SOFTWARE_VERSION, compute};
+use crate::registry::plans;
 use crate::store::{Comparison, DataCut, Store};
 use clap::Args;
+use quietbeam_analysis::study::planned_words::planned_words;
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use quietbeam_analysis::study::words::words;
 use std::io::Write;
@@ -17,13 +20,16 @@ use std::sync::Arc;
 /// Compare zero-fluoroscopy with conventional cases on a data cut: acute
 /// success and major complications within 30 days, non-inferiority, dose.
 ///
-/// Example: quietbeam compare --cut latest --success-margin 0.03 --major-margin 0.01
+/// Example: quietbeam compare --cut latest --plan 1
 #[derive(Args)]
 pub(super) struct CompareArgs {
     /// The cut: its identifier, its name, or "latest".
     #[arg(long, default_value = "latest")]
     cut: String,
-    /// Margin for acute success, as a proportion [default: 0.03].
+    /// The registered plan to carry out: its number, number and version as 2.1, or identifier.
+    #[arg(long, conflicts_with_all = ["success_margin", "major_margin", "level", "group"])]
+    plan: Option<String>,
+    /// Margin for acute success, as a proportion, without a plan [default: 0.03].
     #[arg(long)]
     success_margin: Option<f64>,
     /// Margin for major complications within 30 days, as a proportion [default: 0.01].
@@ -43,6 +49,27 @@ pub(super) struct CompareArgs {
 }
 
 pub(super) fn run(args: &CompareArgs, out: &mut dyn Write) -> Result<(), Failure> {
+    let registry = Registry::open(&args.options)?;
+    let cut = find_cut(&registry.store, &args.cut)?;
+    let operator = || Permit::for_operator("comparison from the command line");
+    let question = match &args.plan {
+        Some(name) => {
+            let name = name.clone();
+            let plan =
+                registry.store.read_blocking(operator(), move |session| plans::named(session, &name))?;
+            Question::Plan(plan.id)
+        }
+        None => without_plan(args)?,
+    };
+    let computed = Arc::new(compute(&registry.store, operator(), cut.id, question)?);
+    let kept = keep(&registry.store, operator(), &computed)?;
+    if args.json {
+        return Ok(writeln!(out, "{}", kept.content.result)?);
+    }
+    print(&computed, &kept, out)
+}
+
+fn without_plan(args: &CompareArgs) -> Result<Question, Failure> {
     let form = RequestForm {
         success_margin: args.success_margin,
         major_harm_margin: args.major_margin,
@@ -50,15 +77,7 @@ pub(super) fn run(args: &CompareArgs, out: &mut dyn Write) -> Result<(), Failure
         procedure_groups: (!args.group.is_empty()).then(|| args.group.clone()),
     };
     let request = ComparisonRequest::try_from(form).map_err(|error| Failure::Refused(error.to_string()))?;
-    let registry = Registry::open(&args.options)?;
-    let cut = find_cut(&registry.store, &args.cut)?;
-    let operator = || Permit::for_operator("comparison from the command line");
-    let computed = Arc::new(compute(&registry.store, operator(), cut.id, &request)?);
-    let kept = keep(&registry.store, operator(), &computed)?;
-    if args.json {
-        return Ok(writeln!(out, "{}", kept.content.result)?);
-    }
-    print(&computed, &kept, out)
+    Ok(Question::WithoutPlan(request))
 }
 
 /// Keeps what was computed.
@@ -74,7 +93,19 @@ pub(super) fn keep(
 /// The table, and where it came from.
 pub(super) fn print(computed: &Computed, kept: &Comparison, out: &mut dyn Write) -> Result<(), Failure> {
     let cut = &computed.cut;
-    write!(out, "{}", words(&computed.result))?;
+    match &computed.outcome {
+        Outcome::Unplanned(result) => {
+            write!(out, "{}", words(result))?;
+            writeln!(
+                out,
+                "\nNo plan was carried out: nothing here was fixed beforehand, so it is exploratory."
+            )?;
+        }
+        Outcome::Planned(registered, result) => {
+            write!(out, "{}", planned_words(result))?;
+            writeln!(out, "\n{}", plan::registration(registered))?;
+        }
+    }
     writeln!(
         out,
         "\nData cut \"{}\" ({}), {} cases, hash {}",

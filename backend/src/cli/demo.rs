@@ -116,6 +116,7 @@ fn build(args: &DemoArgs, registry: &Registry, out: &mut dyn Write) -> Result<()
     )?;
     network.centres.iter().try_for_each(|centre| stage::open_centre(registry, centre))?;
     let staff = people::employ(registry, &network)?;
+    stage::register_plan(registry, &staff, steps)?;
     for centre in &network.centres {
         stage::send_files(registry, &staff, centre, steps)?;
     }

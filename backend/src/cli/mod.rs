@@ -12,6 +12,7 @@ mod export;
 mod import;
 mod log;
 mod member;
+mod plan;
 mod registry;
 mod serve;
 mod summary;
@@ -43,6 +44,7 @@ enum Command {
     DoseReport(dose_report::DoseReportArgs),
     Import(import::ImportArgs),
     Export(export::ExportArgs),
+    Plan(plan::PlanArgs),
     Cut(cut::CutArgs),
     Compare(compare::CompareArgs),
     Summary(summary::SummaryArgs),
@@ -129,6 +131,7 @@ fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
         Command::Demo(args) => demo::run(&args, out),
         Command::Import(args) => import::run(&args, out),
         Command::Export(args) => export::run(&args, out),
+        Command::Plan(args) => plan::run(&args, out),
         Command::Cut(args) => cut::run(&args, out),
         Command::Compare(args) => compare::run(&args, out),
         Command::Summary(args) => summary::run(args, out),

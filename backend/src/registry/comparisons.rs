@@ -1,17 +1,22 @@
-//! Comparisons on a data cut: computed by the core, kept with the cut's hash,
-//! and never computed twice for the same question.
+//! Comparisons on a data cut: computed by the core, kept with the cut's hash
+//! and the plan they carry out.
 
 use quietbeam_analysis::study::cohort::Cohort;
-use quietbeam_analysis::study::comparison;
+use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
+use quietbeam_analysis::study::planned::{PlannedComparison, carry_out};
 use quietbeam_analysis::study::request::ComparisonRequest;
-use quietbeam_schema::ids::DataCutId;
+use quietbeam_schema::ids::{DataCutId, PlanId};
 use serde::Serialize;
+use serde_json::json;
 
 use super::RegistryError;
 use super::cases::record_of;
+use super::plans;
 use crate::access::Permit;
 use crate::access::action::RunComparison;
-use crate::store::{Comparison, DataCut, NewComparison, ReadsCutCases, Session, Store, StoreError, Writing};
+use crate::store::{
+    Comparison, DataCut, NewComparison, Plan, ReadsCutCases, Session, Store, StoreError, Writing,
+};
 
 /// The version of the software, printed with everything it computes.
 pub const SOFTWARE_VERSION: &str = concat!("quietbeam ", env!("CARGO_PKG_VERSION"));
@@ -54,12 +59,82 @@ pub(super) fn cohort_of<A: ReadsCutCases, M>(
     Ok(cohort)
 }
 
+/// What is asked of a cut.
+#[derive(Debug, Clone)]
+pub enum Question {
+    /// To carry out a registered plan.
+    Plan(PlanId),
+    /// To compare without a plan, which shows nothing that was fixed beforehand.
+    WithoutPlan(ComparisonRequest),
+}
+
+/// The question with its plan read.
+enum Asked {
+    Plan(Plan),
+    WithoutPlan(ComparisonRequest),
+}
+
+/// The plan that a comparison carries out, and how much was known when it was registered.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Registered {
+    /// The version's identifier.
+    pub id: String,
+    /// Number and version, such as `3.1`.
+    pub name: String,
+    /// SHA-256 of the plan.
+    pub plan_hash: String,
+    /// When it was registered.
+    pub registered_at: String,
+    /// Cases in its scope that had been entered before.
+    pub cases_before: i64,
+    /// Comparisons that had been computed before, on any cut.
+    pub comparisons_before: i64,
+    /// Whether the data had been frozen before the plan was registered.
+    pub cut_taken_before: bool,
+}
+
+impl Registered {
+    fn new(plan: &Plan, cut: &DataCut) -> Self {
+        Self {
+            id: plan.id.to_string(),
+            name: format!("{}.{}", plan.number, plan.version),
+            plan_hash: plan.content_hash.clone(),
+            registered_at: plan.at.to_string(),
+            cases_before: plan.new.cases_before,
+            comparisons_before: plan.comparisons_before,
+            cut_taken_before: cut.at < plan.at,
+        }
+    }
+
+    /// Whether nobody can have looked at the cases in scope before the plan was fixed.
+    pub fn is_fully_prespecified(&self) -> bool {
+        self.cases_before == 0 && self.comparisons_before == 0 && !self.cut_taken_before
+    }
+}
+
+/// What came out.
+pub enum Outcome {
+    /// A plan was carried out.
+    Planned(Registered, Box<PlannedComparison>),
+    /// A comparison without a plan.
+    Unplanned(Box<Unplanned>),
+}
+
+/// A planned result as it is kept.
+#[derive(Serialize)]
+struct Kept<'a> {
+    registered: &'a Registered,
+    fully_prespecified: bool,
+    #[serde(flatten)]
+    result: &'a PlannedComparison,
+}
+
 /// A result that is not kept yet.
 pub struct Computed {
     /// The cut it was computed on.
     pub cut: DataCut,
     /// The result.
-    pub result: comparison::Comparison,
+    pub outcome: Outcome,
     /// What will be kept.
     new: NewComparison,
 }
@@ -68,27 +143,39 @@ pub struct Computed {
 /// while numbers are computed.
 ///
 /// # Errors
-/// When there is no such cut, or a record of it cannot be read.
+/// When there is no such cut or plan, or a record of the cut cannot be read.
 pub fn compute(
     store: &Store,
     permit: Permit<RunComparison>,
     cut: DataCutId,
-    request: &ComparisonRequest,
+    question: Question,
 ) -> Result<Computed, RegistryError> {
-    let asked = serde_json::to_string(request).map_err(RegistryError::NotWritten)?;
-    let (cut, cohort) = store.read_blocking(permit, |session| {
+    let (cut, asked, cohort) = store.read_blocking(permit, move |session| {
         let cut = session.find_cut(cut)?;
+        let asked = match question {
+            Question::Plan(id) => Asked::Plan(session.find_plan(id)?),
+            Question::WithoutPlan(request) => Asked::WithoutPlan(request),
+        };
         let cohort = cohort_of(session, &cut)?;
-        Ok::<_, RegistryError>((cut, cohort))
+        Ok::<_, RegistryError>((cut, asked, cohort))
     })?;
-    let result = comparison::compare(&cohort, request);
-    let new = NewComparison {
-        cut: cut.id,
-        request: asked,
-        result: with_provenance(&cut, &result)?,
-        software_version: SOFTWARE_VERSION.to_owned(),
+    let (request, result, outcome) = match asked {
+        Asked::WithoutPlan(request) => {
+            let result = comparison::compare(&cohort, &request);
+            let asked = serde_json::to_string(&request).map_err(RegistryError::NotWritten)?;
+            (asked, with_provenance(&cut, &result)?, Outcome::Unplanned(Box::new(result)))
+        }
+        Asked::Plan(plan) => {
+            let registered = Registered::new(&plan, &cut);
+            let result = carry_out(&cohort, &plans::read(&plan)?);
+            let fully_prespecified = registered.is_fully_prespecified();
+            let kept = Kept { registered: &registered, fully_prespecified, result: &result };
+            let asked = json!({ "plan": registered.id, "plan_hash": registered.plan_hash }).to_string();
+            (asked, with_provenance(&cut, &kept)?, Outcome::Planned(registered, Box::new(result)))
+        }
     };
-    Ok(Computed { cut, result, new })
+    let new = NewComparison { cut: cut.id, request, result, software_version: SOFTWARE_VERSION.to_owned() };
+    Ok(Computed { cut, outcome, new })
 }
 
 impl Computed {

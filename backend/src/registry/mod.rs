@@ -10,12 +10,14 @@ pub mod drafts;
 pub mod exports;
 pub mod imports;
 pub mod members;
+pub mod plans;
 pub mod precondition;
 pub mod queries;
 pub mod screening;
 pub mod summaries;
 pub mod words;
 
+use quietbeam_analysis::study::plan::PlanRefusal;
 use quietbeam_schema::centre::CentreError;
 use quietbeam_schema::finding::Finding;
 
@@ -41,6 +43,9 @@ pub enum RegistryError {
         /// What is wrong and how to mend it.
         sentence: String,
     },
+    /// An analysis plan must be mended; every place is named.
+    #[error(transparent)]
+    Plan(#[from] PlanRefusal),
     /// It was changed since it was read.
     #[error(transparent)]
     Stale(#[from] Stale),

@@ -18,8 +18,8 @@ use super::session::{Session, Writing, hex, read, to_json};
 use super::tables::{case_revision, data_cut, screening_revision};
 use crate::access::Action;
 use crate::access::action::{
-    ApproveSummary, DraftSummary, ReadComparisons, ReadDataCuts, ReadSummaryDrafts, RunComparison,
-    TakeDataCut,
+    ApproveSummary, DraftSummary, ReadComparisons, ReadDataCuts, ReadSummaryDrafts, RegisterPlan,
+    RunComparison, TakeDataCut,
 };
 
 /// How many cases are read at once: a million of them must not sit in memory.
@@ -29,6 +29,7 @@ const CASES_A_PAGE: i64 = 2_000;
 pub trait ReadsCuts: Action {}
 impl ReadsCuts for ReadDataCuts {}
 impl ReadsCuts for TakeDataCut {}
+impl ReadsCuts for RegisterPlan {}
 impl ReadsCuts for RunComparison {}
 impl ReadsCuts for ReadComparisons {}
 impl ReadsCuts for DraftSummary {}
@@ -37,6 +38,7 @@ impl ReadsCuts for ReadSummaryDrafts {}
 
 /// The permits whose work reads the cases of a cut.
 pub trait ReadsCutCases: ReadsCuts {}
+impl ReadsCutCases for RegisterPlan {}
 impl ReadsCutCases for TakeDataCut {}
 impl ReadsCutCases for RunComparison {}
 impl ReadsCutCases for DraftSummary {}
@@ -100,11 +102,27 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
     pub fn each_case<E: From<StoreError>>(
         &mut self,
         cut: &DataCut,
+        see: impl FnMut(CaseRow) -> Result<(), E>,
+    ) -> Result<(), E> {
+        self.each_case_until(cut.boundary_seq, see)
+    }
+
+    /// Hands each case as it stands to `see`, in the order of the codes.
+    pub fn each_case_now<E: From<StoreError>>(
+        &mut self,
+        see: impl FnMut(CaseRow) -> Result<(), E>,
+    ) -> Result<(), E> {
+        self.each_case_until(i64::MAX, see)
+    }
+
+    fn each_case_until<E: From<StoreError>>(
+        &mut self,
+        boundary: i64,
         mut see: impl FnMut(CaseRow) -> Result<(), E>,
     ) -> Result<(), E> {
         let mut after = String::new();
         loop {
-            let page = self.cases_after(cut.boundary_seq, &after)?;
+            let page = self.cases_after(boundary, &after)?;
             let Some(last) = page.last() else { return Ok(()) };
             after = last.code.to_string();
             page.into_iter().try_for_each(&mut see)?;

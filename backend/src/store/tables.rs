@@ -198,6 +198,22 @@ table! {
 }
 
 table! {
+    analysis_plan (id) {
+        id -> Text,
+        number -> BigInt,
+        version -> BigInt,
+        title -> Text,
+        content -> Text,
+        content_hash -> Text,
+        reason -> Nullable<Text>,
+        cases_before -> BigInt,
+        comparisons_before -> BigInt,
+        actor -> Text,
+        at -> Text,
+    }
+}
+
+table! {
     comparison (id) {
         id -> Text,
         cut -> Text,

@@ -11,6 +11,7 @@ mod complication;
 mod follow_up;
 mod guidance;
 mod patient;
+mod plan;
 mod procedure;
 #[cfg(test)]
 mod tests;
@@ -22,6 +23,7 @@ pub use complication::*;
 pub use follow_up::*;
 pub use guidance::*;
 pub use patient::*;
+pub use plan::*;
 pub use procedure::*;
 
 /// One code of a list.

@@ -53,6 +53,11 @@ fn every_list_checked() -> Vec<&'static CodeList> {
     every_list![
         YesNo,
         ConsentBasis,
+        Exclusion,
+        PrimaryMethod,
+        Covariate,
+        MissingCovariate,
+        Sensitivity,
         AgeBand,
         Sex,
         WeightBand,

@@ -3,21 +3,22 @@
 use super::super::Failure;
 use super::super::compare;
 use super::super::import::rows_bar;
+use super::super::plan;
 use super::super::registry::Registry;
 use super::people::Staff;
 use crate::access::Permit;
 use crate::access::action::{
     ApproveSummary, DraftSummary, ImportFiles, IssueCaseCodes, ManageCentres, PublishSummary, ReadCentres,
-    ReadDataCuts, RunComparison, SignScreeningLog, TakeDataCut, WriteScreeningLog,
+    ReadDataCuts, RegisterPlan, RunComparison, SignScreeningLog, TakeDataCut, WriteScreeningLog,
 };
 use crate::access::session::Caller;
 use crate::demo::{CentreFiles, DemoCentre, Scenario};
 use crate::intake::{FileKind, Files, Source};
-use crate::registry::comparisons::{self, Computed};
+use crate::registry::comparisons::{self, Computed, Question};
 use crate::registry::imports::{Outcome, Request, Wanted, import};
+use crate::registry::plans;
 use crate::registry::{centres, cuts, summaries};
 use crate::store::{Comparison, DataCut, ScreeningEntry, ScreeningLine, StoreError, sha256_hex};
-use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use std::io::Write;
 use std::sync::Arc;
 
@@ -200,16 +201,30 @@ pub(super) fn publish(
     Ok(composed.content)
 }
 
-/// The investigator compares with the usual margins.
+/// The investigator writes down what will be compared, before any case is there.
+pub(super) fn register_plan(registry: &Registry, staff: &Staff, out: &mut dyn Write) -> Result<(), Failure> {
+    let permit = || staff.investigator.permit::<RegisterPlan>();
+    let prepared = plans::prepare(&registry.store, permit()?, plan::example()?)?;
+    let kept = registry.store.write_blocking(permit()?, move |session| prepared.register(session))?;
+    Ok(writeln!(
+        out,
+        "Plan {}.{} registered before the first case, hash {}\n",
+        kept.number,
+        kept.version,
+        &kept.content_hash[..16]
+    )?)
+}
+
+/// The investigator carries out the plan.
 pub(super) fn compare(
     registry: &Registry,
     staff: &Staff,
     cut: &DataCut,
 ) -> Result<(Arc<Computed>, Comparison), Failure> {
-    let request = ComparisonRequest::try_from(RequestForm::default())
-        .map_err(|error| Failure::Broken(error.to_string()))?;
     let permit = || staff.investigator.permit::<RunComparison>();
-    let computed = Arc::new(comparisons::compute(&registry.store, permit()?, cut.id, &request)?);
+    let plan = registry.store.read_blocking(permit()?, |session| plans::named(session, "1"))?;
+    let question = Question::Plan(plan.id);
+    let computed = Arc::new(comparisons::compute(&registry.store, permit()?, cut.id, question)?);
     let kept = compare::keep(&registry.store, permit()?, &computed)?;
     Ok((computed, kept))
 }

@@ -1,0 +1,52 @@
+//! What a plan costs: the cases it takes to show what it wants to show.
+
+use super::{AnalysisPlan, PlannedEndpoint};
+use crate::methods::plan::{Allocation, CannotPlan, Goal, OneSidedAlpha, Planned, Proportions, WantedPower};
+use crate::methods::sample_size::farrington_manning_sample_size;
+use crate::study::endpoint::Endpoint;
+use serde::Serialize;
+
+/// Powers for which the cases are told (common practice, no source).
+const POWERS: [f64; 2] = [0.8, 0.9];
+
+/// Cases that an endpoint takes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cost {
+    /// The endpoint.
+    pub endpoint: Endpoint,
+    /// Probability of showing it if the arms are alike.
+    pub power: f64,
+    /// Cases of each arm, as if they were independent of each other; centres that differ in the
+    /// effect, and cases whose outcome is not learnt, cost more.
+    pub each_arm: Option<u32>,
+    /// Why no number of cases is enough.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why_not: Option<String>,
+}
+
+/// The cases each endpoint takes, if both arms do as the plan expects of the conventional one.
+pub fn costs(plan: &AnalysisPlan) -> Vec<Cost> {
+    let both = |endpoint| POWERS.map(|power| cost(plan, endpoint, power));
+    plan.endpoints().iter().flat_map(both).collect()
+}
+
+fn cost(plan: &AnalysisPlan, planned: &PlannedEndpoint, power: f64) -> Cost {
+    let found = each_arm(plan, planned, power);
+    Cost { endpoint: planned.endpoint, power, each_arm: found.as_ref().ok().copied(), why_not: found.err() }
+}
+
+fn each_arm(plan: &AnalysisPlan, planned: &PlannedEndpoint, power: f64) -> Result<u32, String> {
+    let sentence = |error: &dyn std::fmt::Display| error.to_string();
+    let wanted = Planned {
+        proportions: Proportions::new(planned.expected, planned.expected)
+            .map_err(|error| sentence(&error))?,
+        margin: planned.margin,
+        alpha: OneSidedAlpha::new((1.0 - plan.level().level()) / 2.0).map_err(|error| sentence(&error))?,
+    };
+    let goal = Goal {
+        power: WantedPower::new(power).map_err(|error| sentence(&error))?,
+        allocation: Allocation::new(1.0).map_err(|error| sentence(&error))?,
+    };
+    let size = farrington_manning_sample_size(&wanted, goal);
+    size.map(|size| size.first.max(size.second)).map_err(|error: CannotPlan| sentence(&error))
+}

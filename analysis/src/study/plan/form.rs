@@ -1,0 +1,294 @@
+//! A plan as a person writes it, and how it becomes one that can be carried out. Everything
+//! that must be mended is said at once.
+
+use super::refusal::{PlanRefusal, Trouble};
+use super::{AnalysisPlan, Eligibility, PlannedEndpoint};
+use crate::methods::interval::Confidence;
+use crate::methods::non_inferiority::{Margin, MarginSize};
+use crate::study::endpoint::Endpoint;
+use quietbeam_schema::vocabulary::{
+    CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
+};
+use serde::{Deserialize, Serialize};
+
+/// A plan as written: words and numbers that nobody has checked.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PlanForm {
+    /// A few words.
+    pub title: String,
+    /// The question in a sentence.
+    pub question: String,
+    /// Which cases are compared.
+    pub eligibility: EligibilityForm,
+    /// Two-sided confidence level.
+    pub level: f64,
+    /// Code of the primary method.
+    pub method: String,
+    /// Codes of the covariates.
+    pub covariates: Vec<String>,
+    /// Code of what stands for a covariate that is not recorded.
+    pub missing_covariates: String,
+    /// Least share of known outcomes in each arm.
+    pub least_known: f64,
+    /// Codes of the analyses beside the primary one.
+    pub sensitivity: Vec<String>,
+    /// The endpoints in the order in which they are tested.
+    pub endpoints: Vec<EndpointForm>,
+}
+
+/// Which cases are compared, as written.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct EligibilityForm {
+    /// Codes of the procedure groups.
+    pub procedure_groups: Vec<String>,
+    /// Codes of what is left out.
+    pub exclude: Vec<String>,
+}
+
+/// An endpoint as written.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct EndpointForm {
+    /// Code of the endpoint.
+    pub endpoint: String,
+    /// The margin as a proportion without a sign.
+    pub margin: f64,
+    /// The scale of the margin; `risk_difference`.
+    pub scale: String,
+    /// Which side is worse: `lower` for success, `higher` for harm.
+    pub worse_when: String,
+    /// Why so much worse would still be acceptable.
+    pub reason: String,
+    /// Where the reason comes from.
+    pub source: String,
+    /// The proportion expected in the conventional arm.
+    pub expected: f64,
+}
+
+/// The only scale on which this registry decides.
+const SCALE: &str = "risk_difference";
+
+impl TryFrom<PlanForm> for AnalysisPlan {
+    type Error = PlanRefusal;
+
+    fn try_from(form: PlanForm) -> Result<Self, PlanRefusal> {
+        let mut found = Reading::default();
+        let plan = found.plan(form);
+        match plan {
+            Some(plan) if found.troubles.is_empty() => Ok(plan),
+            _ => Err(PlanRefusal(found.troubles)),
+        }
+    }
+}
+
+impl From<AnalysisPlan> for PlanForm {
+    fn from(plan: AnalysisPlan) -> Self {
+        Self {
+            title: plan.title,
+            question: plan.question,
+            eligibility: EligibilityForm {
+                procedure_groups: codes_of(&plan.eligibility.procedure_groups),
+                exclude: codes_of(&plan.eligibility.exclude),
+            },
+            level: plan.level.level(),
+            method: plan.method.code().to_owned(),
+            covariates: codes_of(&plan.covariates),
+            missing_covariates: plan.missing_covariates.code().to_owned(),
+            least_known: plan.least_known,
+            sensitivity: codes_of(&plan.sensitivity),
+            endpoints: plan.endpoints.into_iter().map(EndpointForm::from).collect(),
+        }
+    }
+}
+
+impl From<PlannedEndpoint> for EndpointForm {
+    fn from(planned: PlannedEndpoint) -> Self {
+        let (Margin::Benefit(size) | Margin::Harm(size)) = planned.margin;
+        Self {
+            endpoint: planned.endpoint.code().to_owned(),
+            margin: size.size(),
+            scale: SCALE.to_owned(),
+            worse_when: planned.endpoint.worse_when().to_owned(),
+            reason: planned.reason,
+            source: planned.source,
+            expected: planned.expected,
+        }
+    }
+}
+
+fn codes_of<C: Coded>(codes: &[C]) -> Vec<String> {
+    codes.iter().map(|code| code.code().to_owned()).collect()
+}
+
+/// What must be mended so far.
+#[derive(Default)]
+struct Reading {
+    troubles: Vec<(String, Trouble)>,
+}
+
+impl Reading {
+    fn plan(&mut self, form: PlanForm) -> Option<AnalysisPlan> {
+        let title = self.text("/title", form.title, (3, 120));
+        let question = self.text("/question", form.question, (20, 400));
+        let groups =
+            self.codes::<ProcedureGroup>("/eligibility/procedure_groups", &form.eligibility.procedure_groups);
+        if form.eligibility.procedure_groups.is_empty() {
+            self.add("/eligibility/procedure_groups", Trouble::NothingNamed(ProcedureGroup::LIST));
+        }
+        let exclude = self.codes::<Exclusion>("/eligibility/exclude", &form.eligibility.exclude);
+        let level = self.level(form.level);
+        let method = self.code::<PrimaryMethod>("/method", &form.method);
+        let covariates = self.covariates(&form.covariates);
+        let missing_covariates =
+            self.code::<MissingCovariate>("/missing_covariates", &form.missing_covariates);
+        if !(0.5..=1.0).contains(&form.least_known) {
+            self.add("/least_known", Trouble::LeastKnown(form.least_known));
+        }
+        let sensitivity = self.codes::<Sensitivity>("/sensitivity", &form.sensitivity);
+        if method == Some(PrimaryMethod::WithinCentres) && !covariates.is_empty() {
+            self.add("/covariates", Trouble::CovariatesUnused);
+        }
+        if method.is_some_and(|method| method != PrimaryMethod::WithinCentres) && form.covariates.is_empty() {
+            self.add("/covariates", Trouble::NoCovariates);
+        }
+        let endpoints = self.endpoints(&form.endpoints);
+        Some(AnalysisPlan {
+            title: title?,
+            question: question?,
+            eligibility: Eligibility { procedure_groups: groups, exclude },
+            level: level?,
+            method: method?,
+            covariates,
+            missing_covariates: missing_covariates?,
+            least_known: form.least_known,
+            sensitivity,
+            endpoints,
+        })
+    }
+
+    fn add(&mut self, pointer: &str, trouble: Trouble) {
+        self.troubles.push((pointer.to_owned(), trouble));
+    }
+
+    fn text(&mut self, pointer: &str, text: String, (least, most): (usize, usize)) -> Option<String> {
+        let text = text.trim().to_owned();
+        let length = text.chars().count();
+        let trouble = if length < least {
+            Trouble::TooShort { length, least }
+        } else if length > most {
+            Trouble::TooLong { length, most }
+        } else if text.chars().any(char::is_control) {
+            Trouble::ControlCharacter
+        } else {
+            return Some(text);
+        };
+        self.add(pointer, trouble);
+        None
+    }
+
+    fn code<C: Coded>(&mut self, pointer: &str, given: &str) -> Option<C> {
+        let code = C::from_code(given);
+        if code.is_none() {
+            self.add(pointer, unknown(C::LIST, given));
+        }
+        code
+    }
+
+    fn codes<C: Coded>(&mut self, pointer: &str, given: &[String]) -> Vec<C> {
+        let mut codes = Vec::new();
+        for (at, text) in given.iter().enumerate() {
+            if let Some(code) = self.code::<C>(&format!("{pointer}/{at}"), text) {
+                codes.push(code);
+            }
+        }
+        codes.sort_unstable();
+        codes.dedup();
+        codes
+    }
+
+    /// What the strategy itself brings about must not be held constant.
+    fn covariates(&mut self, given: &[String]) -> Vec<Covariate> {
+        const CAUSED: [&str; 3] = ["ice", "ice_used", "intracardiac_echo"];
+        let caused =
+            given.iter().position(|name| CAUSED.contains(&name.trim().to_ascii_lowercase().as_str()));
+        if let Some(at) = caused {
+            self.add(&format!("/covariates/{at}"), Trouble::OnTheWay);
+            return Vec::new();
+        }
+        if let Some(at) = given.iter().position(|name| name.trim().eq_ignore_ascii_case("centre")) {
+            self.add(&format!("/covariates/{at}"), Trouble::CentreIsAlwaysIn);
+            return Vec::new();
+        }
+        self.codes("/covariates", given)
+    }
+
+    fn level(&mut self, level: f64) -> Option<Confidence> {
+        let read = (0.9..=0.999).contains(&level).then(|| Confidence::new(level).ok()).flatten();
+        if read.is_none() {
+            self.add("/level", Trouble::Level(level));
+        }
+        read
+    }
+
+    fn endpoints(&mut self, forms: &[EndpointForm]) -> Vec<PlannedEndpoint> {
+        if forms.is_empty() {
+            self.add("/endpoints", Trouble::NoEndpoint);
+        }
+        let mut endpoints: Vec<PlannedEndpoint> = Vec::new();
+        for (at, form) in forms.iter().enumerate() {
+            let Some(planned) = self.endpoint(&format!("/endpoints/{at}"), form) else { continue };
+            if endpoints.iter().any(|earlier| earlier.endpoint == planned.endpoint) {
+                self.add(&format!("/endpoints/{at}/endpoint"), Trouble::Twice(planned.endpoint));
+            }
+            endpoints.push(planned);
+        }
+        endpoints
+    }
+
+    fn endpoint(&mut self, at: &str, form: &EndpointForm) -> Option<PlannedEndpoint> {
+        let endpoint = Endpoint::from_code(&form.endpoint);
+        if endpoint.is_none() {
+            self.add(&format!("{at}/endpoint"), Trouble::UnknownEndpoint(shortened(&form.endpoint)));
+        }
+        if form.scale.trim() != SCALE {
+            self.add(&format!("{at}/scale"), Trouble::Scale(shortened(&form.scale)));
+        }
+        if let Some(endpoint) = endpoint
+            && form.worse_when.trim() != endpoint.worse_when()
+        {
+            self.add(&format!("{at}/worse_when"), Trouble::WrongSide(endpoint));
+        }
+        let size = self.margin(&format!("{at}/margin"), form.margin);
+        let reason = self.text(&format!("{at}/reason"), form.reason.clone(), (20, 800));
+        let source = self.text(&format!("{at}/source"), form.source.clone(), (3, 300));
+        if !(form.expected > 0.0 && form.expected < 1.0) {
+            self.add(&format!("{at}/expected"), Trouble::Expected(form.expected));
+        }
+        let (endpoint, size) = (endpoint?, size?);
+        Some(PlannedEndpoint {
+            endpoint,
+            margin: endpoint.margin_of(size),
+            reason: reason?,
+            source: source?,
+            expected: form.expected,
+        })
+    }
+
+    fn margin(&mut self, pointer: &str, given: f64) -> Option<MarginSize> {
+        let size = (given < 0.5).then(|| MarginSize::new(given).ok()).flatten();
+        if size.is_none() {
+            self.add(pointer, Trouble::Margin(given));
+        }
+        size
+    }
+}
+
+fn unknown(list: &'static CodeList, given: &str) -> Trouble {
+    Trouble::UnknownCode { given: shortened(given), list }
+}
+
+fn shortened(text: &str) -> String {
+    text.chars().take(40).collect()
+}

@@ -1,0 +1,150 @@
+//! The analysis plan: what will be compared, by which method, against which margin, written
+//! down before anyone looks. A plan that exists is one that can be carried out.
+
+mod change;
+mod cost;
+mod endpoint;
+mod form;
+mod refusal;
+
+pub use change::{Change, changes};
+pub use cost::{Cost, costs};
+pub use endpoint::PlannedEndpoint;
+pub use form::{EligibilityForm, EndpointForm, PlanForm};
+pub use refusal::{PlanRefusal, Trouble};
+
+use super::cohort::CaseRow;
+use super::population::is_ablation;
+use crate::methods::interval::Confidence;
+use quietbeam_schema::vocabulary::{
+    CongenitalDisease, Covariate, Exclusion, IntentDeclared, MissingCovariate, PrimaryMethod, ProcedureGroup,
+    ProcedureType, Sensitivity,
+};
+use serde::{Deserialize, Serialize};
+
+/// What every plan of this registry does, whatever it chooses; printed with each.
+pub const ALWAYS: [&str; 6] = [
+    "The arms are the strategies intended beforehand; cases intended as near-zero are a group of their own and in neither arm.",
+    "A claim needs two populations to agree: all cases as intended, and those that went as intended.",
+    "The endpoints are tested in the order of the plan; after the first that is not shown none is tested.",
+    "The centre stands in every model and is the unit of clustering.",
+    "Proportions are of cases whose outcome is known; an arm with too few of them allows no conclusion.",
+    "Everything outside the planned endpoints is exploratory and carries no verdict.",
+];
+
+/// A plan that can be carried out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "PlanForm", into = "PlanForm")]
+pub struct AnalysisPlan {
+    title: String,
+    question: String,
+    eligibility: Eligibility,
+    level: Confidence,
+    method: PrimaryMethod,
+    covariates: Vec<Covariate>,
+    missing_covariates: MissingCovariate,
+    least_known: f64,
+    sensitivity: Vec<Sensitivity>,
+    endpoints: Vec<PlannedEndpoint>,
+}
+
+/// Which cases are compared.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Eligibility {
+    /// Procedure groups, in the list's order.
+    pub procedure_groups: Vec<ProcedureGroup>,
+    /// What is left out of them, in the list's order.
+    pub exclude: Vec<Exclusion>,
+}
+
+impl Eligibility {
+    /// Why a case is not compared; `None` for a case that is.
+    pub fn left_out(&self, case: &CaseRow) -> Option<LeftOut> {
+        if !is_ablation(case) {
+            return Some(LeftOut::DiagnosticOnly);
+        }
+        if !self.procedure_groups.contains(&case.procedure.group()) {
+            return Some(LeftOut::OtherGroup);
+        }
+        self.exclude.iter().copied().find(|rule| excludes(*rule, case)).map(LeftOut::Excluded)
+    }
+}
+
+/// Why a case is not compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LeftOut {
+    /// A diagnostic study.
+    DiagnosticOnly,
+    /// A procedure group that the plan does not name.
+    OtherGroup,
+    /// An exclusion of the plan.
+    Excluded(Exclusion),
+}
+
+fn excludes(rule: Exclusion, case: &CaseRow) -> bool {
+    match rule {
+        Exclusion::Epicardial => case.procedure == ProcedureType::VtEpicardial,
+        // Not recorded is not none: such a case cannot be said to be eligible.
+        Exclusion::Congenital => case.before.congenital != Some(CongenitalDisease::None),
+        Exclusion::Paediatric => case.paediatric(),
+        Exclusion::NotDeclaredBefore => {
+            !matches!(case.declared, Some(IntentDeclared::Before | IntentDeclared::SameDayLog))
+        }
+    }
+}
+
+impl AnalysisPlan {
+    /// A few words.
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// The question in a sentence.
+    pub fn question(&self) -> &str {
+        &self.question
+    }
+
+    /// Which cases are compared.
+    pub fn eligibility(&self) -> &Eligibility {
+        &self.eligibility
+    }
+
+    /// The two-sided level of every interval.
+    pub fn level(&self) -> Confidence {
+        self.level
+    }
+
+    /// The method that decides.
+    pub fn method(&self) -> PrimaryMethod {
+        self.method
+    }
+
+    /// The covariates, in the list's order.
+    pub fn covariates(&self) -> &[Covariate] {
+        &self.covariates
+    }
+
+    /// What stands for a covariate that is not recorded.
+    pub fn missing_covariates(&self) -> MissingCovariate {
+        self.missing_covariates
+    }
+
+    /// The least share of cases of each arm whose outcome must be known.
+    pub fn least_known(&self) -> f64 {
+        self.least_known
+    }
+
+    /// The analyses beside the primary one.
+    pub fn sensitivity(&self) -> &[Sensitivity] {
+        &self.sensitivity
+    }
+
+    /// The endpoints in the order in which they are tested.
+    pub fn endpoints(&self) -> &[PlannedEndpoint] {
+        &self.endpoints
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,110 @@
+//! Why a plan cannot be carried out, with the mends.
+
+use crate::study::endpoint::Endpoint;
+use quietbeam_schema::vocabulary::CodeList;
+use std::fmt;
+
+/// Everything that must be mended, each with the JSON pointer of its place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanRefusal(pub Vec<(String, Trouble)>);
+
+impl std::error::Error for PlanRefusal {}
+
+impl fmt::Display for PlanRefusal {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (at, (pointer, trouble)) in self.0.iter().enumerate() {
+            if at > 0 {
+                f.write_str("\n")?;
+            }
+            write!(f, "{}: {trouble}", pointer.trim_start_matches('/').replace('/', "."))?;
+        }
+        Ok(())
+    }
+}
+
+/// One thing to mend.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Trouble {
+    /// Too few words to tell a reader anything.
+    #[error("has {length} characters; write at least {least}")]
+    TooShort {
+        /// Characters given.
+        length: usize,
+        /// Fewest taken.
+        least: usize,
+    },
+    /// Too many words.
+    #[error("has {length} characters; {most} at the most")]
+    TooLong {
+        /// Characters given.
+        length: usize,
+        /// Most taken.
+        most: usize,
+    },
+    /// A line break or another character that is no text.
+    #[error("has a line break or control character; write it as one line")]
+    ControlCharacter,
+    /// A code that its list does not have.
+    #[error("\"{given}\" is not one of: {}", list.codes_joined())]
+    UnknownCode {
+        /// What was given, shortened.
+        given: String,
+        /// The list.
+        list: &'static CodeList,
+    },
+    /// A list that must name something.
+    #[error("names nothing, so nothing would be compared; name some of: {}", .0.codes_joined())]
+    NothingNamed(&'static CodeList),
+    /// Something that the strategy itself brings about.
+    #[error(
+        "intracardiac echo is chosen together with the strategy and lies on the way to its effect; held constant it would take away a part of what is asked, so leave it out"
+    )]
+    OnTheWay,
+    /// The centre named as a covariate.
+    #[error("the centre stands in every model already; leave it out")]
+    CentreIsAlwaysIn,
+    /// A method without a model.
+    #[error(
+        "the method within_centres takes no covariates; leave them out or choose standardised or overlap_weighted"
+    )]
+    CovariatesUnused,
+    /// A model without covariates.
+    #[error(
+        "names nothing, so differences in patients would stay in the estimate; name covariates, or choose the method within_centres"
+    )]
+    NoCovariates,
+    /// A level that is none, or too low to claim anything with.
+    #[error("is {0}; write a two-sided level from 0.9 to 0.999, such as 0.95")]
+    Level(f64),
+    /// No share.
+    #[error("is {0}; write the least share of known outcomes in each arm from 0.5 to 1, such as 0.9")]
+    LeastKnown(f64),
+    /// Nothing to decide.
+    #[error("a plan needs at least one endpoint with its margin")]
+    NoEndpoint,
+    /// No such endpoint.
+    #[error("\"{0}\" is not one of: {names}", names = Endpoint::codes_joined())]
+    UnknownEndpoint(String),
+    /// The same endpoint again.
+    #[error("{} stands in the plan twice; name it once", .0.code())]
+    Twice(Endpoint),
+    /// A scale on which nothing is decided here.
+    #[error(
+        "\"{0}\" is not a scale of this registry; write risk_difference and the margin as a difference of proportions"
+    )]
+    Scale(String),
+    /// The margin lies on the side of benefit.
+    #[error(
+        "{} is worse when it is {side}; write worse_when = \"{side}\", or the margin would lie on the wrong side",
+        .0.code(), side = .0.worse_when()
+    )]
+    WrongSide(Endpoint),
+    /// Not a margin.
+    #[error(
+        "is {0}; write how much worse is still acceptable as a proportion above 0 and below 0.5, without a sign, such as 0.03 for 3 points"
+    )]
+    Margin(f64),
+    /// Not a proportion.
+    #[error("is {0}; write the proportion expected in the conventional arm, between 0 and 1, such as 0.95")]
+    Expected(f64),
+}

@@ -1,0 +1,214 @@
+//! The comparison that a plan orders: its endpoints in their order, decided by its method;
+//! everything else described and without a verdict.
+
+use super::adjustment::{Adjusted, Adjustment};
+use super::by_centre::{CentreLine, by_centre};
+use super::cohort::{CaseRow, Cohort};
+use super::comparison::{CAUTIONS, CrossOver, Warning, cross_over, declared_before, warnings};
+use super::decision::{Decision, Reason};
+use super::dose::DoseComparison;
+use super::effusion::EffusionComparison;
+use super::endpoint::{Endpoint, Estimate, PopulationResult, arm_sizes, tally_by_centre};
+use super::plan::{ALWAYS, AnalysisPlan, LeftOut, PlannedEndpoint};
+use super::population::{ByArm, Population};
+use super::sensitivity::{SensitivityLine, beside};
+use crate::methods::interval::{Interval, NotEstimable};
+use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// A comparison as planned. Differences are zero-fluoroscopy − conventional, proportions lie
+/// between 0 and 1. For use inside the registry: nothing in it is hidden.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlannedComparison {
+    /// The plan.
+    pub plan: AnalysisPlan,
+    /// Which cases were compared.
+    pub cases: PlannedFlow,
+    /// The endpoints in the plan's order.
+    pub endpoints: Vec<PlannedResult>,
+    /// What carries no verdict.
+    pub exploratory: Exploratory,
+    /// What weakens the comparison.
+    pub warnings: Vec<Warning>,
+    /// What every plan of this registry does.
+    pub always: [&'static str; 6],
+    /// What holds for every comparison of this kind.
+    pub cautions: [&'static str; 4],
+}
+
+/// How many cases there were and how many were compared; the losses add up.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlannedFlow {
+    /// Cases in the cohort.
+    pub in_cohort: u32,
+    /// Cases left out, by reason; a case counts under the first that holds.
+    pub left_out: Vec<LeftOutCount>,
+    /// Cases intended as near-zero, a group of their own.
+    pub near_zero: u32,
+    /// Cases by intended strategy.
+    pub as_intended: ByArm<u32>,
+    /// Cases that went as intended.
+    pub per_protocol: ByArm<u32>,
+    /// Cases whose strategy was written down before the first venous access.
+    pub declared_before: ByArm<u32>,
+}
+
+/// Cases left out for one reason.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct LeftOutCount {
+    /// The reason.
+    pub reason: LeftOut,
+    /// How many.
+    pub cases: u32,
+}
+
+/// A planned endpoint.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlannedResult {
+    /// The endpoint.
+    pub endpoint: Endpoint,
+    /// The margin as a proportion, above 0.
+    pub margin: f64,
+    /// What may be claimed.
+    pub claim: Decision,
+    /// The claim in one sentence.
+    pub claim_in_words: String,
+    /// Whether both populations decide alike.
+    pub populations_agree: bool,
+    /// By intended strategy.
+    pub as_intended: PlannedPopulation,
+    /// Cases that went as intended.
+    pub per_protocol: PlannedPopulation,
+    /// By whether the beam was on: description, decides nothing.
+    pub as_treated: PopulationResult,
+    /// Whether one thing drives it: intervals without a verdict.
+    pub sensitivity: Vec<SensitivityLine>,
+}
+
+/// A planned endpoint in one population.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlannedPopulation {
+    /// What this population decides by the plan's method.
+    pub decision: Decision,
+    /// Counts, the crude difference and the one within centres.
+    pub crude: PopulationResult,
+    /// Centre and covariates held alike.
+    pub adjusted: Adjustment,
+}
+
+/// What the plan does not decide.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Exploratory {
+    /// Cases that did not go as intended.
+    pub cross_over: CrossOver,
+    /// Pericardial effusion.
+    pub effusion: EffusionComparison,
+    /// Dose.
+    pub dose: DoseComparison,
+    /// Each centre; not for publication.
+    pub by_centre: Vec<CentreLine>,
+}
+
+/// Carries out a plan.
+pub fn carry_out(cohort: &Cohort, plan: &AnalysisPlan) -> PlannedComparison {
+    let rows: Vec<&CaseRow> =
+        cohort.rows().iter().filter(|case| plan.eligibility().left_out(case).is_none()).collect();
+    let by_centre = by_centre(&rows);
+    PlannedComparison {
+        plan: plan.clone(),
+        cases: flow(cohort, &rows, plan),
+        endpoints: in_order(&rows, plan),
+        warnings: warnings(&rows, &by_centre),
+        exploratory: Exploratory {
+            cross_over: cross_over(&rows, plan.level()),
+            effusion: EffusionComparison::new(&rows, plan.level()),
+            dose: DoseComparison::new(&rows, plan.level()),
+            by_centre,
+        },
+        always: ALWAYS,
+        cautions: CAUTIONS,
+    }
+}
+
+fn flow(cohort: &Cohort, rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow {
+    let mut left_out = BTreeMap::<LeftOut, u32>::new();
+    for reason in cohort.rows().iter().filter_map(|case| plan.eligibility().left_out(case)) {
+        *left_out.entry(reason).or_default() += 1;
+    }
+    let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| declared_before(case)).collect();
+    PlannedFlow {
+        in_cohort: cohort.rows().iter().fold(0, |n, _| n + 1),
+        left_out: left_out.into_iter().map(|(reason, cases)| LeftOutCount { reason, cases }).collect(),
+        near_zero: rows.iter().filter(|case| case.intended == Strategy::NearZero).fold(0, |n, _| n + 1),
+        as_intended: arm_sizes(rows, Population::AsIntended),
+        per_protocol: arm_sizes(rows, Population::PerProtocol),
+        declared_before: arm_sizes(&before, Population::AsIntended),
+    }
+}
+
+/// After the first endpoint that is not shown none is tested.
+fn in_order(rows: &[&CaseRow], plan: &AnalysisPlan) -> Vec<PlannedResult> {
+    let mut stopped_by = None;
+    let mut results = Vec::new();
+    for planned in plan.endpoints() {
+        let result = result(rows, planned, plan, stopped_by);
+        if stopped_by.is_none() && result.claim != Decision::Shown {
+            stopped_by = Some(planned.endpoint);
+        }
+        results.push(result);
+    }
+    results
+}
+
+fn result(
+    rows: &[&CaseRow],
+    planned: &PlannedEndpoint,
+    plan: &AnalysisPlan,
+    stopped_by: Option<Endpoint>,
+) -> PlannedResult {
+    let PlannedEndpoint { endpoint, margin, .. } = *planned;
+    let crude = |population| {
+        PopulationResult::new(&tally_by_centre(rows, endpoint, population), margin, plan.level())
+    };
+    let decided = |population| {
+        let (crude, adjusted) = (crude(population), Adjustment::new(rows, endpoint, population, plan));
+        let interval = deciding(plan.method(), &crude, &adjusted);
+        let decision = Decision::of_population(&crude.arms, interval, margin, plan.least_known());
+        PlannedPopulation { decision, crude, adjusted }
+    };
+    let (as_intended, per_protocol) = (decided(Population::AsIntended), decided(Population::PerProtocol));
+    let claim = match stopped_by {
+        Some(after) => Decision::CannotConclude { reason: Reason::NotTested { after } },
+        None => Decision::of_both(as_intended.decision, per_protocol.decision),
+    };
+    let size = margin.null_difference().difference().abs();
+    PlannedResult {
+        endpoint,
+        margin: size,
+        claim,
+        claim_in_words: claim.sentence(endpoint, size),
+        populations_agree: as_intended.decision.label() == per_protocol.decision.label(),
+        as_intended,
+        per_protocol,
+        as_treated: crude(Population::AsTreated),
+        sensitivity: beside(rows, planned, plan),
+    }
+}
+
+/// The interval that decides by the plan's method.
+pub(super) fn deciding(
+    method: PrimaryMethod,
+    crude: &PopulationResult,
+    adjusted: &Adjustment,
+) -> Result<Interval, NotEstimable> {
+    let of_model = |estimate: &Estimate<Adjusted>| match estimate {
+        Estimate::Estimated(adjusted) => Ok(adjusted.difference),
+        Estimate::CannotBeEstimated(why) => Err(*why),
+    };
+    match method {
+        PrimaryMethod::Standardised => of_model(&adjusted.standardised),
+        PrimaryMethod::OverlapWeighted => of_model(&adjusted.overlap_weighted),
+        PrimaryMethod::WithinCentres => crude.within_centres(),
+    }
+}

@@ -1,0 +1,161 @@
+//! A planned comparison as plain text. The first lines say what was shown and what was not.
+
+use super::adjustment::{Adjusted, Adjustment};
+use super::decision::{Decision, points};
+use super::endpoint::{Estimate, reason_in_words};
+use super::numerals::{self, count, difference};
+use super::plan::LeftOut;
+use super::planned::{PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};
+use super::population::Population;
+use super::words::{Text, both, centre_table, dose_table, effusion_table, estimate_row, share, tally_row};
+use quietbeam_schema::vocabulary::{Coded, PrimaryMethod, Sensitivity};
+
+/// The comparison as text of at most 100 columns.
+pub fn planned_words(comparison: &PlannedComparison) -> String {
+    let mut text = Text::default();
+    what_was_shown(&mut text, comparison);
+    cases(&mut text, comparison);
+    for result in &comparison.endpoints {
+        endpoint(&mut text, result, comparison);
+    }
+    text.heading("EXPLORATORY: no verdict hangs on what follows");
+    let exploratory = &comparison.exploratory;
+    let crossed = &exploratory.cross_over;
+    let shares = (share(&crossed.to_x_ray), share(&crossed.to_no_x_ray));
+    text.row("Crossed over (X-ray / no X-ray)", shares, "");
+    effusion_table(&mut text, &exploratory.effusion);
+    text.paragraph(&exploratory.effusion.why_it_differs);
+    dose_table(&mut text, &exploratory.dose);
+    centre_table(&mut text, &exploratory.by_centre);
+    text.0
+}
+
+fn what_was_shown(text: &mut Text, comparison: &PlannedComparison) {
+    text.heading("WHAT WAS SHOWN");
+    text.paragraph(comparison.plan.question());
+    for result in &comparison.endpoints {
+        text.paragraph(&result.claim_in_words);
+        let tested = !matches!(result.claim, Decision::CannotConclude { .. });
+        if tested && !result.populations_agree {
+            text.paragraph(&format!(
+                "The two populations disagree (as intended: {}; per protocol: {}), so no more is claimed.",
+                result.as_intended.decision.label(),
+                result.per_protocol.decision.label()
+            ));
+        }
+    }
+    for caution in comparison.cautions {
+        text.paragraph(caution);
+    }
+    text.paragraph(
+        "No adjustment answers for what was not recorded, such as how hard a case looked beforehand.",
+    );
+    for warning in &comparison.warnings {
+        text.paragraph(&format!("Warning: {warning}"));
+    }
+}
+
+fn cases(text: &mut Text, comparison: &PlannedComparison) {
+    let PlannedFlow { in_cohort, left_out, near_zero, as_intended, per_protocol, declared_before } =
+        &comparison.cases;
+    text.columns("CASES", "");
+    let mut row = |label: &str, arms| text.row(label, both(arms, |n| count(*n)), "");
+    row("As intended", as_intended);
+    row("  declared before the procedure", declared_before);
+    row("Per protocol", per_protocol);
+    let reasons = left_out.iter().map(|line| format!("{} {}", count(line.cases), reason(line.reason)));
+    let mut losses: Vec<String> = reasons.collect();
+    losses.push(format!("{} intended as near-zero, which are a group of their own", count(*near_zero)));
+    text.paragraph(&format!(
+        "Of {} cases in the cut, not compared: {}.",
+        count(*in_cohort),
+        losses.join(", ")
+    ));
+}
+
+fn reason(reason: LeftOut) -> String {
+    match reason {
+        LeftOut::DiagnosticOnly => "diagnostic only".to_owned(),
+        LeftOut::OtherGroup => "of other procedure groups".to_owned(),
+        LeftOut::Excluded(rule) => format!("excluded ({})", rule.label().to_lowercase()),
+    }
+}
+
+fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedComparison) {
+    let level = numerals::level(comparison.plan.level().level());
+    let title = format!("{}, margin {}", result.endpoint.label().to_uppercase(), points(result.margin));
+    text.columns(&title, &format!("points ({level})"));
+    let method = comparison.plan.method();
+    population(text, result, &result.as_intended, (Population::AsIntended, method));
+    population(text, result, &result.per_protocol, (Population::PerProtocol, method));
+    let label = format!("{} (description)", Population::AsTreated.label());
+    estimate_row(text, &label, &result.as_treated, result.endpoint);
+    if !result.sensitivity.is_empty() {
+        text.paragraph("The primary estimate on parts of the cases, as intended:");
+    }
+    for line in &result.sensitivity {
+        let part = match (line.analysis, &line.part) {
+            (Sensitivity::LeaveOneCentreOut, Some(centre)) => format!("without {centre}"),
+            (Sensitivity::ByProcedureGroup, Some(group)) => format!("only {group}"),
+            (analysis, _) => analysis.label().to_lowercase(),
+        };
+        let label = format!("  {part} ({})", count(line.cases));
+        let estimate = match &line.difference {
+            Estimate::Estimated(interval) => difference(interval),
+            Estimate::CannotBeEstimated(why) => reason_in_words(*why),
+        };
+        text.line(&label, &estimate);
+    }
+}
+
+fn population(
+    text: &mut Text,
+    result: &PlannedResult,
+    decided: &PlannedPopulation,
+    (population, method): (Population, PrimaryMethod),
+) {
+    let label = format!("{}: {}", population.label(), decided.decision.label());
+    let arms = &decided.crude.arms;
+    estimate_row(text, &format!("{}, crude", population.label()), &decided.crude, result.endpoint);
+    tally_row(text, "  outcome not known", arms, |tally| tally.missing);
+    tally_row(text, "  nothing attempted", arms, |tally| tally.not_attempted);
+    let Adjustment {
+        incomplete, standardised, standardised_these_centres, overlap_weighted, penalised, ..
+    } = &decided.adjusted;
+    if decided.adjusted.settled > 0 {
+        text.paragraph(&format!(
+            "{} cases are of groups in which nobody, or everybody, had the event; the model gives them that risk either way and keeps them in the average.",
+            count(decided.adjusted.settled)
+        ));
+    }
+    if incomplete.zero_fluoroscopy + incomplete.conventional > 0 {
+        text.row("  left for a missing covariate", both(incomplete, |n| count(*n)), "");
+    }
+    let mut adjusted = |name: &str, estimate: &Estimate<Adjusted>, decides: bool| {
+        let mark = if decides { "* " } else { "  " };
+        match estimate {
+            Estimate::Estimated(found) => {
+                let risks = both(&found.risks, |risk| numerals::percent(*risk, 2));
+                text.row(&format!("{mark}{name}"), risks, &difference(&found.difference));
+            }
+            Estimate::CannotBeEstimated(why) => {
+                text.row(&format!("{mark}{name}"), (String::new(), String::new()), "not estimable");
+                text.paragraph(&format!("{name}: {}.", reason_in_words(*why)));
+            }
+        }
+    };
+    adjusted("standardised, CR2", standardised, method == PrimaryMethod::Standardised);
+    adjusted("the same, these centres only", standardised_these_centres, false);
+    adjusted("overlap weights, CR2", overlap_weighted, method == PrimaryMethod::OverlapWeighted);
+    if let Some(penalised) = penalised {
+        adjusted("penalised, these centres", penalised, false);
+    }
+    if let Ok(within) = decided.crude.within_centres() {
+        let mark = if method == PrimaryMethod::WithinCentres { "* " } else { "  " };
+        text.row(&format!("{mark}within centres"), (String::new(), String::new()), &difference(&within));
+    }
+    text.paragraph(&match decided.decision {
+        Decision::CannotConclude { reason } => format!("{label}: {reason}."),
+        _ => format!("{label} (by the line with the star)."),
+    });
+}

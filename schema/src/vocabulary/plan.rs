@@ -1,0 +1,87 @@
+//! What an analysis plan chooses from. Each definition says what the choice does, so that a
+//! plan explains itself.
+
+use super::code_list;
+
+code_list! {
+    /// Cases that a plan may leave out, besides those of procedure groups it does not name.
+    Exclusion = "exclusion" {
+        /// Ventricular tachycardia from the epicardium, which is reached under X-ray almost
+        /// everywhere, so that hardly any such case could be in the other arm.
+        Epicardial = "epicardial", "Epicardial access";
+        /// Congenital heart disease of any complexity, a usual exception to work without X-ray.
+        Congenital = "congenital", "Congenital heart disease";
+        /// Patients younger than 18, whose procedures and risks are others.
+        Paediatric = "paediatric", "Younger than 18";
+        /// Cases whose strategy was written down after the procedure had begun, or nobody knows
+        /// when: the outcome may have coloured it.
+        NotDeclaredBefore = "not_declared_before", "Strategy not declared beforehand";
+    }
+}
+
+code_list! {
+    /// How the difference between the arms is estimated where a claim hangs on it.
+    PrimaryMethod = "primary_method" {
+        /// Logistic model of the outcome with arm, centre and covariates; every case is then taken
+        /// as treated either way and the risks are averaged. Bias-reduced variance by centre (CR2)
+        /// with Satterthwaite's degrees of freedom, which keeps its level with few centres.
+        Standardised = "standardised", "Marginal standardisation, CR2 by centre";
+        /// Cases weighted to the patients whom either arm might have treated, by a logistic model of
+        /// the arm with centre and covariates; variance CR2 by centre.
+        OverlapWeighted = "overlap_weighted", "Overlap weights, CR2 by centre";
+        /// Difference within centres by Miettinen and Nurminen, without covariates. Speaks of these
+        /// centres alone; differences in patients stay in it.
+        WithinCentres = "within_centres", "Within centres, Miettinen–Nurminen";
+    }
+}
+
+code_list! {
+    /// What was known before the procedure and may differ between the arms. The centre stands in
+    /// every model and need not be named.
+    Covariate = "covariate" {
+        /// Age at the procedure, by the youngest year of its band.
+        Age = "age", "Age";
+        /// Sex as recorded.
+        Sex = "sex", "Sex";
+        /// Body mass index in kg/m².
+        Bmi = "bmi", "Body mass index";
+        /// Left ventricular ejection fraction in per cent.
+        Lvef = "lvef", "Ejection fraction";
+        /// Left atrial diameter in mm.
+        LeftAtrium = "la_diameter", "Left atrial diameter";
+        /// Structural heart disease of any kind.
+        StructuralDisease = "structural_hd", "Structural heart disease";
+        /// Congenital heart disease of any complexity.
+        CongenitalDisease = "chd", "Congenital heart disease";
+        /// Number of earlier ablations, three or more as three.
+        EarlierAblations = "prior_ablation_n", "Earlier ablations";
+        /// Anaesthesiologists' physical status class.
+        PhysicalStatus = "asa_class", "Physical status class";
+        /// Procedure group, one term for each but the first.
+        ProcedureGroup = "procedure_group", "Procedure group";
+        /// Quarters since the first of the cut: practice changes with time.
+        CalendarTime = "calendar_time", "Calendar time";
+    }
+}
+
+code_list! {
+    /// What stands for a covariate that is not recorded in a case.
+    MissingCovariate = "missing_covariate" {
+        /// The median of the recorded values stands in, with a term that tells such cases apart.
+        Indicator = "indicator", "Median and a term of its own";
+        /// Cases with any covariate missing leave the adjusted estimates, and are counted.
+        CompleteCases = "complete_cases", "Complete cases only";
+    }
+}
+
+code_list! {
+    /// Analyses beside the primary one that show whether one thing drives it.
+    Sensitivity = "sensitivity" {
+        /// The primary estimate again without each centre in turn.
+        LeaveOneCentreOut = "leave_one_centre_out", "Without each centre in turn";
+        /// Only cases whose strategy was declared before the first venous access.
+        DeclaredBefore = "declared_before", "Declared before the procedure";
+        /// The primary estimate within each procedure group.
+        ByProcedureGroup = "by_procedure_group", "Within each procedure group";
+    }
+}

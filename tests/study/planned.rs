@@ -1,0 +1,329 @@
+//! What a plan makes of the cases.
+
+use crate::records::record;
+use proptest::prelude::*;
+use quietbeam_analysis::study::adjustment::Adjusted;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
+use quietbeam_analysis::study::decision::{Decision, Reason};
+use quietbeam_analysis::study::endpoint::{Endpoint, Estimate};
+use quietbeam_analysis::study::plan::{AnalysisPlan, LeftOut};
+use quietbeam_analysis::study::planned::{PlannedComparison, carry_out};
+use quietbeam_analysis::study::planned_words::planned_words;
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::vocabulary::{
+    AcuteSuccess, Exclusion, FluoroUsed, IntentDeclared, ProcedureType, Sensitivity, Strategy,
+    StructuralDisease,
+};
+use quietbeam_tests::plan::plan;
+use quietbeam_tests::sample::zero_fluoroscopy_case;
+use serde_json::{Value, json};
+
+fn read(plan: Value) -> AnalysisPlan {
+    serde_json::from_value(plan).unwrap()
+}
+
+fn planned(changes: &[(&str, Value)]) -> AnalysisPlan {
+    let mut changed = plan();
+    for (pointer, value) in changes {
+        *changed.pointer_mut(pointer).unwrap() = value.clone();
+    }
+    read(changed)
+}
+
+fn base() -> CaseRow {
+    CaseRow::read("S01".parse().unwrap(), &record(zero_fluoroscopy_case()))
+}
+
+/// `cases` cases alike of which `successes` succeed.
+fn cell(centre: u8, diseased: bool, zero: bool, cases: u32, successes: u32) -> Vec<CaseRow> {
+    let mut case = CaseRow { centre: CentreCode::from_random(centre), ..base() };
+    case.before.structural =
+        Some(if diseased { StructuralDisease::Ischaemic } else { StructuralDisease::None });
+    (case.intended, case.fluoro_used) = if zero {
+        (Strategy::Zero, FluoroUsed::None)
+    } else {
+        (Strategy::Conventional, FluoroUsed::PlannedUsed)
+    };
+    case.major_within_30_days = Some(false);
+    let outcome = |number| if number < successes { AcuteSuccess::Yes } else { AcuteSuccess::No };
+    (0..cases).map(|number| CaseRow { acute_success: Some(outcome(number)), ..case.clone() }).collect()
+}
+
+fn estimated(estimate: &Estimate<Adjusted>) -> Adjusted {
+    *estimate.estimated().unwrap_or_else(|| panic!("{estimate:?}"))
+}
+
+/// Cells in which centre, disease and arm multiply the odds of success and nothing else does:
+/// 1/9 at first, ×9 with disease, ×9/4 in the second centre, and another factor in the
+/// zero-fluoroscopy arm. The logistic model holds exactly, so its fit gives back the shares of the cells.
+fn confounded(zero_successes: [u32; 4]) -> Cohort {
+    let [a, b, c, d] = zero_successes;
+    [
+        cell(1, false, false, 400, 40),
+        cell(1, true, false, 40, 20),
+        cell(2, false, false, 300, 60),
+        cell(2, true, false, 260, 180),
+        cell(1, false, true, 80, a),
+        cell(1, true, true, 400, b),
+        cell(2, false, true, 70, c),
+        cell(2, true, true, 1_240, d),
+    ]
+    .concat()
+    .into_iter()
+    .collect()
+}
+
+/// By hand: the shares of the cells averaged over all cases of a cell, 480, 440, 370 and 1,500.
+#[test]
+fn centre_and_covariate_are_held_alike() {
+    // Odds ×3: 1/4, 3/4, 3/7 and 27/31 succeed.
+    let result = carry_out(&confounded([20, 300, 30, 1_080]), &read(plan()));
+    let success = &result.endpoints[0].as_intended;
+    let found = estimated(&success.adjusted.standardised);
+    let cells = [
+        (480.0, 1.0 / 4.0, 1.0 / 10.0),
+        (440.0, 3.0 / 4.0, 1.0 / 2.0),
+        (370.0, 3.0 / 7.0, 1.0 / 5.0),
+        (1_500.0, 27.0 / 31.0, 9.0 / 13.0),
+    ];
+    let averaged =
+        |of: fn(&(f64, f64, f64)) -> f64| cells.iter().map(|cell| cell.0 * of(cell)).sum::<f64>() / 2_790.0;
+    let (zero, conventional) = (averaged(|cell| cell.1), averaged(|cell| cell.2));
+    assert!(
+        (found.risks.zero_fluoroscopy - zero).abs() < 1e-9,
+        "{} is not {zero}",
+        found.risks.zero_fluoroscopy
+    );
+    assert!((found.risks.conventional - conventional).abs() < 1e-9);
+    assert!((found.difference.estimate - (zero - conventional)).abs() < 1e-9);
+    let crude = success.crude.difference.estimated().unwrap().miettinen_nurminen.estimate;
+    assert!((crude - (1_430.0 / 1_790.0 - 300.0 / 1_000.0)).abs() < 1e-12, "{crude}");
+    assert_eq!(success.adjusted.centres, 2);
+    assert_eq!(success.adjusted.terms, ["structural_hd"]);
+}
+
+#[test]
+fn without_an_effect_the_adjusted_difference_is_none_though_the_crude_one_is_large() {
+    let rows = [
+        cell(1, false, false, 400, 40),
+        cell(1, true, false, 40, 20),
+        cell(2, false, false, 300, 60),
+        cell(2, true, false, 260, 180),
+        cell(1, false, true, 80, 8),
+        cell(1, true, true, 400, 200),
+        cell(2, false, true, 70, 14),
+        cell(2, true, true, 1_300, 900),
+    ];
+    let result = carry_out(&rows.concat().into_iter().collect(), &read(plan()));
+    let success = &result.endpoints[0].as_intended;
+    for estimate in [&success.adjusted.standardised, &success.adjusted.standardised_these_centres] {
+        assert!(estimated(estimate).difference.estimate.abs() < 1e-9);
+    }
+    assert!(success.crude.difference.estimated().unwrap().newcombe.estimate > 0.2);
+    let weighted = estimated(&success.adjusted.overlap_weighted);
+    assert!(weighted.difference.estimate.abs() < 0.05, "{weighted:?}");
+}
+
+#[test]
+fn after_an_endpoint_that_is_not_shown_none_is_tested() {
+    let rows = [
+        cell(1, false, true, 60, 50),
+        cell(1, true, true, 60, 40),
+        cell(2, false, true, 60, 50),
+        cell(1, false, false, 60, 50),
+        cell(1, true, false, 60, 41),
+        cell(2, true, false, 60, 40),
+    ];
+    let result = carry_out(&rows.concat().into_iter().collect(), &read(plan()));
+    assert_eq!(result.endpoints[0].claim, Decision::NotShown);
+    let reason = Reason::NotTested { after: Endpoint::AcuteSuccess };
+    assert_eq!(result.endpoints[1].claim, Decision::CannotConclude { reason });
+    let words = planned_words(&result);
+    let said = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("acute success comes before it in the plan and is not shown, so it is not tested"),
+        "{words}"
+    );
+    assert!(words.lines().all(|line| line.chars().count() <= 100), "{words}");
+}
+
+/// A centre in which everybody succeeds has no finite odds. It tells nothing about the odds
+/// ratio, but its cases would succeed either way, so the difference is that of the other cases
+/// spread over all: by hand, 200 more cases.
+#[test]
+fn a_centre_without_failures_stays_in_the_average() {
+    let without: Vec<CaseRow> = confounded([20, 300, 30, 1_080]).rows().to_vec();
+    let with = [without.clone(), cell(3, false, true, 150, 150), cell(3, true, false, 50, 50)].concat();
+    let found = |rows: Vec<CaseRow>| {
+        carry_out(&rows.into_iter().collect(), &read(plan())).endpoints[0].as_intended.clone()
+    };
+    let (without, with) = (found(without), found(with));
+    assert_eq!((without.adjusted.settled, with.adjusted.settled, with.adjusted.centres), (0, 200, 3));
+    let (before, after) = (estimated(&without.adjusted.standardised), estimated(&with.adjusted.standardised));
+    let share = 2_790.0 / 2_990.0;
+    for (one, other) in [
+        (before.difference.estimate, after.difference.estimate),
+        (before.difference.lower, after.difference.lower),
+        (before.difference.upper, after.difference.upper),
+    ] {
+        assert!((one * share - other).abs() < 1e-9, "{one} × {share} is not {other}");
+    }
+    let risk = (before.risks.conventional * 2_790.0 + 200.0) / 2_990.0;
+    assert!((after.risks.conventional - risk).abs() < 1e-9);
+    assert_eq!(before.degrees_of_freedom, after.degrees_of_freedom);
+    assert!(with.adjusted.penalised.is_none());
+}
+
+/// A measurement above which everybody succeeds and below which nobody does.
+#[test]
+fn outcomes_that_a_measurement_separates_are_told_and_decide_nothing() {
+    let mut rows = [
+        cell(1, false, true, 50, 40),
+        cell(1, false, false, 50, 45),
+        cell(2, false, true, 50, 30),
+        cell(2, false, false, 50, 35),
+    ]
+    .concat();
+    for case in &mut rows {
+        case.before.lvef = Some(if case.acute_success == Some(AcuteSuccess::Yes) { 60 } else { 40 });
+    }
+    let result = carry_out(&rows.into_iter().collect(), &planned(&[("/covariates", json!(["lvef"]))]));
+    let success = &result.endpoints[0];
+    assert!(success.as_intended.adjusted.standardised.estimated().is_none());
+    assert!(success.as_intended.adjusted.penalised.as_ref().unwrap().estimated().is_some());
+    assert!(
+        matches!(success.claim, Decision::CannotConclude { reason: Reason::NotEstimable { .. } }),
+        "{:?}",
+        success.claim
+    );
+    // Weights model the choice of arm, so they answer.
+    assert!(success.as_intended.adjusted.overlap_weighted.estimated().is_some());
+}
+
+#[test]
+fn what_is_not_recorded_leaves_or_is_told_apart_as_the_plan_says() {
+    let mut rows = confounded([20, 300, 30, 1_080]).rows().to_vec();
+    rows.iter_mut().step_by(10).for_each(|case| case.before.structural = None);
+    let cohort: Cohort = rows.into_iter().collect();
+    let told_apart = carry_out(&cohort, &read(plan()));
+    let adjusted = &told_apart.endpoints[0].as_intended.adjusted;
+    assert_eq!(adjusted.terms, ["structural_hd", "structural_hd not recorded"]);
+    assert_eq!((adjusted.incomplete.zero_fluoroscopy, adjusted.incomplete.conventional), (0, 0));
+    let complete = carry_out(&cohort, &planned(&[("/missing_covariates", json!("complete_cases"))]));
+    let adjusted = &complete.endpoints[0].as_intended.adjusted;
+    assert_eq!((adjusted.incomplete.zero_fluoroscopy, adjusted.incomplete.conventional), (179, 100));
+    assert_eq!((adjusted.cases.zero_fluoroscopy, adjusted.cases.conventional), (1_611, 900));
+}
+
+#[test]
+fn every_case_is_compared_or_left_out_for_one_reason() {
+    let mut rows = confounded([20, 300, 30, 1_080]).rows().to_vec();
+    rows[0].procedure = ProcedureType::DiagnosticOnly;
+    rows[1].procedure = ProcedureType::VtEpicardial;
+    rows[2].procedure = ProcedureType::Pvc;
+    rows[3].intended = Strategy::NearZero;
+    rows[4].declared = Some(IntentDeclared::Retrospective);
+    rows[5].declared = None;
+    let all = u32::try_from(rows.len()).unwrap();
+    let plan = planned(&[
+        ("/eligibility/procedure_groups", json!(["af_first", "vt"])),
+        ("/eligibility/exclude", json!(["epicardial", "not_declared_before"])),
+    ]);
+    let flow = carry_out(&rows.into_iter().collect(), &plan).cases;
+    let found: Vec<(LeftOut, u32)> = flow.left_out.iter().map(|line| (line.reason, line.cases)).collect();
+    assert_eq!(
+        found,
+        [
+            (LeftOut::DiagnosticOnly, 1),
+            (LeftOut::OtherGroup, 1),
+            (LeftOut::Excluded(Exclusion::Epicardial), 1),
+            (LeftOut::Excluded(Exclusion::NotDeclaredBefore), 2),
+        ]
+    );
+    let compared = flow.as_intended.zero_fluoroscopy + flow.as_intended.conventional;
+    assert_eq!(compared + flow.near_zero + 5, all);
+    assert_eq!((flow.near_zero, flow.in_cohort), (1, all));
+}
+
+#[test]
+fn the_primary_estimate_stands_again_without_each_centre() {
+    let result = carry_out(&confounded([20, 300, 30, 1_080]), &read(plan()));
+    let lines = &result.endpoints[0].sensitivity;
+    let parts: Vec<(Sensitivity, bool, u32)> =
+        lines.iter().map(|line| (line.analysis, line.part.is_some(), line.cases)).collect();
+    assert_eq!(
+        parts,
+        [
+            (Sensitivity::LeaveOneCentreOut, true, 1_870),
+            (Sensitivity::LeaveOneCentreOut, true, 920),
+            (Sensitivity::DeclaredBefore, false, 2_790),
+        ]
+    );
+    // One centre alone has no spread between centres.
+    assert!(lines[0].difference.estimated().is_none());
+    let primary = estimated(&result.endpoints[0].as_intended.adjusted.standardised).difference;
+    assert_eq!(lines[2].difference.estimated(), Some(&primary));
+}
+
+fn any_row() -> impl proptest::strategy::Strategy<Value = (u8, u8, bool, u8, u8)> {
+    (0..3_u8, 0..3_u8, any::<bool>(), 0..5_u8, 0..3_u8)
+}
+
+fn row(base: &CaseRow, (centre, intended, beam, success, structural): (u8, u8, bool, u8, u8)) -> CaseRow {
+    let results = [AcuteSuccess::Yes, AcuteSuccess::Partial, AcuteSuccess::No, AcuteSuccess::NotAttempted];
+    let mut case = CaseRow {
+        centre: CentreCode::from_random(centre),
+        intended: [Strategy::Zero, Strategy::NearZero, Strategy::Conventional][usize::from(intended)],
+        fluoro_used: if beam { FluoroUsed::PlannedUsed } else { FluoroUsed::None },
+        acute_success: results.get(usize::from(success)).copied(),
+        ..base.clone()
+    };
+    case.before.structural =
+        [None, Some(StructuralDisease::None), Some(StructuralDisease::Valve)][usize::from(structural)];
+    case
+}
+
+fn swapped(comparison: &PlannedComparison) -> Option<[f64; 3]> {
+    let interval = estimated_if_any(comparison)?;
+    Some([interval.lower, interval.estimate, interval.upper])
+}
+
+fn estimated_if_any(
+    comparison: &PlannedComparison,
+) -> Option<quietbeam_analysis::methods::interval::Interval> {
+    comparison.endpoints[0].as_intended.adjusted.standardised.estimated().map(|found| found.difference)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// No order of cases changes a byte; each interval contains its estimate; and with the
+    /// arms exchanged each limit changes side and sign.
+    #[test]
+    fn order_does_not_matter_and_arms_are_treated_alike(drawn in prop::collection::vec(any_row(), 0..200), turn in 0..200_usize) {
+        let base = base();
+        let plan = read(plan());
+        let mut rows: Vec<CaseRow> = drawn.into_iter().map(|drawn| row(&base, drawn)).collect();
+        let first = carry_out(&rows.iter().cloned().collect(), &plan);
+        rows.reverse();
+        let middle = turn.min(rows.len());
+        rows.rotate_left(middle);
+        let again = carry_out(&rows.iter().cloned().collect(), &plan);
+        prop_assert_eq!(serde_json::to_string(&first).unwrap(), serde_json::to_string(&again).unwrap());
+        for case in &mut rows {
+            case.intended = match case.intended {
+                Strategy::Zero => Strategy::Conventional,
+                Strategy::Conventional => Strategy::Zero,
+                Strategy::NearZero => Strategy::NearZero,
+            };
+        }
+        let exchanged = carry_out(&rows.into_iter().collect(), &plan);
+        match (swapped(&first), swapped(&exchanged)) {
+            (Some([lower, estimate, upper]), Some([other_lower, other_estimate, other_upper])) => {
+                prop_assert!(lower <= estimate && estimate <= upper);
+                prop_assert!((estimate + other_estimate).abs() < 1e-6 && (lower + other_upper).abs() < 1e-6 && (upper + other_lower).abs() < 1e-6);
+            }
+            (one, other) => prop_assert_eq!(one.is_some(), other.is_some()),
+        }
+    }
+}
