@@ -110,6 +110,8 @@ actions! {
     WriteScreeningLog = "write_screening_log":      Own Own X   X   X   X   X;
     /// Sign the log as complete.
     SignScreeningLog = "sign_screening_log":        X   Own X   X   X   X   X;
+    /// See a centre's own picture, with a few rounded numbers of the whole network beside it.
+    ReadOwnPicture = "read_own_picture":            Own Own All X   X   X   X;
     /// Freeze a data cut.
     TakeDataCut = "take_data_cut":                  X   X   X   X   All X   X;
     /// See the data cuts: name, time, size and hash.
@@ -323,6 +325,7 @@ mod tests {
             Action::ReadHistory,
             Action::ListQueries,
             Action::ReadScreeningLog,
+            Action::ReadOwnPicture,
             Action::ReadComparisons,
             Action::ReadSummaryDrafts,
         ] {

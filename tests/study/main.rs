@@ -5,6 +5,7 @@ mod arms;
 mod comparison;
 mod disclosure;
 mod exhaustive;
+mod own_picture;
 mod published;
 mod records;
 mod summary;

@@ -9,6 +9,7 @@ pub mod dose;
 pub mod effusion;
 pub mod endpoint;
 pub mod numerals;
+pub mod own_picture;
 pub mod population;
 pub mod published;
 pub mod request;

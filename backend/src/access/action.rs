@@ -52,6 +52,7 @@ markers! {
     ReadScreeningLog,
     WriteScreeningLog,
     SignScreeningLog,
+    ReadOwnPicture,
     TakeDataCut { const ALONE: bool = true; },
     ReadDataCuts,
     RunComparison,

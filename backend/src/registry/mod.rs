@@ -10,6 +10,7 @@ pub mod drafts;
 pub mod exports;
 pub mod imports;
 pub mod members;
+pub mod own_picture;
 pub mod precondition;
 pub mod queries;
 pub mod screening;
