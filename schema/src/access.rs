@@ -114,6 +114,8 @@ actions! {
     RegisterPlan = "register_plan":               X   X   X   X   All X   X;
     /// Read analysis plans and what was changed in them.
     ReadPlans = "read_plans":                     X   X   All X   All All X;
+    /// See a centre's own picture, with a few rounded numbers of the whole network beside it.
+    ReadOwnPicture = "read_own_picture":            Own Own All X   X   X   X;
     /// Freeze a data cut.
     TakeDataCut = "take_data_cut":                  X   X   X   X   All X   X;
     /// See the data cuts: name, time, size and hash.
@@ -327,6 +329,7 @@ mod tests {
             Action::ReadHistory,
             Action::ListQueries,
             Action::ReadScreeningLog,
+            Action::ReadOwnPicture,
             Action::ReadComparisons,
             Action::ReadSummaryDrafts,
         ] {

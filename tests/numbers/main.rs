@@ -8,6 +8,7 @@ mod design_effect;
 mod distributions;
 mod dose;
 mod e_value;
+mod evenness;
 mod exact;
 mod exact_power;
 mod follow_up;

@@ -9,6 +9,7 @@ mod desk;
 mod entry;
 mod follow_up;
 mod forms;
+mod our_picture;
 mod routes;
 mod sign_in;
 mod style;

@@ -56,6 +56,7 @@ pub(crate) const PAGES: &[Route] = &[
     of_centre("/cases/{code}/history", Action::ReadHistory),
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
+    page("/our-picture", May(Action::ReadOwnPicture)),
 ];
 
 /// Forms, and what their page needs.

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 pub mod browser;
+pub mod demo;
 pub mod fit;
 pub mod people;
 pub mod plan;

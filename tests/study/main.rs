@@ -6,6 +6,7 @@ mod comparison;
 mod disclosure;
 mod exhaustive;
 mod planned;
+mod own_picture;
 mod published;
 mod records;
 mod summary;

@@ -19,6 +19,7 @@ mod cox;
 mod difference;
 mod dose;
 mod effect;
+mod evenness;
 mod exact;
 mod follow_up;
 mod groups;
@@ -68,6 +69,7 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         ratio::family(),
         odds_ratio::family(),
         exact::family(),
+        evenness::family(),
         non_inferiority::family(),
         strata::family(),
         dose::family(),

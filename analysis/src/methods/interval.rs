@@ -167,6 +167,9 @@ pub enum NotEstimable {
         /// Tables with these arm sizes.
         tables: u64,
     },
+    /// Counts with fewer than two categories, more than 100, or nothing counted.
+    #[error("a set takes from 2 to 100 categories, at least one of them seen")]
+    NothingToSpread,
     /// An exact test would have to count too many arrangements.
     #[error("{values} values are too many for an exact method; use the approximation")]
     TooManyArrangements {

@@ -27,6 +27,7 @@ pub mod disclosure;
 pub mod distribution;
 pub mod dose;
 pub mod e_value;
+pub mod evenness;
 pub mod events_per_parameter;
 pub mod exact_odds_ratio;
 pub mod exact_power;

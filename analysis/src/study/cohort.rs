@@ -195,14 +195,20 @@ fn effusion(case: &CaseRecord) -> Option<Effusion> {
     Some(Effusion { detected_by: first.detect_method.value().copied(), drained })
 }
 
-fn looked(case: &CaseRecord) -> Looked {
+/// Whether anyone looked for pericardial fluid with echo during the case, at its end, and as
+/// routine within a day; `None` where it is not stated.
+pub(super) fn looks(case: &CaseRecord) -> [Option<bool>; 3] {
     const ECHO: [EffusionLookEnd; 3] = [EffusionLookEnd::Ice, EffusionLookEnd::Tte, EffusionLookEnd::Tee];
     let procedure = case.procedure();
-    let answers = [
+    [
         answer(&procedure.eff_surv_intra, |how| *how != EffusionLookDuring::None),
         answer(&procedure.eff_surv_end, |how| how.has_any(&ECHO)),
         answer(&procedure.eff_surv_24h, |how| *how == EffusionLook24h::RoutineTte),
-    ];
+    ]
+}
+
+fn looked(case: &CaseRecord) -> Looked {
+    let answers = looks(case);
     if answers.contains(&Some(true)) {
         Looked::WithEcho
     } else if answers.contains(&None) {

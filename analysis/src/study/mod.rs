@@ -13,6 +13,7 @@ pub mod numerals;
 pub mod plan;
 pub mod planned;
 pub mod planned_words;
+pub mod own_picture;
 pub mod population;
 pub mod published;
 pub mod request;

@@ -54,6 +54,7 @@ markers! {
     SignScreeningLog,
     RegisterPlan,
     ReadPlans,
+    ReadOwnPicture,
     TakeDataCut { const ALONE: bool = true; },
     ReadDataCuts,
     RunComparison,

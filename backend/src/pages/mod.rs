@@ -13,6 +13,7 @@ mod follow_up;
 pub(crate) mod form;
 mod frame;
 mod help;
+mod our_picture;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -48,6 +49,7 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(follow_up::follow_up)
         .service(follow_up::send)
         .service(screening_log::screening_log)
+        .service(our_picture::our_picture)
         .service(help::help)
         .service(summary::published_index)
         .service(summary::published)

@@ -11,6 +11,7 @@ pub mod exports;
 pub mod imports;
 pub mod members;
 pub mod plans;
+pub mod own_picture;
 pub mod precondition;
 pub mod queries;
 pub mod screening;

@@ -13,7 +13,9 @@ use super::error::{Broken, StoreError, taken};
 use super::session::{Session, Writing, read, read_json, to_json};
 use super::tables::{centre, room};
 use crate::access::Action;
-use crate::access::action::{ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, SubmitCase};
+use crate::access::action::{
+    ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, ReadOwnPicture, SubmitCase,
+};
 
 /// The permits that see centres and rooms.
 pub trait ReadsCentres: Action {}
@@ -23,6 +25,7 @@ impl ReadsCentres for ManageMembers {}
 impl ReadsCentres for SubmitCase {}
 impl ReadsCentres for ImportFiles {}
 impl ReadsCentres for ReadCase {}
+impl ReadsCentres for ReadOwnPicture {}
 
 /// The columns of [`CentreTuple`].
 const CENTRE: (

@@ -16,11 +16,12 @@ use super::error::{Broken, Conflict, Refused, StoreError, overtaken};
 use super::session::{Session, Writing, read, read_json, to_json};
 use super::tables::screening_revision;
 use crate::access::Action;
-use crate::access::action::{ReadScreeningLog, SignScreeningLog, WriteScreeningLog};
+use crate::access::action::{ReadOwnPicture, ReadScreeningLog, SignScreeningLog, WriteScreeningLog};
 
 /// The permits that read the screening log.
 pub trait ReadsScreening: Action {}
 impl ReadsScreening for ReadScreeningLog {}
+impl ReadsScreening for ReadOwnPicture {}
 impl ReadsScreening for WriteScreeningLog {}
 impl ReadsScreening for SignScreeningLog {}
 

@@ -231,3 +231,23 @@ fn several_claims_and_unrecorded_causes() {
     }
     comparison.finish(450);
 }
+
+#[test]
+fn evenness() {
+    let mut comparison = Comparison::new("evenness of counts", SOURCE);
+    let all = rows("evenness.csv");
+    let cells: Vec<Vec<&str>> =
+        all.iter().map(|row| ["set_id", "count"].map(|column| row.text(column)).to_vec()).collect();
+    let (approximate, exact) = (
+        put("even_chi_square", &["set_id", "count"], &cells, &[]),
+        put("even_exact", &["set_id", "count"], &cells, &[]),
+    );
+    for (at, set) in all.chunk_by(|a, b| a.text("set_id") == b.text("set_id")).enumerate() {
+        let pairs = [("statistic", "statistic"), ("p", "p")];
+        compare(&mut comparison, &set[0], &approximate[at], &pairs, Tolerance::Absolute(1e-9));
+        if !set[0].text("p_exact").is_empty() {
+            compare(&mut comparison, &set[0], &exact[at], &[("p", "p_exact")], Tolerance::Absolute(1e-11));
+        }
+    }
+    comparison.finish(60);
+}

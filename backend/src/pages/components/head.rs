@@ -17,11 +17,14 @@ pub(crate) enum Word {
     FollowUp,
     /// The denominators.
     ScreeningLog,
+    /// What the centre's own data say.
+    OurPicture,
 }
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 4] = [Word::Desk, Word::Cases, Word::FollowUp, Word::ScreeningLog];
+    pub(crate) const ALL: [Word; 5] =
+        [Word::Desk, Word::Cases, Word::FollowUp, Word::ScreeningLog, Word::OurPicture];
 
     /// As read.
     fn label(self) -> &'static str {
@@ -30,6 +33,7 @@ impl Word {
             Word::Cases => "Cases",
             Word::FollowUp => "Follow-up",
             Word::ScreeningLog => "Screening log",
+            Word::OurPicture => "Our picture",
         }
     }
 
@@ -40,6 +44,7 @@ impl Word {
             Word::Cases => "/cases",
             Word::FollowUp => "/follow-up",
             Word::ScreeningLog => "/screening-log",
+            Word::OurPicture => "/our-picture",
         }
     }
 
@@ -50,6 +55,7 @@ impl Word {
             Word::Cases => Action::ReadCase,
             Word::FollowUp => Action::RecordFollowUp,
             Word::ScreeningLog => Action::ReadScreeningLog,
+            Word::OurPicture => Action::ReadOwnPicture,
         }
     }
 
@@ -57,7 +63,7 @@ impl Word {
     fn waiting(self, waiting: Waiting) -> usize {
         match self {
             Word::Cases => waiting.queries,
-            Word::Desk | Word::FollowUp | Word::ScreeningLog => 0,
+            Word::Desk | Word::FollowUp | Word::ScreeningLog | Word::OurPicture => 0,
         }
     }
 
@@ -194,7 +200,7 @@ mod tests {
     #[test]
     fn a_role_sees_the_words_it_may_follow() {
         let labels = |role| Word::of(role).map(Word::label).collect::<Vec<_>>();
-        assert_eq!(labels(Role::Coordinator), ["Desk", "Cases", "Follow-up", "Screening log"]);
+        assert_eq!(labels(Role::Coordinator), ["Desk", "Cases", "Follow-up", "Screening log", "Our picture"]);
         assert_eq!(labels(Role::Administrator), ["Desk"]);
         assert_eq!(labels(Role::Society), ["Desk"]);
         assert_eq!(labels(Role::Investigator), ["Desk", "Cases", "Screening log"]);

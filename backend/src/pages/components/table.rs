@@ -24,17 +24,22 @@ impl Column {
 }
 
 /// One cell.
-pub(crate) struct Cell(Markup);
+pub(crate) enum Cell {
+    /// Something to show.
+    Shown(Markup),
+    /// A number that is not shown; one wording for every reason.
+    NotShown,
+}
 
 impl Cell {
     /// A cell with text.
     pub(crate) fn text(text: impl Render) -> Self {
-        Self(text.render())
+        Self::Shown(text.render())
     }
 
     /// A cell with more than text.
     pub(crate) fn shown(content: Markup) -> Self {
-        Self(content)
+        Self::Shown(content)
     }
 }
 
@@ -58,8 +63,11 @@ impl<const N: usize> Render for Table<N> {
                 } } }
                 tbody { @for row in &self.rows { tr {
                     @for (at, (cell, column)) in row.iter().zip(&self.columns).enumerate() {
-                        @if at == 0 { th scope="row" { (cell.0) } }
-                        @else { td.number[column.numbers] { (cell.0) } }
+                        @match cell {
+                            Cell::Shown(shown) if at == 0 => th scope="row" { (shown) },
+                            Cell::Shown(shown) => td.number[column.numbers] { (shown) },
+                            Cell::NotShown => td.not-shown { span { "not shown" } },
+                        }
                     }
                 } } }
             } }

@@ -1,15 +1,37 @@
-//! Figures as SVG, drawn by ourselves. Each says in words what it shows, so that nothing can
-//! be seen that cannot be read.
+//! Figures as SVG, drawn by ourselves. Each says in words what it shows and gives its
+//! numbers as a table, so that nothing can be seen that cannot be read.
 
 mod axis;
+mod count_rows;
 mod course;
 mod denominator_bar;
+mod digit_bars;
+mod figure;
+mod fill_rows;
+mod hatch;
+mod level_scale;
+mod quarter_rows;
+mod rows;
+mod share_rows;
 mod strand;
+mod sum_charts;
+mod time_share;
+mod two_part;
 
-pub(crate) use axis::Axis;
+pub(crate) use axis::{Axis, LogAxis};
+pub(crate) use count_rows::{CountRow, CountRows};
 pub(crate) use course::Course;
 pub(crate) use denominator_bar::DenominatorBar;
+pub(crate) use digit_bars::{DigitBars, DigitPanel};
+pub(crate) use figure::{Drawings, Figure, Size, Svg};
+pub(crate) use fill_rows::{FillRow, FillRows};
+pub(crate) use level_scale::LevelScale;
+pub(crate) use quarter_rows::{QuarterRow, QuarterRows};
+pub(crate) use share_rows::{ShareRow, ShareRows};
 pub(crate) use strand::{Place, Strand, Stretch};
+pub(crate) use sum_charts::{SumChart, SumCharts};
+pub(crate) use time_share::{Look, Series, TimeShare};
+pub(crate) use two_part::{DoseRow, TwoPart};
 
 /// A coordinate with at most two decimals.
 pub(crate) fn number(value: f64) -> String {
