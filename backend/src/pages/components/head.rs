@@ -15,13 +15,16 @@ pub(crate) enum Word {
     Cases,
     /// The 30-day contacts.
     FollowUp,
+    /// The questions about cases.
+    DataQueries,
     /// The denominators.
     ScreeningLog,
 }
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 4] = [Word::Desk, Word::Cases, Word::FollowUp, Word::ScreeningLog];
+    pub(crate) const ALL: [Word; 5] =
+        [Word::Desk, Word::Cases, Word::FollowUp, Word::DataQueries, Word::ScreeningLog];
 
     /// As read.
     fn label(self) -> &'static str {
@@ -29,6 +32,7 @@ impl Word {
             Word::Desk => "Desk",
             Word::Cases => "Cases",
             Word::FollowUp => "Follow-up",
+            Word::DataQueries => "Data queries",
             Word::ScreeningLog => "Screening log",
         }
     }
@@ -39,6 +43,7 @@ impl Word {
             Word::Desk => "/desk",
             Word::Cases => "/cases",
             Word::FollowUp => "/follow-up",
+            Word::DataQueries => "/queries",
             Word::ScreeningLog => "/screening-log",
         }
     }
@@ -49,6 +54,7 @@ impl Word {
             Word::Desk => Action::KeepOwnAccount,
             Word::Cases => Action::ReadCase,
             Word::FollowUp => Action::RecordFollowUp,
+            Word::DataQueries => Action::ListQueries,
             Word::ScreeningLog => Action::ReadScreeningLog,
         }
     }
@@ -56,8 +62,8 @@ impl Word {
     /// How many things wait behind it.
     fn waiting(self, waiting: Waiting) -> usize {
         match self {
-            Word::Cases => waiting.queries,
-            Word::Desk | Word::FollowUp | Word::ScreeningLog => 0,
+            Word::DataQueries => waiting.queries,
+            Word::Desk | Word::Cases | Word::FollowUp | Word::ScreeningLog => 0,
         }
     }
 
@@ -152,7 +158,7 @@ impl Head<'_> {
         html! {
             a href=(word.address()) aria-current=[current.then_some("page")] {
                 (word.label())
-                @if waiting > 0 { span.waiting { (waiting) span.unseen { " to answer" } } }
+                @if waiting > 0 { span.waiting { (waiting) span.unseen { " waiting" } } }
             }
             @if current { (beat()) }
         }
@@ -194,7 +200,10 @@ mod tests {
     #[test]
     fn a_role_sees_the_words_it_may_follow() {
         let labels = |role| Word::of(role).map(Word::label).collect::<Vec<_>>();
-        assert_eq!(labels(Role::Coordinator), ["Desk", "Cases", "Follow-up", "Screening log"]);
+        assert_eq!(
+            labels(Role::Coordinator),
+            ["Desk", "Cases", "Follow-up", "Data queries", "Screening log"]
+        );
         assert_eq!(labels(Role::Administrator), ["Desk"]);
         assert_eq!(labels(Role::Society), ["Desk"]);
         assert_eq!(labels(Role::Investigator), ["Desk", "Cases", "Screening log"]);
