@@ -79,6 +79,7 @@ on_both_stores! {
         }
         let mended = post(&visitor, &[row(&codes[2], "\"r1\"", "chart", "30"), row(&codes[3], "\"r1\"", "chart", "nr")]);
         assert_eq!(mended.expect(303).header("location"), Some("/follow-up?saved=2"));
+        assert!(visitor.get("/follow-up?saved=2").expect(200).text().contains("Two cases saved"));
         assert_eq!(record_of(&served, &codes[2])["follow_up"]["fu30_status"], "chart_only");
     }
 

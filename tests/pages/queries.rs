@@ -346,3 +346,66 @@ fn questions_are_answered_by_keyboard() {
     assert_eq!(browser.address(), at(&format!("{AREA}&saved=2")));
     assert_eq!(codes.each_ref().map(|code| state_of(&served, code)), ["answered", "answered"]);
 }
+
+/// The pages that need something to be there, and those of a monitor, on a narrow screen: as
+/// in `walk`, and drawn into the same folder.
+#[test]
+fn questions_fit_a_narrow_screen() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    let code = case_with_question(&served);
+    let ids: Vec<String> = (0..3).map(|_| id_of(&served, &tenth(&served))).collect();
+    let answer = Asked::new("POST", format!("/queries/{}/answer", ids[0]))
+        .json(&json!({ "answer": "A small child." }));
+    served.sign_in("sender").send(&answer).expect(200);
+    let counts =
+        json!({ "counts": { "performed": 9, "eligible": 8, "submitted": 7, "excluded": { "age": 2 } } });
+    served
+        .sign_in("sender")
+        .send(&Asked::new("PUT", "/centres/S07/screening-log/2026Q3/svt").json(&counts))
+        .expect(200);
+    registry.hand.advance(9 * DAY);
+    served.desk.member("lead", Role::CentreLead, &["S07".parse().unwrap()]);
+    served.desk.member("judge", Role::Monitor, &[]);
+    let pictures = std::env::var_os("QUIETBEAM_SCREENSHOTS").map(std::path::PathBuf::from);
+    let one = format!("/queries/{}", ids[0]);
+    let ask = format!("/cases/{code}/ask?field=%2Fsex");
+    let pages = [
+        (
+            "lead",
+            vec![
+                ("list", "/queries"),
+                ("same", AREA),
+                ("one", &one),
+                ("enter", "/screening-log/S07/2026Q3"),
+                ("sign", "/screening-log/S07/2026Q3/signature"),
+                ("log", "/screening-log"),
+            ],
+        ),
+        ("judge", vec![("judging", "/queries"), ("judge-one", &one), ("ask", &ask)]),
+    ];
+    for (who, pages) in pages {
+        let browser = Browser::open();
+        browser.go(&format!("{}/sign-in", served.address()));
+        for key in [who, TAB, PASSWORD, ENTER] {
+            browser.press(key);
+        }
+        for (name, path) in pages {
+            browser.resize(320, 700);
+            browser.go(&format!("{}{path}", served.address()));
+            assert_eq!(
+                browser.evaluate("return document.documentElement.scrollWidth"),
+                320,
+                "{path} scrolls sideways"
+            );
+            assert_eq!(browser.evaluate(crate::walk::SMALL_TARGETS), json!([]), "{path}");
+            for (theme, width) in [("light", 1280), ("light", 390), ("dark", 1280), ("dark", 390)] {
+                if let Some(folder) = &pictures {
+                    browser.prefer(theme);
+                    browser.resize(width, 800);
+                    browser.picture(&folder.join(format!("question-{name}-{theme}-{width}.png")));
+                }
+            }
+        }
+    }
+}

@@ -54,7 +54,6 @@ pub(crate) const PAGES: &[Route] = &[
     page("/cases/new", May(Action::SubmitCase)),
     of_centre("/cases/{code}", Action::ReadCase),
     of_centre("/cases/{code}/history", Action::ReadHistory),
-    page("/cases/{code}/ask", May(Action::RaiseQuery)),
     page("/queries", May(Action::ListQueries)),
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
@@ -77,7 +76,8 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 6] = [
+const BESIDE: [&str; 7] = [
+    "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
     "/drafts/{id}",

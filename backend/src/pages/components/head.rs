@@ -131,7 +131,8 @@ impl Render for Head<'_> {
     }
 }
 
-/// How many words a phone shows before the rest goes behind "More".
+/// How many words a phone shows before the rest goes behind "More"; the narrowest shows one
+/// less.
 const ON_A_PHONE: usize = 4;
 
 impl Head<'_> {
@@ -139,13 +140,15 @@ impl Head<'_> {
         let words: Vec<Word> = Word::of(self.role).collect();
         html! {
             @for (at, word) in words.iter().enumerate() {
-                li.late[at >= ON_A_PHONE] { (self.word(*word)) }
+                li.late[at >= ON_A_PHONE].narrow-late[at + 1 == ON_A_PHONE && words.len() > ON_A_PHONE] { (self.word(*word)) }
             }
             @if words.len() > ON_A_PHONE {
                 li.more {
                     details {
                         summary { "More" }
-                        ul { @for word in &words[ON_A_PHONE..] { li { (self.word(*word)) } } }
+                        ul { @for (at, word) in words[ON_A_PHONE - 1..].iter().enumerate() {
+                            li.only-narrow[at == 0] { (self.word(*word)) }
+                        } }
                     }
                 }
             }

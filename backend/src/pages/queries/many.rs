@@ -97,8 +97,8 @@ pub(super) struct Sitting {
 
 impl Sitting {
     /// Nothing is sent; so many questions were done a moment ago.
-    pub(super) fn after(saved: u16) -> Self {
-        Self { saved: saved.into(), ..Self::default() }
+    pub(super) fn after(saved: u32) -> Self {
+        Self { saved: saved as usize, ..Self::default() }
     }
 
     fn of(posted: &Posted, picked: &BTreeSet<DataQueryId>) -> Self {

@@ -43,7 +43,7 @@ pub(super) struct Asked {
     #[serde(skip_serializing)]
     all: String,
     #[serde(skip_serializing)]
-    saved: u16,
+    saved: u32,
     #[serde(skip_serializing)]
     after: Option<String>,
 }

@@ -6,6 +6,7 @@ use quietbeam_schema::centre::SIGNATURE_MEANING;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::Coded;
+use std::collections::BTreeSet;
 
 use super::Log;
 use crate::pages::components::{Cell, Column, Mark, Table};
@@ -86,24 +87,26 @@ fn missing(bar: DenominatorBar) -> Markup {
 
 /// Where the log and the cases that the registry holds do not agree.
 pub(super) fn warnings(log: &Log, quarter: Quarter, centre: CentreCode) -> Markup {
-    let of = |(line, _): &(&ScreeningLine, &u32)| line.period == quarter && line.centre == centre;
-    let said = |(line, held): (&ScreeningLine, &u32)| {
+    let of = |line: &&ScreeningLine| line.period == quarter && line.centre == centre;
+    let lines: BTreeSet<&ScreeningLine> = log.cases.keys().chain(log.rows.keys()).filter(of).collect();
+    let said = |line: &ScreeningLine| {
         let group = line.group.label();
-        let held_now = counted(*held as usize, "case is", "cases are");
+        let held = log.cases.get(line).copied().unwrap_or(0);
+        let held_now = counted(held as usize, "case is", "cases are");
         match log.rows.get(line).map(|row| &row.counts) {
             None => Some(format!("{group}: {held_now} in the registry, and no line is entered.")),
-            Some(counts) if *held > counts.eligible() => Some(format!(
+            Some(counts) if held > counts.eligible() => Some(format!(
                 "{group}: {held_now} in the registry, more than the {} eligible; correct the line.",
                 count(counts.eligible())
             )),
-            Some(counts) if *held != counts.submitted() => Some(format!(
+            Some(counts) if held != counts.submitted() => Some(format!(
                 "{group}: {held_now} in the registry, and the line says {}; correct the line.",
                 count(counts.submitted())
             )),
             Some(_) => None,
         }
     };
-    let sentences: Vec<String> = log.cases.iter().filter(of).filter_map(said).collect();
+    let sentences: Vec<String> = lines.into_iter().filter_map(said).collect();
     html! {
         @if !sentences.is_empty() {
             ul.plain.log-warnings { @for sentence in &sentences { li { (Mark::ToAnswer.with(sentence)) } } }

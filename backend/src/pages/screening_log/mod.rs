@@ -30,7 +30,7 @@ use crate::store::{ScreeningLine, ScreeningRow, Store, StoreError};
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 pub(super) struct Before {
-    saved: u16,
+    saved: u32,
 }
 
 #[get("/screening-log")]
@@ -42,7 +42,7 @@ pub(super) async fn screening_log(
 ) -> Result<HttpResponse, Problem> {
     let frame = visit.frame(&store).await?;
     let log = Log::read(permit, visit.signed()?, &store).await?;
-    let saved = usize::from(before.0.saved);
+    let saved = before.0.saved as usize;
     let quarters = log.quarters();
     let content = html! {
         @if saved > 0 { p role="status" { (Mark::Saved.with(format!("{} saved", capital(&counted(saved, "line", "lines"))))) } }
