@@ -95,6 +95,9 @@ pub(super) struct NewRow {
     stage: String,
 }
 
+/// The rule, the field, one of the sentences, and how many.
+type Grouped = (Option<String>, Option<String>, Option<String>, i64);
+
 /// Narrows a boxed query of `data_query` to the centres of a session and to a filter: a
 /// macro, because a boxed query's type says what it selects.
 macro_rules! narrowed {
@@ -172,9 +175,8 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
             diesel::dsl::min(data_query::sentence),
             diesel::dsl::count_star(),
         ));
-        let rows: Vec<(Option<String>, Option<String>, Option<String>, i64)> =
-            narrowed!(self, all, filter).load(self.connection)?;
-        let group = |(rule, field, example, number): (Option<String>, _, Option<String>, i64)| QueryGroup {
+        let rows: Vec<Grouped> = narrowed!(self, all, filter).load(self.connection)?;
+        let group = |(rule, field, example, number): Grouped| QueryGroup {
             origin: rule.map_or(Origin::Manual, Origin::Rule),
             field,
             example: example.unwrap_or_default(),

@@ -41,8 +41,7 @@ pub(in crate::pages) async fn sign(
     visit: Visit,
     place: Part<(CentreCode, String)>,
     posted: Posted,
-    desk: web::Data<SignInDesk>,
-    store: web::Data<Store>,
+    (desk, store): (web::Data<SignInDesk>, web::Data<Store>),
 ) -> Result<HttpResponse, Problem> {
     let signing = Signing::read(&visit, place.0, &store).await?;
     let (centre, quarter) = (signing.centre, signing.quarter);
