@@ -112,6 +112,9 @@ fn check_text(text: &str, field: &'static str) -> Result<(), CentreError> {
 /// The most procedures of one group that a centre can enter for one period.
 pub const MOST_PERFORMED: u32 = 2000;
 
+/// What a signature under the lines of a quarter says.
+pub const SIGNATURE_MEANING: &str = "I confirm that every ablation of this quarter is counted here, and that the counts are complete and correct.";
+
 /// One line of the screening log: one period, one procedure group.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "EnteredCounts")]

@@ -25,6 +25,22 @@ pub struct Answer {
     pub by: Actor,
     /// When.
     pub at: Instant,
+    /// The revision of the case that came with the answer, where a value was changed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub revision: Option<i64>,
+}
+
+/// Why a question was opened again, with what had been answered.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reopened {
+    /// What the answer left open.
+    pub sentence: String,
+    /// Who opened it again.
+    pub by: Actor,
+    /// When.
+    pub at: Instant,
+    /// The answer that did not do.
+    pub answer: Option<Answer>,
 }
 
 /// The stage of a question with the facts that stage has.
@@ -32,7 +48,11 @@ pub struct Answer {
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum Stage {
     /// Waits for the centre.
-    Open,
+    Open {
+        /// Why it was opened again, if it was.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        again: Option<Reopened>,
+    },
     /// The centre answered; waits for the monitor.
     Answered {
         /// The answer.
@@ -57,6 +77,8 @@ pub enum Stage {
 pub enum Closing {
     /// A monitor accepted the answer.
     AnswerAccepted,
+    /// A monitor accepted the answer and had something to say about it.
+    AnswerAcceptedSaying(String),
     /// The data changed and the rule no longer finds anything.
     RulePasses,
     /// A monitor took the question back, with a reason.
@@ -107,11 +129,14 @@ pub enum QueryRefusal {
 }
 
 impl Stage {
+    /// A question as it is first asked.
+    pub const ASKED: Stage = Stage::Open { again: None };
+
     /// The stage in one word.
     #[must_use]
     pub fn name(&self) -> &'static str {
         match self {
-            Stage::Open => "open",
+            Stage::Open { .. } => "open",
             Stage::Answered { .. } => "answered",
             Stage::Closed { .. } => "closed",
         }
@@ -119,7 +144,7 @@ impl Stage {
 
     fn refuse(&self) -> QueryRefusal {
         let allowed = match self {
-            Stage::Open => "answered or taken back",
+            Stage::Open { .. } => "answered or taken back",
             Stage::Answered { .. } => "answered again, closed or reopened",
             Stage::Closed { .. } => "reopened",
         };
@@ -133,26 +158,54 @@ impl DataQuery {
     /// # Errors
     /// When the query is closed or the text is empty or too long.
     pub fn answer(self, text: &str, by: Actor, at: Instant) -> Result<Self, QueryRefusal> {
+        self.answered(text, by, at, None)
+    }
+
+    /// Answers with a change of the case, which made a revision of it.
+    ///
+    /// # Errors
+    /// As for [`DataQuery::answer`].
+    pub fn answer_with_change(
+        self,
+        text: &str,
+        revision: i64,
+        by: Actor,
+        at: Instant,
+    ) -> Result<Self, QueryRefusal> {
+        self.answered(text, by, at, Some(revision))
+    }
+
+    fn answered(
+        self,
+        text: &str,
+        by: Actor,
+        at: Instant,
+        revision: Option<i64>,
+    ) -> Result<Self, QueryRefusal> {
         let text = checked(text, "answer")?;
         match self.stage {
-            Stage::Open | Stage::Answered { .. } => {
-                Ok(Self { stage: Stage::Answered { answer: Answer { text, by, at } }, ..self })
+            Stage::Open { .. } | Stage::Answered { .. } => {
+                Ok(Self { stage: Stage::Answered { answer: Answer { text, by, at, revision } }, ..self })
             }
             Stage::Closed { .. } => Err(self.stage.refuse()),
         }
     }
 
-    /// Accepts the answer.
+    /// Accepts the answer, with or without a sentence.
     ///
     /// # Errors
-    /// When there is no answer to accept, or the answer is the closer's own.
-    pub fn accept(self, by: Actor, at: Instant) -> Result<Self, QueryRefusal> {
+    /// When there is no answer to accept, the answer is the closer's own, or the sentence is
+    /// empty or too long.
+    pub fn accept(self, saying: Option<&str>, by: Actor, at: Instant) -> Result<Self, QueryRefusal> {
+        let why = match saying {
+            None => Closing::AnswerAccepted,
+            Some(sentence) => Closing::AnswerAcceptedSaying(checked(sentence, "sentence")?),
+        };
         match self.stage {
             Stage::Answered { answer } if answer.by == by => Err(QueryRefusal::OwnAnswer),
-            Stage::Answered { answer } => Ok(Self {
-                stage: Stage::Closed { answer: Some(answer), by, at, why: Closing::AnswerAccepted },
-                ..self
-            }),
+            Stage::Answered { answer } => {
+                Ok(Self { stage: Stage::Closed { answer: Some(answer), by, at, why }, ..self })
+            }
             _ => Err(self.stage.refuse()),
         }
     }
@@ -164,7 +217,7 @@ impl DataQuery {
     pub fn take_back(self, reason: &str, by: Actor, at: Instant) -> Result<Self, QueryRefusal> {
         let reason = checked(reason, "reason")?;
         match self.stage {
-            Stage::Open => Ok(Self {
+            Stage::Open { .. } => Ok(Self {
                 stage: Stage::Closed { answer: None, by, at, why: Closing::TakenBack(reason) },
                 ..self
             }),
@@ -172,15 +225,19 @@ impl DataQuery {
         }
     }
 
-    /// Opens an answered or closed question again; the former answer stays in the trail.
+    /// Opens an answered or closed question again and says what is still to answer.
     ///
     /// # Errors
-    /// When it is open.
-    pub fn reopen(self) -> Result<Self, QueryRefusal> {
-        match self.stage {
-            Stage::Open => Err(self.stage.refuse()),
-            _ => Ok(Self { stage: Stage::Open, ..self }),
-        }
+    /// When it is open, or the sentence is empty or too long.
+    pub fn reopen(self, sentence: &str, by: Actor, at: Instant) -> Result<Self, QueryRefusal> {
+        let sentence = checked(sentence, "sentence")?;
+        let answer = match self.stage {
+            Stage::Open { .. } => return Err(self.stage.refuse()),
+            Stage::Answered { answer } => Some(answer),
+            Stage::Closed { answer, .. } => answer,
+        };
+        let again = Some(Reopened { sentence, by, at, answer });
+        Ok(Self { stage: Stage::Open { again }, ..self })
     }
 
     /// Settles a question of a rule that now passes; `None` when there is nothing to settle.
@@ -188,7 +245,7 @@ impl DataQuery {
     pub fn settle_by_rule(self, by: Actor, at: Instant) -> Option<Self> {
         let answer = match (&self.origin, self.stage) {
             (Origin::Manual, _) | (_, Stage::Closed { .. }) => return None,
-            (Origin::Rule(_), Stage::Open) => None,
+            (Origin::Rule(_), Stage::Open { .. }) => None,
             (Origin::Rule(_), Stage::Answered { answer }) => Some(answer),
         };
         let stage = Stage::Closed { answer, by, at, why: Closing::RulePasses };
@@ -229,39 +286,68 @@ mod tests {
             sentence: "Please check the unit.".to_owned(),
             raised_by: member(1),
             raised_at: at(0),
-            stage: Stage::Open,
+            stage: Stage::ASKED,
         }
     }
 
     #[test]
     fn runs_from_question_to_settled() {
         let answered = raised(Origin::Manual).answer(" It is mGy. ", member(2), at(1)).unwrap();
-        assert_eq!(answered.clone().accept(member(2), at(2)), Err(QueryRefusal::OwnAnswer));
-        let closed = answered.accept(member(1), at(2)).unwrap();
+        assert_eq!(answered.clone().accept(None, member(2), at(2)), Err(QueryRefusal::OwnAnswer));
+        let closed = answered.accept(None, member(1), at(2)).unwrap();
         let Stage::Closed { answer: Some(answer), why: Closing::AnswerAccepted, .. } = &closed.stage else {
             panic!("{closed:?}")
         };
         assert_eq!(answer.text, "It is mGy.");
-        assert_eq!(closed.reopen().unwrap().stage, Stage::Open);
+        let again = closed.reopen("Which unit does the console show?", member(1), at(3)).unwrap();
+        let Stage::Open { again: Some(again) } = &again.stage else { panic!("{again:?}") };
+        assert_eq!(again.sentence, "Which unit does the console show?");
+        assert_eq!(again.answer.as_ref().map(|answer| answer.text.as_str()), Some("It is mGy."));
+    }
+
+    #[test]
+    fn an_accepting_sentence_and_a_change_stay_with_the_question() {
+        let changed = raised(Origin::Manual).answer_with_change("typed wrong", 2, member(2), at(1)).unwrap();
+        let closed = changed.accept(Some(" Thank you. "), member(1), at(2)).unwrap();
+        let Stage::Closed { answer: Some(answer), why, .. } = &closed.stage else { panic!("{closed:?}") };
+        assert_eq!(
+            (answer.revision, why),
+            (Some(2), &Closing::AnswerAcceptedSaying("Thank you.".to_owned()))
+        );
+    }
+
+    /// What was stored before questions could be opened again with a sentence.
+    #[test]
+    fn older_stages_read_back_as_they_were_written() {
+        for text in [
+            r#"{"state":"open"}"#,
+            r#"{"state":"answered","answer":{"text":"yes","by":"operator","at":"2026-11-25T09:00:00.000Z"}}"#,
+        ] {
+            let stage: Stage = serde_json::from_str(text).unwrap();
+            assert_eq!(serde_json::to_string(&stage).unwrap(), text);
+        }
     }
 
     #[test]
     fn refuses_every_other_step() {
         let open = || raised(Origin::Manual);
         let answered = || open().answer("yes", member(2), at(1)).unwrap();
-        let closed = || answered().accept(member(1), at(2)).unwrap();
+        let closed = || answered().accept(None, member(1), at(2)).unwrap();
         let wrong = |result: Result<DataQuery, QueryRefusal>| {
             assert!(matches!(result, Err(QueryRefusal::WrongStage { .. })), "{result:?}");
         };
-        wrong(open().accept(member(1), at(1)));
-        wrong(open().reopen());
+        wrong(open().accept(None, member(1), at(1)));
+        wrong(open().reopen("And the unit?", member(1), at(1)));
         wrong(answered().take_back("not needed", member(1), at(2)));
         wrong(closed().answer("again", member(2), at(3)));
-        wrong(closed().accept(member(1), at(3)));
+        wrong(closed().accept(None, member(1), at(3)));
         wrong(closed().take_back("not needed", member(1), at(3)));
         for text in ["", "   ", &"x".repeat(1001)] {
             assert_eq!(open().answer(text, member(2), at(1)), Err(QueryRefusal::Text { field: "answer" }));
             assert_eq!(open().take_back(text, member(1), at(1)), Err(QueryRefusal::Text { field: "reason" }));
+            let sentence = Err(QueryRefusal::Text { field: "sentence" });
+            assert_eq!(answered().accept(Some(text), member(1), at(2)), sentence);
+            assert_eq!(answered().reopen(text, member(1), at(2)), sentence);
         }
     }
 

@@ -48,6 +48,21 @@ impl Place {
     }
 }
 
+impl Place {
+    /// Reads a pointer back into the place it points to; `None` for what points to no field.
+    #[must_use]
+    pub fn from_pointer(pointer: &str) -> Option<Self> {
+        let parts: Vec<&str> = pointer.strip_prefix('/')?.split('/').collect();
+        let (part, key) = match parts.as_slice() {
+            [key] => (Part::Case, *key),
+            ["follow_up", key] => (Part::FollowUp, *key),
+            ["complications", position, key] => (Part::Complication(position.parse().ok()?), *key),
+            _ => return None,
+        };
+        (!key.is_empty()).then(|| Self::new(part, key))
+    }
+}
+
 impl Serialize for Place {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(&self.pointer())
@@ -71,5 +86,21 @@ impl Finding {
     /// A finding about one field.
     pub fn at(place: Place, rule: &'static str, weight: Weight, sentence: impl Into<String>) -> Self {
         Self { rule, weight, places: vec![place], sentence: sentence.into() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pointer_reads_back_into_its_place() {
+        for part in [Part::Case, Part::Complication(3), Part::FollowUp] {
+            let place = Place::new(part, "death");
+            assert_eq!(Place::from_pointer(&place.pointer()), Some(place));
+        }
+        for nowhere in ["", "/", "bmi", "/complications/x/outcome", "/follow_up/", "/a/b", "/a/b/c/d"] {
+            assert_eq!(Place::from_pointer(nowhere), None, "{nowhere}");
+        }
     }
 }

@@ -229,6 +229,7 @@ pub(crate) const ROUTES: &[Route] = &[
     }),
     route("POST", "/queries/{id}/reopen", May(A::CloseQuery), |on| {
         Asked::new("POST", format!("/queries/{}/reopen", on.query))
+            .json(&json!({ "sentence": "Weighed when?" }))
     }),
     route("POST", "/queries/{id}/take-back", May(A::CloseQuery), |on| {
         Asked::new("POST", format!("/queries/{}/take-back", on.query))

@@ -133,7 +133,7 @@ fn questions(witness: &mut Witness<'_>, monitor: &SignedIn<'_>, member: &SignedI
     witness.sees("POST /queries/{id}/accept", || step(monitor, &format!("{path}/accept")), &["query_closed"]);
     witness.sees(
         "POST /queries/{id}/reopen",
-        || step(monitor, &format!("{path}/reopen")),
+        || send(monitor, "reopen", json!({ "sentence": "Weighed when?" })),
         &["query_reopened"],
     );
     witness.sees(

@@ -38,7 +38,13 @@ on_both_stores! {
         assert_eq!(step(&monitor, &format!("{path}/accept")).expect(200).json()["stage"]["state"], "closed");
         step(&monitor, &format!("{path}/accept")).problem(409, "illegal_step");
         member.send(&retold).problem(409, "illegal_step");
-        assert_eq!(step(&monitor, &format!("{path}/reopen")).expect(200).json()["stage"]["state"], "open");
+        let again = |sentence: &str| {
+            monitor.send(&Asked::new("POST", format!("{path}/reopen")).json(&json!({ "sentence": sentence })))
+        };
+        assert_eq!(only_mend(&again(" ").problem(422, "must_be_mended")).0, "/sentence");
+        let stage = again("On which scales?").expect(200).json()["stage"].clone();
+        assert_eq!((&stage["state"], &stage["again"]["sentence"]), (&json!("open"), &json!("On which scales?")));
+        assert_eq!(stage["again"]["answer"]["text"], "And again.");
         let back = |reason: &str| monitor.send(&Asked::new("POST", format!("{path}/take-back")).json(&json!({ "reason": reason })));
         assert_eq!(only_mend(&back("  ").problem(422, "must_be_mended")).0, "/reason");
         let closed = back("asked by mistake").expect(200).json();

@@ -79,6 +79,7 @@ on_both_stores! {
         }
         let mended = post(&visitor, &[row(&codes[2], "\"r1\"", "chart", "30"), row(&codes[3], "\"r1\"", "chart", "nr")]);
         assert_eq!(mended.expect(303).header("location"), Some("/follow-up?saved=2"));
+        assert!(visitor.get("/follow-up?saved=2").expect(200).text().contains("Two cases saved"));
         assert_eq!(record_of(&served, &codes[2])["follow_up"]["fu30_status"], "chart_only");
     }
 
@@ -115,6 +116,32 @@ on_both_stores! {
         post(&visitor, &[row(&codes[0], "\"r2\"", "asked", "33")]).expect(303);
         let follow_up = &record_of(&served, &codes[0])["follow_up"];
         assert_eq!((&follow_up["fu30_status"], &follow_up["skin_check"]), (&json!("contacted"), &json!("done_clear")));
+    }
+
+    /// A death that is known before the contact, and an event that was learnt at it.
+    fn a_stated_death_or_event_is_not_unsaid_by_a_quick_answer(registry) {
+        let served = Served::new(registry);
+        let (codes, visitor) = due(&served, 2);
+        let dead = json!({ "fu30_status": "pending", "death": "yes", "death_day": 12, "death_cause": "noncardiac" });
+        let event = json!({ "fu30_status": "contacted", "fu30_day": 31, "fu30_no_events": "no", "death": "no" });
+        for (code, stated) in codes.iter().zip([&dead, &event]) {
+            let body = json!({ "follow_up": stated });
+            served.sign_in("sender").put(&format!("/cases/{code}/follow-up"), "\"r1\"", &body).expect(200);
+        }
+        let page = visitor.get("/follow-up").expect(200).text();
+        assert!(page.contains(&format!("name=\"how-{}\"", codes[0])), "the contact is still pending: {page}");
+        for (how, day) in [("asked", "33"), ("chart", "33"), ("lost", "")] {
+            for code in &codes {
+                let page = post(&visitor, &[row(code, "\"r2\"", how, day)]).expect(422).text();
+                assert!(page.contains("stands in this follow-up already"), "{page}");
+            }
+        }
+        for (code, stated) in codes.iter().zip([&dead, &event]) {
+            let kept = &record_of(&served, code)["follow_up"];
+            for (key, value) in stated.as_object().unwrap() {
+                assert_eq!(&kept[key], value, "{key}");
+            }
+        }
     }
 
     fn another_centres_case_is_absent_and_nothing_of_the_sitting_is_kept(registry) {

@@ -40,7 +40,7 @@ const fn of_centre(template: &'static str, action: Action) -> Route {
 
 use Who::{Everyone, May};
 
-/// A draft that never was.
+/// A draft, or a question, that never was.
 const NO_DRAFT: &str = "01930000-0000-7000-8000-000000000000";
 
 /// What is read.
@@ -54,6 +54,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/cases/new", May(Action::SubmitCase)),
     of_centre("/cases/{code}", Action::ReadCase),
     of_centre("/cases/{code}/history", Action::ReadHistory),
+    page("/queries", May(Action::ListQueries)),
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
     page("/our-picture", May(Action::ReadOwnPicture)),
@@ -64,14 +65,27 @@ pub(crate) const FORMS: &[Route] = &[
     page("/sign-in", Everyone),
     page("/sign-out", Everyone),
     of_centre("/cases/{code}", Action::AnswerQuery),
+    page("/cases/{code}/ask", May(Action::RaiseQuery)),
+    page("/queries", May(Action::ListQueries)),
+    of_centre("/queries/{id}", Action::ListQueries),
     page("/cases/new", May(Action::SubmitCase)),
     page("/cases/take-out", May(Action::ExportCases)),
     of_centre("/drafts/{id}", Action::SubmitCase),
+    of_centre("/screening-log/{centre}/{period}", Action::WriteScreeningLog),
+    of_centre("/screening-log/{centre}/{period}/signature", Action::SignScreeningLog),
     page("/follow-up", May(Action::RecordFollowUp)),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 3] = ["/assets/{version}/{name}", "/summaries/{number}", "/drafts/{id}"];
+const BESIDE: [&str; 7] = [
+    "/cases/{code}/ask",
+    "/assets/{version}/{name}",
+    "/summaries/{number}",
+    "/drafts/{id}",
+    "/queries/{id}",
+    "/screening-log/{centre}/{period}",
+    "/screening-log/{centre}/{period}/signature",
+];
 
 /// The addresses in the code, so that none is missing from the tables above.
 fn declared(method: &str) -> BTreeSet<String> {

@@ -77,7 +77,7 @@ on_both_stores! {
             session.answer_query(id, "Yes, a long redo.")
         });
         assert!(matches!(answered.unwrap().query.stage, Stage::Answered { .. }));
-        store.write_blocking(permit::<CloseQuery>(&monitor), move |session| session.accept_answer(id)).unwrap();
+        store.write_blocking(permit::<CloseQuery>(&monitor), move |session| session.accept_answer(id, None)).unwrap();
         let again = change(registry, code, 1, vec![found("dose_high", "air_kerma", "Is 9,000 mGy right?")]);
         assert_eq!(again.raised, 0);
         let other = change(registry, code, 2, vec![found("dose_high", "air_kerma", "Is 9,900 mGy right?")]);
@@ -93,7 +93,7 @@ on_both_stores! {
         let store = &registry.store;
         let question = Question { code, field: None, sentence: "Was echo used throughout?".to_owned() };
         let id = store.write_blocking(permit::<RaiseQuery>(&monitor), move |session| session.raise_query(question)).unwrap();
-        let early = store.write_blocking(permit::<CloseQuery>(&monitor), move |session| session.accept_answer(id));
+        let early = store.write_blocking(permit::<CloseQuery>(&monitor), move |session| session.accept_answer(id, None));
         let Err(StoreError::Refused(Refused::Query(QueryRefusal::WrongStage { stage, .. }))) = early else {
             panic!("accepted without an answer")
         };
@@ -101,8 +101,8 @@ on_both_stores! {
         let back = store.write_blocking(permit::<CloseQuery>(&monitor), move |session| session.take_back_query(id, "asked twice"));
         let Stage::Closed { why, .. } = back.unwrap().query.stage else { panic!("not closed") };
         assert_eq!(why, Closing::TakenBack("asked twice".to_owned()));
-        store.write_blocking(permit::<CloseQuery>(&monitor), move |session| session.reopen_query(id)).unwrap();
-        assert_eq!(list(registry, &monitor)[0].query.stage, Stage::Open);
+        store.write_blocking(permit::<CloseQuery>(&monitor), move |session| session.reopen_query(id, "Asked again.")).unwrap();
+        assert!(matches!(list(registry, &monitor)[0].query.stage, Stage::Open { again: Some(_) }));
         assert_eq!(registry.raw().count("audit_event WHERE subject = 'data_query'"), 3);
     }
 

@@ -169,6 +169,22 @@ impl SignInDesk {
         Ok(Cookie(cookie))
     }
 
+    /// Asks somebody who is signed in for the password again, because something is signed.
+    /// A wrong one is noted like a failed sign-in.
+    pub async fn confirm(&self, caller: &Caller, password: String) -> Result<(), SignInError> {
+        let (member, request_id) = (caller.member(), caller.request_id.as_str());
+        let password = Password::typed(password).map_err(|_| SignInError::Refused)?;
+        let found = self.find(member.sign_in_name.as_str(), request_id).await?;
+        let stored = found.filter(|found| found.member.disabled_at.is_none()).map(|found| found.password);
+        if self.passwords.matches(password, stored).await? {
+            return Ok(());
+        }
+        let (permit, id) = (Permit::to_sign_in(request_id), member.id);
+        let noted = self.store.write(permit, move |session| session.note_failed_sign_in(Some(id))).await;
+        noted.map_err(SignInError::Store)?;
+        Err(SignInError::Refused)
+    }
+
     /// Exchanges a refresh token.
     pub async fn refresh(&self, refresh_token: &str, request_id: &str) -> Result<Granted, SignInError> {
         let successor = self.tokens.successor(refresh_token)?;

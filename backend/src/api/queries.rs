@@ -100,6 +100,13 @@ pub(super) struct AnswerBody {
 
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+pub(super) struct ReopenBody {
+    /// What the answer left open.
+    sentence: String,
+}
+
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
 pub(super) struct TakeBackBody {
     /// Why the question is taken back.
     reason: String,
@@ -125,7 +132,12 @@ pub(super) async fn list(
     if query.state.as_deref().is_some_and(|state| !["open", "answered", "closed"].contains(&state)) {
         return Err(Problem::new(&BAD_QUERY, "state: use one of open, answered, closed."));
     }
-    let filter = QueryFilter { state: query.state, code: query.case_code, centre: query.centre };
+    let filter = QueryFilter {
+        state: query.state,
+        code: query.case_code,
+        centre: query.centre,
+        ..QueryFilter::default()
+    };
     let rows = store.read(permit, move |session| session.list_queries(&filter, page)).await?;
     Ok(HttpResponse::Ok().json(list.show(rows, QueryView::from)))
 }
@@ -183,7 +195,7 @@ pub(super) async fn accept(
     id: Part<DataQueryId>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    Ok(answered(store.write(permit, move |session| session.accept_answer(id.0)).await?))
+    Ok(answered(store.write(permit, move |session| queries::accept(session, id.0, None)).await?))
 }
 
 /// Take a question back; it is closed with the reason.
@@ -200,13 +212,16 @@ pub(super) async fn take_back(
     Ok(answered(store.write(permit, move |session| queries::take_back(session, id.0, &reason)).await?))
 }
 
-/// Open an answered or closed question again.
-#[utoipa::path(tag = "Data queries", params(("id" = String, Path)), responses((status = 200, body = QueryView)))]
+/// Open an answered or closed question again, and say what is still to answer.
+#[utoipa::path(tag = "Data queries", params(("id" = String, Path)), request_body = ReopenBody,
+    responses((status = 200, body = QueryView)))]
 #[post("/queries/{id}/reopen")]
 pub(super) async fn reopen(
     permit: Permit<CloseQuery>,
     id: Part<DataQueryId>,
+    body: Body<ReopenBody>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    Ok(answered(store.write(permit, move |session| session.reopen_query(id.0)).await?))
+    let sentence = body.value.sentence;
+    Ok(answered(store.write(permit, move |session| queries::reopen(session, id.0, &sentence)).await?))
 }

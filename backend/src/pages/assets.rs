@@ -19,6 +19,8 @@ const STYLE: &str = concat!(
     include_str!("style/record.css"),
     include_str!("style/figure.css"),
     include_str!("style/places.css"),
+    include_str!("style/queries.css"),
+    include_str!("style/screening.css"),
     include_str!("style/print.css"),
 );
 

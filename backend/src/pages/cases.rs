@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::case::strand_of;
-use super::components::{Cell, Column, Pick, Table, Word, arm, case_code};
+use super::components::{Cell, Column, Table, Word, arm, case_code, filter};
 use super::form::Form;
 use super::frame::{Frame, Page, Visit, may};
 use crate::access::Permit;
@@ -142,7 +142,11 @@ async fn open_queries(
         .read(permit, move |session| {
             let mut found = BTreeMap::new();
             for code in codes {
-                let filter = QueryFilter { state: Some("open".to_owned()), code: Some(code), centre: None };
+                let filter = QueryFilter {
+                    state: Some("open".to_owned()),
+                    code: Some(code),
+                    ..QueryFilter::default()
+                };
                 found.insert(code, session.list_queries(&filter, PageRequest::first())?.rows);
             }
             Ok::<_, StoreError>(found)
@@ -217,24 +221,11 @@ fn filters(asked: &Asked, periods: &[String], centres: &[String]) -> Markup {
     let arms: Vec<_> = Strategy::all().iter().map(|arm| coded(arm.code(), arm.label())).collect();
     html! {
         form.filters method="get" action="/cases" {
-            (filter("period", "Quarter", &asked.period, &same(periods)))
-            (filter("group", "Procedures", &asked.group, &groups))
-            (filter("strategy", "Intended strategy", &asked.strategy, &arms))
-            @if centres.len() > 1 { (filter("centre", "Centre", &asked.centre, &same(centres))) }
+            (filter("period", "Quarter", &asked.period, &same(periods), Some("all")))
+            (filter("group", "Procedures", &asked.group, &groups, Some("all")))
+            (filter("strategy", "Intended strategy", &asked.strategy, &arms, Some("all")))
+            @if centres.len() > 1 { (filter("centre", "Centre", &asked.centre, &same(centres), Some("all"))) }
             div { button.button type="submit" { "Show" } }
-        }
-    }
-}
-
-fn filter(name: &str, label: &str, chosen: &str, picks: &[(String, String)]) -> Markup {
-    let picks: Vec<Pick<'_>> = picks.iter().map(|(value, label)| Pick { value, label }).collect();
-    html! {
-        div {
-            label.label for={ "filter-" (name) } { (label) }
-            select.select id={ "filter-" (name) } name=(name) {
-                option value="" { "all" }
-                @for pick in &picks { option value=(pick.value) selected[pick.value == chosen] { (pick.label) } }
-            }
         }
     }
 }

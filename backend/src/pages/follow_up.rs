@@ -37,7 +37,7 @@ const LATER: &str = "later";
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 pub(super) struct Before {
-    saved: u16,
+    saved: u32,
 }
 
 #[get("/follow-up")]
@@ -49,7 +49,7 @@ pub(super) async fn follow_up(
 ) -> Result<HttpResponse, Problem> {
     let frame = visit.frame(&store).await?;
     let contacts = due(&visit, &store).await?;
-    let sitting = Sitting { saved: before.0.saved.into(), ..Sitting::default() };
+    let sitting = Sitting { saved: before.0.saved as usize, ..Sitting::default() };
     Ok(frame.show(&page(&frame, &contacts, &sitting)))
 }
 

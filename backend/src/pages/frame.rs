@@ -20,7 +20,7 @@ use crate::store::Store;
 /// What waits for a member, as the head says it.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(crate) struct Waiting {
-    /// Questions that wait for an answer.
+    /// Questions that wait for an answer; for a monitor, answers that wait for a look.
     pub(crate) queries: usize,
 }
 
@@ -62,9 +62,10 @@ impl Visit {
         let caller = self.0.caller()?;
         let mut frame = Frame::of(caller);
         frame.place = place(caller, store).await?;
-        if may::<ListQueries>(caller) && caller.member().membership.role().belongs_to_centres() {
-            let permit = caller.permit::<ListQueries>()?;
-            frame.waiting.queries = store.read(permit, queries::count_open).await?;
+        if let Ok(permit) = caller.permit::<ListQueries>() {
+            let answers = frame.role.belongs_to_centres();
+            let count = if answers { queries::count_open } else { queries::count_answered };
+            frame.waiting.queries = store.read(permit, count).await?;
         }
         Ok(frame)
     }

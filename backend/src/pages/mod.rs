@@ -2,6 +2,7 @@
 //! the same permits as the API, is made of `components` and `figures`, and stands in the
 //! `frame`.
 
+mod about;
 mod assets;
 mod case;
 mod cases;
@@ -14,6 +15,7 @@ pub(crate) mod form;
 mod frame;
 mod help;
 mod our_picture;
+mod queries;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -44,12 +46,22 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(entry::open)
         .service(entry::save)
         .service(case::history::history)
+        .service(case::ask::asking_page)
+        .service(case::ask::ask)
         .service(case::case)
         .service(case::answer::answer)
         .service(follow_up::follow_up)
         .service(follow_up::send)
+        .service(queries::questions)
+        .service(queries::many::send)
+        .service(queries::one::one)
+        .service(queries::one::send)
         .service(screening_log::screening_log)
         .service(our_picture::our_picture)
+        .service(screening_log::sign::signature)
+        .service(screening_log::sign::sign)
+        .service(screening_log::enter::entry_page)
+        .service(screening_log::enter::enter)
         .service(help::help)
         .service(summary::published_index)
         .service(summary::published)

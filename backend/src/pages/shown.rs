@@ -4,6 +4,7 @@
 use quietbeam_analysis::study::numerals::count;
 use quietbeam_schema::dictionary::Variable;
 use quietbeam_schema::entries::Entries;
+use quietbeam_schema::finding::Part;
 use quietbeam_schema::reported::{MissingCode, Reported};
 use quietbeam_schema::value::{FieldValue, Kind};
 use quietbeam_schema::vocabulary::CodeList;
@@ -31,6 +32,15 @@ pub(super) fn entered(variable: &Variable, entries: &Entries) -> Option<String> 
         _ => unit_sign(variable.unit),
     };
     Some(if unit.is_empty() { words } else { format!("{words}\u{a0}{unit}") })
+}
+
+/// A field's label, with the part of the record that it stands in.
+pub(super) fn place_label(part: Part, variable: &Variable) -> String {
+    match part {
+        Part::Case => variable.label.to_owned(),
+        Part::Complication(position) => format!("Complication {}: {}", position + 1, variable.label),
+        Part::FollowUp => format!("Follow-up: {}", variable.label),
+    }
 }
 
 /// A unit of the dictionary as people write it.

@@ -14,7 +14,9 @@ use super::error::{Broken, Refused, StoreError, taken};
 use super::session::{Session, Writing, read};
 use super::tables::{member, member_centre, sign_in};
 use crate::access::Action;
-use crate::access::action::{KeepOwnAccount, ManageCentres, ManageMembers, ReadHistory, SignIn};
+use crate::access::action::{
+    KeepOwnAccount, ManageCentres, ManageMembers, ReadHistory, ReadScreeningLog, SignIn,
+};
 use crate::access::member::{Member, NewMember};
 use crate::access::password::PasswordHash;
 
@@ -73,7 +75,12 @@ impl<A: ReadsMembers, M> Session<'_, A, M> {
     }
 }
 
-impl<M> Session<'_, ReadHistory, M> {
+/// The permits that read who did or signed something.
+pub trait NamesMembers: Action {}
+impl NamesMembers for ReadHistory {}
+impl NamesMembers for ReadScreeningLog {}
+
+impl<A: NamesMembers, M> Session<'_, A, M> {
     /// The printed names of those among the actors who are members: whoever may read what
     /// was done may read who did it.
     pub fn printed_names(

@@ -4,6 +4,7 @@ use diesel::prelude::*;
 use quietbeam_schema::audit::{Deed, Event, Subject};
 use quietbeam_schema::data_query::{DataQuery, Origin, Stage};
 use quietbeam_schema::ids::{CaseCode, CentreCode, DataQueryId};
+use quietbeam_schema::instant::Instant;
 use serde_json::json;
 
 use super::cases::ReadsCases;
@@ -12,7 +13,7 @@ use super::error::{Conflict, StoreError};
 use super::session::{Page, PageRequest, Session, Writing, read, read_json, to_json};
 use super::tables::data_query;
 use crate::access::Action;
-use crate::access::action::{AnswerQuery, CloseQuery, RaiseQuery};
+use crate::access::action::{AnswerQuery, ChangeCase, CloseQuery, RaiseQuery};
 
 /// A question with the centre it goes to.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +34,25 @@ pub struct QueryFilter {
     pub code: Option<CaseCode>,
     /// Only to this centre.
     pub centre: Option<CentreCode>,
+    /// Only from this rule, or from monitors.
+    pub origin: Option<Origin>,
+    /// Only about this field.
+    pub field: Option<String>,
+    /// Only raised at this moment or earlier.
+    pub raised_until: Option<Instant>,
+}
+
+/// Questions of one origin about one field.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct QueryGroup {
+    /// Rule or person.
+    pub origin: Origin,
+    /// The field, if it is one.
+    pub field: Option<String>,
+    /// The sentence of one of them.
+    pub example: String,
+    /// How many there are.
+    pub number: usize,
 }
 
 /// A question that a monitor asks.
@@ -75,6 +95,9 @@ pub(super) struct NewRow {
     stage: String,
 }
 
+/// The rule, the field, one of the sentences, and how many.
+type Grouped = (Option<String>, Option<String>, Option<String>, i64);
+
 /// Narrows a boxed query of `data_query` to the centres of a session and to a filter: a
 /// macro, because a boxed query's type says what it selects.
 macro_rules! narrowed {
@@ -91,6 +114,17 @@ macro_rules! narrowed {
         }
         if let Some(centre) = $filter.centre {
             query = query.filter(data_query::centre.eq(centre.to_string()));
+        }
+        match &$filter.origin {
+            Some(Origin::Rule(rule)) => query = query.filter(data_query::rule.eq(rule.clone())),
+            Some(Origin::Manual) => query = query.filter(data_query::rule.is_null()),
+            None => {}
+        }
+        if let Some(field) = &$filter.field {
+            query = query.filter(data_query::field.eq(field.clone()));
+        }
+        if let Some(moment) = $filter.raised_until {
+            query = query.filter(data_query::raised_at.le(moment.to_string()));
         }
         query
     }};
@@ -118,12 +152,50 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
         Ok(usize::try_from(number).unwrap_or(0))
     }
 
-    /// The questions, oldest first, at most `most` of them.
-    pub fn oldest_queries(&mut self, filter: &QueryFilter, most: u8) -> Result<Vec<QueryRow>, StoreError> {
-        let query = narrowed!(self, data_query::table.select(Row::as_select()), filter);
-        let rows: Vec<Row> =
-            query.order(data_query::seq.asc()).limit(i64::from(most)).load(self.connection)?;
-        rows.into_iter().map(read_row).collect()
+    /// The questions, oldest first.
+    pub fn oldest_queries(
+        &mut self,
+        filter: &QueryFilter,
+        page: PageRequest,
+    ) -> Result<Page<QueryRow>, StoreError> {
+        let mut query = narrowed!(self, data_query::table.select(Row::as_select()), filter);
+        if let Some(after) = page.after {
+            query = query.filter(data_query::seq.gt(after));
+        }
+        let rows: Vec<Row> = query.order(data_query::seq.asc()).limit(page.fetch()).load(self.connection)?;
+        page.page(rows, |row| row.seq, read_row)
+    }
+
+    /// The questions by what asks and what about, the most frequent first.
+    pub fn query_groups(&mut self, filter: &QueryFilter) -> Result<Vec<QueryGroup>, StoreError> {
+        let columns = (data_query::rule, data_query::field);
+        let all = data_query::table.group_by(columns).select((
+            columns.0,
+            columns.1,
+            diesel::dsl::min(data_query::sentence),
+            diesel::dsl::count_star(),
+        ));
+        let rows: Vec<Grouped> = narrowed!(self, all, filter).load(self.connection)?;
+        let group = |(rule, field, example, number): Grouped| QueryGroup {
+            origin: rule.map_or(Origin::Manual, Origin::Rule),
+            field,
+            example: example.unwrap_or_default(),
+            number: usize::try_from(number).unwrap_or(0),
+        };
+        let mut groups: Vec<QueryGroup> = rows.into_iter().map(group).collect();
+        groups.sort_by(|a, b| b.number.cmp(&a.number).then_with(|| a.example.cmp(&b.example)));
+        Ok(groups)
+    }
+
+    /// Which centres were asked, and when.
+    pub fn asked_when(&mut self, filter: &QueryFilter) -> Result<Vec<(CentreCode, Instant)>, StoreError> {
+        let all = data_query::table.select((data_query::centre, data_query::raised_at));
+        let rows: Vec<(String, String)> = narrowed!(self, all, filter).load(self.connection)?;
+        rows.into_iter()
+            .map(|(centre, at)| {
+                Ok((read(&centre, "data_query", "centre")?, read(&at, "data_query", "raised_at")?))
+            })
+            .collect()
     }
 
     /// One question.
@@ -151,7 +223,7 @@ impl Session<'_, RaiseQuery, Writing> {
             sentence,
             raised_by: self.actor(),
             raised_at: self.now(),
-            stage: Stage::Open,
+            stage: Stage::ASKED,
         };
         diesel::insert_into(data_query::table).values(new_row(&query, centre)?).execute(self.connection)?;
         self.record(raised(&query, centre))?;
@@ -167,11 +239,24 @@ impl Session<'_, AnswerQuery, Writing> {
     }
 }
 
+impl Session<'_, ChangeCase, Writing> {
+    /// Answers a question with the revision of the case that the change makes.
+    pub fn answer_query_with_change(
+        &mut self,
+        id: DataQueryId,
+        text: &str,
+        revision: i64,
+    ) -> Result<QueryRow, StoreError> {
+        let (actor, now) = (self.actor(), self.now());
+        self.step(id, Deed::QueryAnswered, |query| Ok(query.answer_with_change(text, revision, actor, now)?))
+    }
+}
+
 impl Session<'_, CloseQuery, Writing> {
     /// Accepts the answer to a question.
-    pub fn accept_answer(&mut self, id: DataQueryId) -> Result<QueryRow, StoreError> {
+    pub fn accept_answer(&mut self, id: DataQueryId, saying: Option<&str>) -> Result<QueryRow, StoreError> {
         let (actor, now) = (self.actor(), self.now());
-        self.step(id, Deed::QueryClosed, |query| Ok(query.accept(actor, now)?))
+        self.step(id, Deed::QueryClosed, |query| Ok(query.accept(saying, actor, now)?))
     }
 
     /// Takes an unanswered question back.
@@ -181,8 +266,9 @@ impl Session<'_, CloseQuery, Writing> {
     }
 
     /// Opens a question again.
-    pub fn reopen_query(&mut self, id: DataQueryId) -> Result<QueryRow, StoreError> {
-        self.step(id, Deed::QueryReopened, |query| Ok(query.reopen()?))
+    pub fn reopen_query(&mut self, id: DataQueryId, sentence: &str) -> Result<QueryRow, StoreError> {
+        let (actor, now) = (self.actor(), self.now());
+        self.step(id, Deed::QueryReopened, |query| Ok(query.reopen(sentence, actor, now)?))
     }
 }
 

@@ -112,7 +112,7 @@ impl<A: FollowsRules> Session<'_, A, Writing> {
             sentence: found.sentence.clone(),
             raised_by: self.actor(),
             raised_at: self.now(),
-            stage: Stage::Open,
+            stage: Stage::ASKED,
         })
     }
 
@@ -136,7 +136,7 @@ fn same_finding(row: &QueryRow, found: &Found) -> bool {
 fn covers(row: &QueryRow, found: &Found) -> bool {
     same_finding(row, found)
         && match &row.query.stage {
-            Stage::Open | Stage::Answered { .. } => true,
+            Stage::Open { .. } | Stage::Answered { .. } => true,
             Stage::Closed { why: Closing::RulePasses, .. } => false,
             Stage::Closed { .. } => row.query.sentence == found.sentence,
         }

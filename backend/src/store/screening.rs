@@ -1,9 +1,11 @@
 //! The screening log: denominators by centre, period and group of procedures. A line is a
 //! chain of revisions; signing adds one, and any later correction is unsigned again.
 
+use std::collections::BTreeMap;
+
 use diesel::prelude::*;
 use quietbeam_schema::audit::{Actor, Deed, Event, Reason, Subject};
-use quietbeam_schema::centre::ScreeningCounts;
+use quietbeam_schema::centre::{SIGNATURE_MEANING, ScreeningCounts};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::period::Quarter;
@@ -14,7 +16,7 @@ use serde_json::json;
 use super::connection::MultiBackend;
 use super::error::{Broken, Conflict, Refused, StoreError, overtaken};
 use super::session::{Session, Writing, read, read_json, to_json};
-use super::tables::screening_revision;
+use super::tables::{case_revision, screening_revision};
 use crate::access::Action;
 use crate::access::action::{ReadOwnPicture, ReadScreeningLog, SignScreeningLog, WriteScreeningLog};
 
@@ -127,6 +129,44 @@ impl<A: ReadsScreening, M> Session<'_, A, M> {
             .optional()?;
         row.map(read_row).transpose()
     }
+
+    /// How many cases the registry holds of each line, entered in the log or not.
+    pub fn cases_by_line(&mut self) -> Result<BTreeMap<ScreeningLine, u32>, StoreError> {
+        let columns = (case_revision::centre, case_revision::period, case_revision::procedure_group);
+        let mut query = case_revision::table
+            .filter(case_revision::superseded_by_seq.is_null())
+            .group_by(columns)
+            .select((columns.0, columns.1, columns.2, diesel::dsl::count_star()))
+            .into_boxed();
+        if let Some(centres) = self.centres() {
+            query = query.filter(case_revision::centre.eq_any(centres));
+        }
+        let rows: Vec<(String, String, String, i64)> = query.load(self.connection)?;
+        rows.into_iter()
+            .map(|(centre, period, group, cases)| {
+                let line = read_line("case_revision", &centre, &period, &group)?;
+                Ok((line, u32::try_from(cases).unwrap_or(u32::MAX)))
+            })
+            .collect()
+    }
+
+    /// The latest signature of each line that was ever signed, void or not.
+    pub fn latest_signatures(&mut self) -> Result<BTreeMap<ScreeningLine, ScreeningRow>, StoreError> {
+        let mut query = screening_revision::table
+            .select(Row::as_select())
+            .filter(screening_revision::signed_by.is_not_null())
+            .into_boxed();
+        if let Some(centres) = self.centres() {
+            query = query.filter(screening_revision::centre.eq_any(centres));
+        }
+        let rows: Vec<Row> = query.order(screening_revision::seq.asc()).load(self.connection)?;
+        rows.into_iter()
+            .map(|row| {
+                let row = read_row(row)?;
+                Ok((row.line, row))
+            })
+            .collect()
+    }
 }
 
 impl Session<'_, WriteScreeningLog, Writing> {
@@ -144,7 +184,8 @@ impl Session<'_, WriteScreeningLog, Writing> {
             .append_screening(current.as_ref(), Appended { line, revision, counts, reason, signed_by: None })
             .map_err(overtaken(revision - 1))?;
         let before = current.map(|row| json!(row.counts));
-        self.record_line(Deed::ScreeningRecorded, &row, before)?;
+        let reason = row.reason.clone();
+        self.record_line(Deed::ScreeningRecorded, &row, before, reason)?;
         Ok(row)
     }
 }
@@ -169,7 +210,8 @@ impl Session<'_, SignScreeningLog, Writing> {
             signed_by: Some(self.actor()),
         };
         let row = self.append_screening(Some(&current), signed).map_err(overtaken(expected_revision))?;
-        self.record_line(Deed::ScreeningSigned, &row, None)?;
+        let meaning = Some(SIGNATURE_MEANING.to_owned());
+        self.record_line(Deed::ScreeningSigned, &row, None, meaning)?;
         Ok(row)
     }
 }
@@ -231,13 +273,14 @@ impl<A: Action> Session<'_, A, Writing> {
         deed: Deed,
         row: &ScreeningRow,
         before: Option<serde_json::Value>,
+        because: Option<String>,
     ) -> Result<(), StoreError> {
         let ScreeningLine { centre, period, group } = row.line;
         let event = Event::new(deed, Subject::ScreeningLog, format!("{centre}/{period}/{}", group.code()))
             .at_centre(centre)
             .revision(row.revision)
             .values(before, Some(json!(row.counts)))
-            .because(row.reason.clone());
+            .because(because);
         self.record(event)
     }
 }
@@ -250,16 +293,24 @@ fn check_revision(current: Option<&ScreeningRow>, expected: Option<i64>) -> Resu
     Err(Conflict::StaleRevision { expected: expected.unwrap_or(0), current: current.unwrap_or(0) }.into())
 }
 
+fn read_line(
+    table: &'static str,
+    centre: &str,
+    period: &str,
+    group: &str,
+) -> Result<ScreeningLine, StoreError> {
+    let unreadable = |column| Broken::Unreadable { table, column };
+    Ok(ScreeningLine {
+        centre: read(centre, table, "centre")?,
+        period: Quarter::parse(period).map_err(|_| unreadable("period"))?,
+        group: ProcedureGroup::from_code(group).ok_or_else(|| unreadable("procedure_group"))?,
+    })
+}
+
 fn read_row(row: Row) -> Result<ScreeningRow, StoreError> {
     const TABLE: &str = "screening_revision";
-    let unreadable = |column| Broken::Unreadable { table: TABLE, column };
     Ok(ScreeningRow {
-        line: ScreeningLine {
-            centre: read(&row.centre, TABLE, "centre")?,
-            period: Quarter::parse(&row.period).map_err(|_| unreadable("period"))?,
-            group: ProcedureGroup::from_code(&row.procedure_group)
-                .ok_or_else(|| unreadable("procedure_group"))?,
-        },
+        line: read_line(TABLE, &row.centre, &row.period, &row.procedure_group)?,
         revision: row.revision,
         counts: read_json(&row.counts, TABLE, "counts")?,
         signed_by: row.signed_by.map(|actor| read(&actor, TABLE, "signed_by")).transpose()?,

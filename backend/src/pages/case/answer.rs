@@ -84,7 +84,7 @@ impl Answering {
         };
         let message = format!("{}-message", id.as_str());
         html! {
-            @if matches!(query.stage, Stage::Open) {
+            @if matches!(query.stage, Stage::Open { .. }) {
                 form.answer method="post" action={ "/cases/" (self.code) } {
                     (self.token)
                     input type="hidden" name="query" value=(query.id);
@@ -94,7 +94,10 @@ impl Answering {
                     @if let Some(sentence) = &said {
                         p.message.hard id=(message) { b { "Must be mended." } " " (sentence) }
                     }
-                    div.mends { button.button type="submit" { "Send the answer" } }
+                    div.mends {
+                        button.button type="submit" { "Send the answer" }
+                        @if query.field.is_some() { a.button href={ "/queries/" (query.id) "#change" } { "Change it" } }
+                    }
                 }
             }
         }

@@ -16,7 +16,7 @@ use crate::api::Problem;
 use crate::api::brought::Part;
 use crate::pages::components::{Cell, Column, Table, Word, case_code};
 use crate::pages::frame::{Page, Visit};
-use crate::pages::shown::entered;
+use crate::pages::shown::{entered, place_label};
 use crate::pages::words::moment;
 use crate::registry::cases;
 use crate::store::{CaseRow, Store, StoreError};
@@ -122,15 +122,10 @@ fn changes(old: &CaseForm, new: &CaseForm) -> Vec<Change> {
 }
 
 fn differing(part: FormPart, old: Option<&Entries>, new: Option<&Entries>) -> Vec<Change> {
-    let prefix = match part {
-        FormPart::Case => String::new(),
-        FormPart::Complication(position) => format!("Complication {}: ", position + 1),
-        FormPart::FollowUp => "Follow-up: ".to_owned(),
-    };
     let shown = |entries: Option<&Entries>, variable| entries.and_then(|entries| entered(variable, entries));
     let change = |variable: &'static Variable| {
         let (before, after) = (shown(old, variable), shown(new, variable));
-        let field = format!("{prefix}{}", variable.label);
+        let field = place_label(part, variable);
         (before != after).then_some(Change { field, before, after })
     };
     variables_of(part).into_iter().filter_map(change).collect()

@@ -2,6 +2,7 @@
 //! complications and its follow-up.
 
 pub(super) mod answer;
+pub(super) mod ask;
 pub(super) mod history;
 
 use actix_web::{HttpResponse, get, web};
@@ -17,9 +18,10 @@ use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
 
 use self::answer::Answering;
 use crate::access::Permit;
-use crate::access::action::{AnswerQuery, ListQueries, ReadCase, ReadHistory};
+use crate::access::action::{AnswerQuery, ListQueries, RaiseQuery, ReadCase, ReadHistory};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
+use crate::pages::about::About;
 use crate::pages::components::{FieldId, Mark, Word, arm, case_code, complication_card, query_thread};
 use crate::pages::figures::{Place, Strand, Stretch};
 use crate::pages::frame::{Page, Visit, may};
@@ -65,8 +67,16 @@ async fn page(
         Err(_) => Vec::new(),
     };
     let form = cases::form_of(&shown.row)?;
-    let view =
-        CaseView { shown, record, form, queries, answering, now, has_history: may::<ReadHistory>(caller) };
+    let view = CaseView {
+        shown,
+        record,
+        form,
+        queries,
+        answering,
+        now,
+        has_history: may::<ReadHistory>(caller),
+        asks: may::<RaiseQuery>(caller),
+    };
     Ok(Page { title: format!("Case {code}"), word: Some(Word::Cases), content: view.render() })
 }
 
@@ -86,7 +96,7 @@ fn questions(page: crate::store::Page<QueryRow>) -> Result<Vec<QueryRow>, StoreE
 pub(super) fn strand_of(sections: &[SectionStand], queries: &[QueryRow]) -> Strand {
     let waits = |field: &FieldStand| {
         let id = id_of(field);
-        queries.iter().any(|row| matches!(row.query.stage, Stage::Open) && is_about(row, &id))
+        queries.iter().any(|row| matches!(row.query.stage, Stage::Open { .. }) && is_about(row, &id))
     };
     let place = |field: &FieldStand| match (waits(field), field.filled) {
         (true, _) => Place::ToAnswer,
@@ -106,7 +116,7 @@ fn id_of(field: &FieldStand) -> FieldId {
 }
 
 fn is_about(row: &QueryRow, id: &FieldId) -> bool {
-    row.query.field.as_deref().is_some_and(|field| FieldId::of(field) == *id)
+    About::of(row.query.field.as_deref()).is_some_and(|about| about.id() == *id)
 }
 
 struct CaseView {
@@ -119,6 +129,8 @@ struct CaseView {
     answering: Option<Answering>,
     now: Instant,
     has_history: bool,
+    /// Whether who looks may ask.
+    asks: bool,
 }
 
 impl Render for CaseView {
@@ -160,6 +172,7 @@ impl CaseView {
                 div.quiet {
                     "Revision " (row.revision) ", " (moment(row.at))
                     @if self.has_history { " · " a href={ "/cases/" (row.code) "/history" } { "History" } }
+                    @if self.asks { " · " a href={ "/cases/" (row.code) "/ask" } { "Ask about the case" } }
                 }
             }
         }
@@ -196,12 +209,26 @@ impl CaseView {
         let id = id_of(field);
         let value = self.form.part(field.part).and_then(|entries| entered(field.variable, entries));
         let asked: Vec<&QueryRow> = self.queries.iter().filter(|row| is_about(row, &id)).collect();
-        let waits = asked.iter().any(|row| matches!(row.query.stage, Stage::Open));
+        let waits = asked.iter().any(|row| matches!(row.query.stage, Stage::Open { .. }));
         html! {
             div.asked[!asked.is_empty()].to-answer[waits] id=(id) {
                 dt { (field.variable.label) }
-                dd.empty[!field.filled] { (value.as_deref().unwrap_or("empty")) }
+                dd.empty[!field.filled] {
+                    (value.as_deref().unwrap_or("empty"))
+                    @if self.asks { (self.ask(field)) }
+                }
                 @for row in asked { (self.question(row)) }
+            }
+        }
+    }
+
+    /// Where a monitor asks about a field.
+    fn ask(&self, field: &FieldStand) -> Markup {
+        let pointer = FieldPlace::new(field.part, field.variable.key).pointer();
+        let query = serde_urlencoded::to_string([("field", pointer)]).unwrap_or_default();
+        html! {
+            a.ask href={ "/cases/" (self.shown.row.code) "/ask?" (query) } {
+                "Ask" span.unseen { " about " (field.variable.label) }
             }
         }
     }
@@ -209,6 +236,7 @@ impl CaseView {
     fn question(&self, row: &QueryRow) -> Markup {
         html! {
             (query_thread(&row.query, self.now))
+            @if self.asks { p.small.judge { a href={ "/queries/" (row.query.id) } { "Judge this question" } } }
             @if let Some(answering) = &self.answering { (answering.form(&row.query)) }
         }
     }

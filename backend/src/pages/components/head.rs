@@ -15,6 +15,8 @@ pub(crate) enum Word {
     Cases,
     /// The 30-day contacts.
     FollowUp,
+    /// The questions about cases.
+    DataQueries,
     /// The denominators.
     ScreeningLog,
     /// What the centre's own data say.
@@ -23,8 +25,14 @@ pub(crate) enum Word {
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 5] =
-        [Word::Desk, Word::Cases, Word::FollowUp, Word::ScreeningLog, Word::OurPicture];
+    pub(crate) const ALL: [Word; 6] = [
+        Word::Desk,
+        Word::Cases,
+        Word::FollowUp,
+        Word::DataQueries,
+        Word::ScreeningLog,
+        Word::OurPicture,
+    ];
 
     /// As read.
     fn label(self) -> &'static str {
@@ -32,6 +40,7 @@ impl Word {
             Word::Desk => "Desk",
             Word::Cases => "Cases",
             Word::FollowUp => "Follow-up",
+            Word::DataQueries => "Data queries",
             Word::ScreeningLog => "Screening log",
             Word::OurPicture => "Our picture",
         }
@@ -43,6 +52,7 @@ impl Word {
             Word::Desk => "/desk",
             Word::Cases => "/cases",
             Word::FollowUp => "/follow-up",
+            Word::DataQueries => "/queries",
             Word::ScreeningLog => "/screening-log",
             Word::OurPicture => "/our-picture",
         }
@@ -54,6 +64,7 @@ impl Word {
             Word::Desk => Action::KeepOwnAccount,
             Word::Cases => Action::ReadCase,
             Word::FollowUp => Action::RecordFollowUp,
+            Word::DataQueries => Action::ListQueries,
             Word::ScreeningLog => Action::ReadScreeningLog,
             Word::OurPicture => Action::ReadOwnPicture,
         }
@@ -62,8 +73,8 @@ impl Word {
     /// How many things wait behind it.
     fn waiting(self, waiting: Waiting) -> usize {
         match self {
-            Word::Cases => waiting.queries,
-            Word::Desk | Word::FollowUp | Word::ScreeningLog | Word::OurPicture => 0,
+            Word::DataQueries => waiting.queries,
+            Word::Desk | Word::Cases | Word::FollowUp | Word::ScreeningLog | Word::OurPicture => 0,
         }
     }
 
@@ -131,7 +142,8 @@ impl Render for Head<'_> {
     }
 }
 
-/// How many words a phone shows before the rest goes behind "More".
+/// How many words a phone shows before the rest goes behind "More"; the narrowest shows one
+/// less.
 const ON_A_PHONE: usize = 4;
 
 impl Head<'_> {
@@ -139,13 +151,15 @@ impl Head<'_> {
         let words: Vec<Word> = Word::of(self.role).collect();
         html! {
             @for (at, word) in words.iter().enumerate() {
-                li.late[at >= ON_A_PHONE] { (self.word(*word)) }
+                li.late[at >= ON_A_PHONE].narrow-late[at + 1 == ON_A_PHONE && words.len() > ON_A_PHONE] { (self.word(*word)) }
             }
             @if words.len() > ON_A_PHONE {
                 li.more {
                     details {
                         summary { "More" }
-                        ul { @for word in &words[ON_A_PHONE..] { li { (self.word(*word)) } } }
+                        ul { @for (at, word) in words[ON_A_PHONE - 1..].iter().enumerate() {
+                            li.only-narrow[at == 0] { (self.word(*word)) }
+                        } }
                     }
                 }
             }
@@ -158,7 +172,7 @@ impl Head<'_> {
         html! {
             a href=(word.address()) aria-current=[current.then_some("page")] {
                 (word.label())
-                @if waiting > 0 { span.waiting { (waiting) span.unseen { " to answer" } } }
+                @if waiting > 0 { span.waiting { (waiting) span.unseen { " waiting" } } }
             }
             @if current { (beat()) }
         }
@@ -200,7 +214,10 @@ mod tests {
     #[test]
     fn a_role_sees_the_words_it_may_follow() {
         let labels = |role| Word::of(role).map(Word::label).collect::<Vec<_>>();
-        assert_eq!(labels(Role::Coordinator), ["Desk", "Cases", "Follow-up", "Screening log", "Our picture"]);
+        assert_eq!(
+            labels(Role::Coordinator),
+            ["Desk", "Cases", "Follow-up", "Data queries", "Screening log", "Our picture"]
+        );
         assert_eq!(labels(Role::Administrator), ["Desk"]);
         assert_eq!(labels(Role::Society), ["Desk"]);
         assert_eq!(labels(Role::Investigator), ["Desk", "Cases", "Screening log"]);

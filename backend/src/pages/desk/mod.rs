@@ -18,9 +18,8 @@ use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreening
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::clock::Clock;
-use crate::pages::components::{
-    Age, FieldId, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code,
-};
+use crate::pages::about::About;
+use crate::pages::components::{Age, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code};
 use crate::pages::figures::DenominatorBar;
 use crate::pages::frame::{Page, Visit};
 use crate::pages::starting::starting;
@@ -171,7 +170,7 @@ impl Waits {
         WorkGroup {
             title: "Data queries",
             count: format!("{} open", self.open_queries),
-            all: None,
+            all: Some(Link::new("/queries", "See all that wait")),
             rows: self.queries.iter().map(row).collect(),
         }
     }
@@ -304,8 +303,7 @@ pub(super) fn follow_up_of(code: &CaseCode) -> String {
 
 /// The field that a question is about, on the case's page.
 pub(super) fn field_of(row: &QueryRow) -> String {
-    match &row.query.field {
-        Some(field) => format!("/cases/{}#{}", row.query.code, FieldId::of(field).as_str()),
-        None => format!("/cases/{}#queries", row.query.code),
-    }
+    let about = About::of(row.query.field.as_deref());
+    let anchor = about.map_or_else(|| "queries".to_owned(), |about| about.id().as_str().to_owned());
+    format!("/cases/{}#{anchor}", row.query.code)
 }

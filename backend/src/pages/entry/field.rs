@@ -19,7 +19,7 @@ use crate::pages::shown::unit_sign;
 const STRIP: usize = 5;
 
 /// The row of a field with what stands in it.
-pub(super) fn field_row(field: EntryField, entries: &Entries, state: State) -> Markup {
+pub(in crate::pages) fn field_row(field: EntryField, entries: &Entries, state: State) -> Markup {
     let EntryField { variable, part } = field;
     let id = name_of(part, variable.key);
     let name = id.as_str().to_owned();

@@ -1,8 +1,8 @@
 //! Entering a case: the intended strategy first, then a draft that is saved on the server
 //! until it is sent in.
 
-mod field;
-mod posted;
+pub(super) mod field;
+pub(super) mod posted;
 mod view;
 
 use actix_web::{HttpResponse, get, post, web};

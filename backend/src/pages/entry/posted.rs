@@ -36,7 +36,8 @@ pub(super) fn filled_in(posted: &Posted) -> CaseForm {
     )
 }
 
-fn part(posted: &Posted, part: Part, variables: Vec<&'static Variable>) -> Entries {
+/// What was filled in for some fields of one part.
+pub(in crate::pages) fn part(posted: &Posted, part: Part, variables: Vec<&'static Variable>) -> Entries {
     let mut entries = Entries::default();
     for variable in variables {
         let name = name_of(part, variable.key);

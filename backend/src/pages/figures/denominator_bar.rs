@@ -23,6 +23,11 @@ impl DenominatorBar {
         self.submitted = self.submitted.saturating_add(counts.submitted());
     }
 
+    /// The same with the cases that have arrived until now in place of what the log says.
+    pub(crate) fn arrived(self, cases: u32) -> Self {
+        Self { submitted: cases, ..self }
+    }
+
     /// Eligible cases that were not sent in.
     pub(crate) fn missing(&self) -> u32 {
         self.eligible.saturating_sub(self.submitted)
@@ -40,7 +45,8 @@ const WIDTH: f64 = 292.0;
 impl Render for DenominatorBar {
     fn render(&self) -> Markup {
         let axis = Axis { values: (0.0, f64::from(self.performed.max(1))), pixels: (1.0, WIDTH - 1.0) };
-        let at = |number: u32| axis.at(f64::from(number));
+        // More may have arrived than was counted; the bar ends where it ends.
+        let at = |number: u32| axis.at(f64::from(number.min(self.performed)));
         let (eligible, submitted) = (at(self.eligible), at(self.submitted));
         // A label keeps inside the drawing, whichever end it belongs to.
         let under = eligible.clamp(70.0, WIDTH);
