@@ -54,6 +54,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/cases/new", May(Action::SubmitCase)),
     of_centre("/cases/{code}", Action::ReadCase),
     of_centre("/cases/{code}/history", Action::ReadHistory),
+    of_centre("/cases/{code}/change", Action::ChangeCase),
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
 ];
@@ -63,6 +64,7 @@ pub(crate) const FORMS: &[Route] = &[
     page("/sign-in", Everyone),
     page("/sign-out", Everyone),
     of_centre("/cases/{code}", Action::AnswerQuery),
+    of_centre("/cases/{code}/change", Action::ChangeCase),
     page("/cases/new", May(Action::SubmitCase)),
     page("/cases/take-out", May(Action::ExportCases)),
     of_centre("/drafts/{id}", Action::SubmitCase),

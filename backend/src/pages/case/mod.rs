@@ -2,6 +2,7 @@
 //! complications and its follow-up.
 
 pub(super) mod answer;
+pub(super) mod change;
 pub(super) mod history;
 
 use actix_web::{HttpResponse, get, web};
@@ -17,7 +18,7 @@ use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
 
 use self::answer::Answering;
 use crate::access::Permit;
-use crate::access::action::{AnswerQuery, ListQueries, ReadCase, ReadHistory};
+use crate::access::action::{AnswerQuery, ChangeCase, ListQueries, ReadCase, ReadHistory};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
 use crate::pages::components::{FieldId, Mark, Word, arm, case_code, complication_card, query_thread};
@@ -65,8 +66,9 @@ async fn page(
         Err(_) => Vec::new(),
     };
     let form = cases::form_of(&shown.row)?;
-    let view =
-        CaseView { shown, record, form, queries, answering, now, has_history: may::<ReadHistory>(caller) };
+    let has_history = may::<ReadHistory>(caller);
+    let changes = may::<ChangeCase>(caller);
+    let view = CaseView { shown, record, form, queries, answering, now, has_history, changes };
     Ok(Page { title: format!("Case {code}"), word: Some(Word::Cases), content: view.render() })
 }
 
@@ -119,6 +121,8 @@ struct CaseView {
     answering: Option<Answering>,
     now: Instant,
     has_history: bool,
+    /// Whether the member may change it.
+    changes: bool,
 }
 
 impl Render for CaseView {
@@ -160,6 +164,7 @@ impl CaseView {
                 div.quiet {
                     "Revision " (row.revision) ", " (moment(row.at))
                     @if self.has_history { " · " a href={ "/cases/" (row.code) "/history" } { "History" } }
+                    @if self.changes { " · " a href={ "/cases/" (row.code) "/change" } { "Change, or read a dose report" } }
                 }
             }
         }
