@@ -142,6 +142,8 @@ words! {
         DraftDiscarded = "draft_discarded",
         /// A draft was sent in as a case.
         DraftSubmitted = "draft_submitted",
+        /// The intended strategy was entered, and when, while the case was a draft.
+        StrategyDeclared = "strategy_declared",
         /// Case codes were issued.
         CaseCodesIssued = "case_codes_issued",
         /// A question was raised.

@@ -3,12 +3,14 @@
 //! whether a centre sent only its good cases.
 
 use std::collections::BTreeMap;
+use std::fmt;
+use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use crate::ids::{CentreCode, RoomCode};
 use crate::period::Quarter;
-use crate::quantity::{KermaAreaMeasure, Measure};
+use crate::quantity::{KermaAreaMeasure, Measure, Unit};
 use crate::value::ValueProblem;
 use crate::vocabulary::{AnnualVolume, CentreType, ExclusionReason};
 
@@ -37,14 +39,79 @@ pub struct Centre {
 pub struct Room {
     /// Its code within the centre.
     pub code: RoomCode,
-    /// The unit in which the console shows the kerma-area product, in UCUM notation or as printed.
-    pub kap_unit: String,
+    /// The unit in which the console shows the kerma-area product.
+    pub kap_unit: AreaUnit,
     /// Whether the console shows air kerma at all; older ones do not.
     pub air_kerma_shown: bool,
     /// Factor from the display to the measured dose, between 0.5 and 2.
     pub dose_correction: Option<f64>,
     /// Usual pulse rate in pulses a second, between 0.5 and 60.
     pub pulse_rate: Option<f64>,
+}
+
+/// A unit of kerma-area product. It is read in UCUM notation or as printed on the console, and
+/// written in UCUM notation.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AreaUnit(&'static Unit);
+
+impl AreaUnit {
+    /// The unit.
+    #[must_use]
+    pub fn unit(self) -> &'static Unit {
+        self.0
+    }
+}
+
+impl FromStr for AreaUnit {
+    type Err = CentreError;
+
+    fn from_str(text: &str) -> Result<Self, CentreError> {
+        KermaAreaMeasure::DIMENSION.unit(text).map(Self).map_err(CentreError::KapUnit)
+    }
+}
+
+impl fmt::Display for AreaUnit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.0.ucum)
+    }
+}
+
+impl Serialize for AreaUnit {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.0.ucum)
+    }
+}
+
+impl<'de> Deserialize<'de> for AreaUnit {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        String::deserialize(deserializer)?.parse().map_err(serde::de::Error::custom)
+    }
+}
+
+/// What every console of a centre shows alike. A case does not name its room, so only what
+/// all rooms agree on can be offered while it is entered.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Consoles {
+    /// How many rooms there are.
+    pub rooms: usize,
+    /// The unit of the kerma-area product, where it is the same in all of them.
+    pub kap_unit: Option<AreaUnit>,
+    /// Whether at least one shows air kerma.
+    pub air_kerma_shown: bool,
+}
+
+impl Consoles {
+    /// What the consoles of these rooms show; `None` where no room is known.
+    #[must_use]
+    pub fn of(rooms: &[Room]) -> Option<Self> {
+        let first = rooms.first()?;
+        let alike = rooms.iter().all(|room| room.kap_unit == first.kap_unit);
+        Some(Self {
+            rooms: rooms.len(),
+            kap_unit: alike.then_some(first.kap_unit),
+            air_kerma_shown: rooms.iter().any(|room| room.air_kerma_shown),
+        })
+    }
 }
 
 /// What is wrong with a centre or a room.
@@ -88,9 +155,8 @@ impl Room {
     /// Checks what the types leave open.
     ///
     /// # Errors
-    /// When the unit is none of kerma-area product, or a number is outside its limits.
+    /// When a number is outside its limits.
     pub fn check(&self) -> Result<(), CentreError> {
-        KermaAreaMeasure::DIMENSION.unit(&self.kap_unit).map_err(CentreError::KapUnit)?;
         if let Some(found) = self.dose_correction.filter(|value| !(0.5..=2.0).contains(value)) {
             return Err(CentreError::DoseCorrection { found });
         }
@@ -304,7 +370,7 @@ mod tests {
     fn rooms_keep_their_limits() {
         let room = |dose_correction, pulse_rate| Room {
             code: "R1".parse().unwrap(),
-            kap_unit: "µGy·m²".to_owned(),
+            kap_unit: "µGy·m²".parse().unwrap(),
             air_kerma_shown: true,
             dose_correction,
             pulse_rate,
@@ -313,9 +379,39 @@ mod tests {
         assert_eq!(room(Some(0.49), None).check(), Err(CentreError::DoseCorrection { found: 0.49 }));
         assert_eq!(room(None, Some(60.1)).check(), Err(CentreError::PulseRate { found: 60.1 }));
         assert!(room(Some(f64::NAN), None).check().is_err());
+    }
+
+    fn room(unit: &str, air_kerma_shown: bool) -> Room {
+        Room {
+            code: "R1".parse().unwrap(),
+            kap_unit: unit.parse().unwrap(),
+            air_kerma_shown,
+            dose_correction: None,
+            pulse_rate: None,
+        }
+    }
+
+    #[test]
+    fn a_consoles_unit_is_one_of_kerma_area_product() {
+        // As the API kept it before units were typed, and as it is written now.
+        for text in ["µGy·m²", "uGy.m2", "µGym2"] {
+            let kept = format!(r#"{{"code":"R1","kap_unit":"{text}","air_kerma_shown":true}}"#);
+            let room: Room = serde_json::from_str(&kept).unwrap();
+            assert_eq!(serde_json::to_value(&room).unwrap()["kap_unit"], "uGy.m2");
+        }
         for wrong in ["", "gy_cm2", "mGy/cm2", "mSv", "mGy"] {
-            let error = Room { kap_unit: wrong.to_owned(), ..room(None, None) }.check();
+            let error = wrong.parse::<AreaUnit>();
             assert!(matches!(error, Err(CentreError::KapUnit(_))), "{wrong}: {error:?}");
         }
+    }
+
+    #[test]
+    fn consoles_offer_only_what_all_of_them_show() {
+        assert_eq!(Consoles::of(&[]), None);
+        let one = Consoles::of(&[room("cGy.cm2", false)]).unwrap();
+        assert_eq!((one.kap_unit.unwrap().unit().label, one.air_kerma_shown), ("cGy·cm²", false));
+        let alike = Consoles::of(&[room("cGy.cm2", false), room("cGycm2", true)]).unwrap();
+        assert!(alike.kap_unit.is_some() && alike.air_kerma_shown && alike.rooms == 2);
+        assert_eq!(Consoles::of(&[room("cGy.cm2", true), room("Gy.cm2", true)]).unwrap().kap_unit, None);
     }
 }

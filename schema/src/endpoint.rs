@@ -83,7 +83,12 @@ fn vein_success(case: &CaseRecord, block_shown: bool) -> Option<AcuteSuccess> {
 
 /// The harm tier of one complication.
 pub fn harm_tier(event: &Complication, case: &CaseRecord) -> Judged<HarmTier> {
-    let derived = if is_major(event, case) {
+    harm_tier_of(event, case.procedure().proc_primary)
+}
+
+/// The same while the rest of the case is not known yet.
+pub fn harm_tier_of(event: &Complication, procedure: ProcedureType) -> Judged<HarmTier> {
+    let derived = if is_major(event, procedure) {
         HarmTier::Major
     } else if is_imaging_only(event) {
         HarmTier::ImagingOnly
@@ -98,15 +103,14 @@ pub fn harm_tier(event: &Complication, case: &CaseRecord) -> Judged<HarmTier> {
 /// phrenic palsy, injury of a coronary artery or a valve, embolism, treated
 /// bleeding, and anything that left injury, needed an invasive treatment or
 /// more than two extra days. A stay only to look again does not count.
-fn is_major(event: &Complication, case: &CaseRecord) -> bool {
+fn is_major(event: &Complication, procedure: ProcedureType) -> bool {
     use ComplicationKind as K;
     if event.outcome.is(|outcome| *outcome == EventOutcome::Fatal)
         || event.serious.is(|reasons| reasons.has(Seriousness::Death))
     {
         return true;
     }
-    let planned_block =
-        event.ae_code == K::AvbPermanent && case.procedure().proc_primary == ProcedureType::AvNode;
+    let planned_block = event.ae_code == K::AvbPermanent && procedure == ProcedureType::AvNode;
     if planned_block {
         return false;
     }

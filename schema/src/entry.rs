@@ -3,19 +3,22 @@
 
 use std::collections::BTreeSet;
 
+use serde::{Deserialize, Serialize};
+
 use crate::case::{
-    AcuteResult, CASE_CODE, CaseForm, Exposure, Guidance, Identity, MAX_COMPLICATIONS, Patient, Procedure,
-    complication_variables, follow_up_variables,
+    AcuteResult, CASE_CODE, CaseForm, Complication, Exposure, Guidance, Identity, MAX_COMPLICATIONS, Patient,
+    Procedure, complication_variables, follow_up_variables,
 };
-use crate::dictionary::{Need, Section, Variable};
+use crate::dictionary::{Need, Reader, Section, Variable};
+use crate::endpoint::harm_tier_of;
 use crate::entries::Entries;
 use crate::finding::{Finding, Part, Weight};
 use crate::period::Quarter;
 use crate::value::Kind;
-use crate::vocabulary::{Coded, FluoroUsed};
+use crate::vocabulary::{Coded, FluoroUsed, HarmTier, ProcedureType};
 
 /// One field of the form.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 pub struct EntryField {
     /// The variable.
     pub variable: &'static Variable,
@@ -86,6 +89,42 @@ fn relevant(variables: Vec<&'static Variable>, part: Part, entries: &Entries) ->
         Need::When(condition) => condition.holds(entries),
     };
     variables.into_iter().filter(applies).map(|variable| EntryField { variable, part }).collect()
+}
+
+/// A complication as far as it can be read, with the tier that follows from it. `None` while
+/// something that the tier needs is still to be entered.
+#[must_use]
+pub fn complication_so_far(form: &CaseForm, position: usize) -> Option<(Complication, Option<HarmTier>)> {
+    let procedure = form.case.given("proc_primary").and_then(ProcedureType::from_code)?;
+    let mut reader = Reader::new(Part::Complication(position), form.complications.get(position)?);
+    let event = Complication::read(&mut reader)?;
+    let tier = harm_tier_of(&event, procedure).used();
+    Some((event, tier))
+}
+
+/// Why a value that a rule asks about is right, said while the case is entered. It answers the
+/// rule's question once the case is sent in.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Because {
+    /// The rule.
+    pub rule: String,
+    /// The field as a JSON pointer.
+    pub field: String,
+    /// Why it is right.
+    pub text: String,
+}
+
+impl Because {
+    /// Whether this is said about what a rule found.
+    #[must_use]
+    pub fn is_about(&self, finding: &Finding) -> bool {
+        // What is found about a unit is said at its quantity.
+        let quantity = |pointer: &str| pointer.trim_end_matches("_unit").to_owned();
+        let field = quantity(&self.field);
+        self.rule == finding.rule
+            && finding.places.first().is_some_and(|place| quantity(&place.pointer()) == field)
+    }
 }
 
 /// What the form says so far.
@@ -194,6 +233,20 @@ mod tests {
         assert!(!keys(&form(&sample::zero_fluoroscopy_case())).contains(&"air_kerma"));
         let conventional = keys(&form(&sample::conventional_case()));
         assert!(conventional.contains(&"air_kerma") && conventional.contains(&"veins_targeted"));
+    }
+
+    #[test]
+    fn a_complication_has_its_tier_as_soon_as_it_can_be_read() {
+        let mut entered = form(&sample::case_with_tamponade());
+        let (event, tier) = complication_so_far(&entered, 0).unwrap();
+        assert_eq!((event.ae_code.code(), tier), ("tamponade", Some(HarmTier::Major)));
+        assert!(complication_so_far(&entered, 1).is_none());
+        let kept = entered.clone();
+        entered.case.remove("proc_primary");
+        assert!(complication_so_far(&entered, 0).is_none());
+        entered = kept;
+        entered.complications[0].remove("outcome");
+        assert!(complication_so_far(&entered, 0).is_none());
     }
 
     #[test]

@@ -4,14 +4,14 @@ use quietbeam_schema::access::{Role, Scope};
 use quietbeam_schema::audit::Deed;
 use quietbeam_tests::on_both_stores;
 use quietbeam_tests::sample;
-use quietbeam_tests::server::{Sends, Served};
+use quietbeam_tests::server::{Asked, Sends, Served};
 use quietbeam_tests::visitor::Visitor;
 use serde_json::Value;
 
 use crate::access::visitor_of;
 
 /// A case as the form sends it.
-fn fields_of(case: &Value) -> Vec<(String, String)> {
+pub(crate) fn fields_of(case: &Value) -> Vec<(String, String)> {
     let mut fields = Vec::new();
     put(&mut fields, "", case);
     fields
@@ -38,13 +38,13 @@ fn put(fields: &mut Vec<(String, String)>, before: &str, value: &Value) {
 }
 
 /// A draft of the visitor's centre: its address.
-fn begun(visitor: &Visitor<'_>, strategy: &str) -> String {
+pub(crate) fn begun(visitor: &Visitor<'_>, strategy: &str) -> String {
     let answer = visitor.post("/cases/new", &[("strategy_intended", strategy)]).expect(303);
     let location = answer.header("location").unwrap();
     location.split('#').next().unwrap().to_owned()
 }
 
-fn send(
+pub(crate) fn send(
     visitor: &Visitor<'_>,
     draft: &str,
     version: u32,
@@ -57,6 +57,20 @@ fn send(
     let fields: Vec<(&str, &str)> =
         fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
     visitor.post(draft, &fields)
+}
+
+/// A draft of centre S07 with a complication, a problem and a question: its address.
+pub(crate) fn draft_with_everything(served: &Served<'_>) -> String {
+    let visitor = Visitor::member(served, "enterer", Role::Coordinator, &["S07".parse().unwrap()]);
+    let draft = begun(&visitor, "conventional");
+    let tamponade = sample::case_with_tamponade()["complications"].clone();
+    // 226.8 Gy·cm² beside 25.2 mGy would be a field of 9,000 cm².
+    let case = serde_json::json!({
+        "kap_unit": "Gy.cm2", "bmi": 60, "no_complication_confirmed": "no", "complications": tamponade,
+        "because-unusual_value/bmi": "Measured twice.",
+    });
+    send(&visitor, &draft, 1, "submit", &sample::with(sample::conventional_case(), case)).expect(422);
+    draft
 }
 
 on_both_stores! {
@@ -125,14 +139,144 @@ on_both_stores! {
         send(&one, &draft, 1, "save", &case(27.4)).expect(303);
         let page = send(&other, &draft, 1, "save", &case(31.5)).expect(422).text();
         assert!(page.contains("name=\"merge-bmi\"") && !page.contains("name=\"merge-lvef\""), "{page}");
-        assert!(one.get(&draft).expect(200).text().contains("value=\"27.4\""));
+        assert!(page.contains("name=\"version\" value=\"1\"") && page.contains("name=\"theirs\" value=\"2\""));
+        // Whoever does not choose is asked again, whatever the page looked like.
         let mut chosen = case(31.5);
+        chosen["lvef"] = Value::from(40);
+        chosen["theirs"] = Value::from(2);
         chosen["merge-bmi"] = Value::from("there");
-        send(&other, &draft, 2, "save", &chosen).expect(303);
+        let page = send(&other, &draft, 1, "save", &chosen).expect(422).text();
+        assert!(page.contains("name=\"merge-lvef\"") && page.contains("value=\"there\" checked"), "{page}");
         assert!(one.get(&draft).expect(200).text().contains("value=\"27.4\""));
+        chosen["merge-lvef"] = Value::from("here");
+        send(&other, &draft, 1, "save", &chosen).expect(303);
+        let page = one.get(&draft).expect(200).text();
+        assert!(page.contains("value=\"27.4\"") && page.contains("name=\"lvef\" value=\"40\""), "{page}");
+        // What was chosen over the second version says nothing about the third.
+        chosen["bmi"] = Value::from(31.5);
         chosen["merge-bmi"] = Value::from("here");
-        send(&other, &draft, 3, "save", &chosen).expect(303);
+        send(&other, &draft, 1, "save", &chosen).expect(422);
+        assert!(one.get(&draft).expect(200).text().contains("value=\"27.4\""));
+        chosen["theirs"] = Value::from(3);
+        send(&other, &draft, 1, "save", &chosen).expect(303);
         assert!(one.get(&draft).expect(200).text().contains("value=\"31.5\""));
+    }
+
+    fn what_is_done_is_folded_and_what_is_not_stays_open(registry) {
+        let served = Served::new(registry);
+        let visitor = visitor_of(&served, Role::Coordinator, served.registry.centre("S07"));
+        let draft = begun(&visitor, "zero");
+        let case = sample::with(sample::zero_fluoroscopy_case(), serde_json::json!({ "mapping": null }));
+        send(&visitor, &draft, 1, "save", &case).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        let open = |section: &str| {
+            let before = page.split(&format!("<div id=\"{section}\">")).next().unwrap();
+            before.rsplit("<details").next().unwrap().starts_with(" open")
+        };
+        let folded = ["before", "patient", "x_ray", "result"];
+        assert!(folded.iter().all(|section| !open(section)), "{page}");
+        assert!(open("procedure") && open("complications") && page.contains("href=\"#mapping\""));
+        assert!(page.contains("no X-ray used: every dose is 0") && page.contains("still empty"));
+        // Folded or not, every field is sent with the form.
+        assert!(page.contains("name=\"bmi\" value=\"27.4\""));
+        let unusual = sample::with(case, serde_json::json!({ "bmi": 60 }));
+        send(&visitor, &draft, 2, "save", &unusual).expect(303);
+        assert!(visitor.get(&draft).expect(200).text().contains("<details open><summary class=\"section-head\"><span class=\"ordinal\">2"));
+    }
+
+    fn a_complication_is_read_with_its_tier_and_its_lead(registry) {
+        let served = Served::new(registry);
+        let visitor = visitor_of(&served, Role::Coordinator, served.registry.centre("S07"));
+        let draft = begun(&visitor, "zero");
+        send(&visitor, &draft, 1, "save", &sample::case_with_tamponade()).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        // Seen at 27 min, circulation affected at 34 min: the sample's own times.
+        assert!(page.contains(">Major<") && page.contains("Seen 7 min before circulation was affected"), "{page}");
+        let mut seen_only = sample::case_with_tamponade();
+        let event = &mut seen_only["complications"][0];
+        for (key, value) in [("ae_code", "effusion"), ("haemo_change", "no"), ("symptomatic", "no"), ("intervention", "observe"), ("drained_ml", ""), ("haemo_change_min", "")] {
+            event[key] = Value::from(value);
+        }
+        event["effusion_mm_max"] = Value::from(6);
+        event["los_extra_days"] = Value::from(0);
+        send(&visitor, &draft, 2, "save", &seen_only).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains("Seen because someone looked; not counted as harm."), "{page}");
+        seen_only["complications"][0]["outcome"] = Value::from("");
+        send(&visitor, &draft, 3, "save", &seen_only).expect(303);
+        assert!(visitor.get(&draft).expect(200).text().contains("its tier follows from what is entered"));
+    }
+
+    fn the_consoles_unit_is_offered_and_alone_is_no_value(registry) {
+        let served = Served::new(registry);
+        let visitor = visitor_of(&served, Role::Coordinator, served.registry.centre("S07"));
+        let administrator = served.member("administrator", Role::Administrator, &[]);
+        let enter = |room: &str, unit: &str| {
+            let room = Asked::new("PUT", format!("/centres/S07/rooms/{room}"));
+            administrator.send(&room.json(&serde_json::json!({ "kap_unit": unit, "air_kerma_shown": false }))).expect(200)
+        };
+        // As printed on the console; it comes back in UCUM notation.
+        assert_eq!(enter("R1", "cGy·cm²").json()["kap_unit"], "cGy.cm2");
+        let draft = begun(&visitor, "conventional");
+        let offered = "<option value=\"cGy.cm2\" selected>";
+        let case = sample::with(sample::conventional_case(), serde_json::json!({ "kap": "", "kap_unit": "cGy.cm2" }));
+        send(&visitor, &draft, 1, "save", &case).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains(offered) && page.contains("The room's console shows <b>cGy·cm²</b>"), "{page}");
+        assert!(page.contains("The room's console shows no air kerma."));
+        assert!(!registry.raw().texts("SELECT entries FROM case_draft").concat().contains("kap"));
+        send(&visitor, &draft, 2, "submit", &case).expect(422);
+        enter("R2", "Gy.cm2");
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(!page.contains(offered) && !page.contains("console shows <b>"), "{page}");
+        // What was entered is never replaced by an offer.
+        send(&visitor, &draft, 3, "save", &sample::conventional_case()).expect(303);
+        assert!(visitor.get(&draft).expect(200).text().contains("<option value=\"uGy.m2\" selected>"));
+    }
+
+    fn why_a_value_is_right_waits_in_the_draft_and_answers_the_question(registry) {
+        let served = Served::new(registry);
+        let visitor = visitor_of(&served, Role::Coordinator, served.registry.centre("S07"));
+        let draft = begun(&visitor, "zero");
+        let mut case = sample::with(sample::zero_fluoroscopy_case(), serde_json::json!({ "bmi": 60, "skin_to_skin_min": 620 }));
+        case["because-unusual_value/bmi"] = Value::from("Measured twice with Dr Grimaldi");
+        let page = send(&visitor, &draft, 1, "save", &case).expect(422).text();
+        assert!(page.contains("Why it is right: ") && page.contains("Measured twice with Dr Grimaldi</textarea>"), "{page}");
+        assert!(!registry.raw().everything().contains("Grimaldi"));
+        case["because-unusual_value/bmi"] = Value::from(" Measured twice,\nweight in the notes. ");
+        case["because-unusual_value/nowhere"] = Value::from("About nothing.");
+        send(&visitor, &draft, 2, "save", &case).expect(303);
+        assert!(visitor.get(&draft).expect(200).text().contains("Measured twice, weight in the notes.</textarea>"));
+        let sent = send(&visitor, &draft, 3, "submit", &case).expect(303);
+        let page = visitor.get(sent.header("location").unwrap()).expect(200).text();
+        assert!(page.contains("Measured twice, weight in the notes.") && page.contains("answered by the centre"), "{page}");
+        let queries = served.sign_in("coordinator.S07").get("/queries").expect(200).json();
+        for query in queries["items"].as_array().unwrap() {
+            let expected = if query["field"] == "/bmi" { "answered" } else { "open" };
+            assert_eq!(query["stage"]["state"], expected, "{query}");
+        }
+        let answered = registry.audit().iter().filter(|row| row.event.deed == Deed::QueryAnswered).count();
+        assert_eq!(answered, 1);
+    }
+
+    fn the_time_of_the_declared_strategy_is_kept(registry) {
+        let served = Served::new(registry);
+        let visitor = visitor_of(&served, Role::Coordinator, served.registry.centre("S07"));
+        let moment = |page: &str, before: &str| page.split(before).nth(1).unwrap().trim_start_matches("<b>")[..16].to_owned();
+        let draft = begun(&visitor, "zero");
+        let first = moment(&visitor.get(&draft).expect(200).text(), "Entered in the registry ");
+        registry.hand.advance(600);
+        let case = sample::zero_fluoroscopy_case();
+        send(&visitor, &draft, 1, "save", &case).expect(303);
+        assert_eq!(moment(&visitor.get(&draft).expect(200).text(), "Entered in the registry "), first);
+        let sent = send(&visitor, &draft, 2, "submit", &case).expect(303);
+        let history = visitor.get(&format!("{}/history", sent.header("location").unwrap())).expect(200).text();
+        assert_eq!(moment(&history, "entered in the registry "), first);
+        // Another strategy is another declaration.
+        let draft = begun(&visitor, "conventional");
+        registry.hand.advance(600);
+        send(&visitor, &draft, 1, "save", &case).expect(303);
+        assert_ne!(moment(&visitor.get(&draft).expect(200).text(), "Entered in the registry "), first);
     }
 
     fn complications_are_added_and_removed_without_script(registry) {

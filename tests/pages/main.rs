@@ -6,6 +6,7 @@ mod access;
 mod assets;
 mod cases;
 mod desk;
+mod dose_reports;
 mod entry;
 mod follow_up;
 mod forms;

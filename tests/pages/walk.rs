@@ -71,10 +71,12 @@ fn every_page_fits_a_narrow_screen() {
         registry.hand.advance(days * 24 * 60 * 60);
     }
     served.desk.member("lead", Role::CentreLead, &["S07".parse().unwrap()]);
+    let draft = crate::entry::draft_with_everything(&served);
     let pictures = std::env::var_os("QUIETBEAM_SCREENSHOTS").map(PathBuf::from);
     let browser = Browser::open();
     let look = |template: &str| {
-        let address = format!("{}{}", served.address(), template.replace("{code}", &code));
+        let path = template.replace("{code}", &code).replace("/drafts/{id}", &draft);
+        let address = format!("{}{path}", served.address());
         browser.resize(320, 700);
         browser.go(&address);
         let width = browser.evaluate("return document.documentElement.scrollWidth");
@@ -100,6 +102,53 @@ fn every_page_fits_a_narrow_screen() {
     for route in PAGES.iter().filter(|route| !["/", "/sign-in"].contains(&route.template)) {
         look(route.template);
     }
+    look("/drafts/{id}");
+}
+
+/// A dose report is dropped on a draft's page, whose done sections are folded and sent all the
+/// same; what is ticked is taken.
+#[test]
+fn a_dose_report_is_dropped_on_a_draft() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    served.registry.centre("S07");
+    served.desk.member("lead", Role::CentreLead, &["S07".parse().unwrap()]);
+    let draft = crate::entry::draft_with_everything(&served);
+    let browser = Browser::open();
+    browser.go(&format!("{}/sign-in?to={}", served.address(), draft.replace('/', "%2F")));
+    for keys in ["lead", TAB, PASSWORD, ENTER] {
+        browser.press(keys);
+    }
+    let ask = |script: &str| browser.evaluate(&format!("return {script}"));
+    let press = |selector: &str| {
+        ask(&format!("document.querySelector('{selector}').focus()"));
+        browser.press(ENTER);
+    };
+    assert_eq!(ask("document.querySelector('#result').closest('details').open"), false);
+    // A link to a folded section opens it.
+    ask("document.querySelector('.strand a[href=\"#result\"]').click()");
+    assert_eq!(ask("document.querySelector('#result').closest('details').open"), true);
+    browser.go(&format!("{}{draft}", served.address()));
+    browser.give_file("#dose-report-file", &crate::dose_reports::file("single_plane.dcm"));
+    press("#dose-report button");
+    let offered = ask("document.querySelector('#air_kerma-row .offer').textContent");
+    assert!(offered.as_str().unwrap().contains("The report says 23.4\u{a0}mGy"), "{offered}");
+    if let Some(folder) = std::env::var_os("QUIETBEAM_SCREENSHOTS").map(PathBuf::from) {
+        for (theme, width) in [("light", 1280), ("light", 390), ("dark", 1280)] {
+            browser.prefer(theme);
+            browser.resize(width, 800);
+            browser.picture(&folder.join(format!("page-dose-report-{theme}-{width}.png")));
+        }
+        browser.resize(1280, 800);
+    }
+    ask("document.querySelector('[name=take-air_kerma]').click()");
+    press(".form-foot button[value=save]");
+    assert_eq!(ask("document.querySelector('#air_kerma').value"), "23.4");
+    assert_eq!(ask("document.querySelector('[name=air_kerma_unit]').value"), "mGy");
+    let kept = registry.raw().texts("SELECT entries FROM case_draft").concat();
+    assert!(kept.contains("23.4") && kept.contains("no_complication_confirmed"), "{kept}");
+    let refused = |line: &String| line.contains("Content Security Policy");
+    assert_eq!(browser.complaints().into_iter().filter(refused).collect::<Vec<_>>(), [""; 0]);
 }
 
 /// What can be pressed, is seen, is not inside a sentence, and is smaller than 24 px.
@@ -108,6 +157,7 @@ pub(crate) const SMALL_TARGETS: &str = "
         && getComputedStyle(one).display === 'inline';
     return [...document.querySelectorAll('a, button, summary, select, input:not([type=hidden]), textarea')]
         .filter((one) => one.getClientRects().length > 0 && !one.classList.contains('unseen') && !inSentence(one))
+        .map((one) => ['checkbox', 'radio'].includes(one.type) ? one.closest('label') ?? one : one)
         .filter((one) => { const box = one.getBoundingClientRect(); return box.height < 23.9 || box.width < 23.9; })
         .map((one) => one.outerHTML.slice(0, 120));
 ";

@@ -84,6 +84,15 @@ impl Browser {
         self.command(&format!("/element/{id}/value"), &json!({ "text": keys }));
     }
 
+    /// Gives a file to the field that a selector names, as one does who drops it there.
+    pub fn give_file(&self, selector: &str, path: &Path) {
+        let named = json!({ "using": "css selector", "value": selector });
+        let element = self.command("/element", &named);
+        let id = element.as_object().and_then(|names| names.values().next()).and_then(Value::as_str);
+        let id = id.unwrap_or_else(|| panic!("there is no {selector}: {element}"));
+        self.command(&format!("/element/{id}/value"), &json!({ "text": path.display().to_string() }));
+    }
+
     /// The address that is shown.
     pub fn address(&self) -> String {
         self.read("/url").as_str().unwrap_or_default().to_owned()

@@ -59,6 +59,27 @@ impl<'s> Visitor<'s> {
         self.submit(path, &fields)
     }
 
+    /// Sends a form with a file from a page of the registry; the token stands in the address.
+    pub fn post_file(
+        &self,
+        path: &str,
+        fields: &[(&str, &str)],
+        (name, file_name, bytes): (&str, &str, &[u8]),
+    ) -> Answer {
+        const EDGE: &str = "--edge\r\nContent-Disposition: form-data; name=";
+        let mut form = Vec::new();
+        for (name, value) in fields {
+            form.extend_from_slice(format!("{EDGE}\"{name}\"\r\n\r\n{value}\r\n").as_bytes());
+        }
+        form.extend_from_slice(format!("{EDGE}\"{name}\"; filename=\"{file_name}\"\r\n\r\n").as_bytes());
+        form.extend_from_slice(bytes);
+        form.extend_from_slice(b"\r\n--edge--\r\n");
+        let asked = Asked::new("POST", format!("{path}?form_token={}", self.form_token()));
+        self.send(
+            &asked.bytes("multipart/form-data; boundary=edge", form).header("sec-fetch-site", "same-origin"),
+        )
+    }
+
     /// Sends a form from a page of the registry as it is.
     pub fn submit(&self, path: &str, fields: &[(&str, &str)]) -> Answer {
         self.send(&form(path, fields).header("sec-fetch-site", "same-origin"))

@@ -2,7 +2,7 @@
 
 use actix_web::http::header::ETAG;
 use actix_web::{HttpResponse, get, post, put, web};
-use quietbeam_schema::centre::{Centre, Room};
+use quietbeam_schema::centre::{Centre, CentreError, Room};
 use quietbeam_schema::ids::{CaseCode, CentreCode, RoomCode};
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{AnnualVolume, CentreType};
@@ -89,7 +89,8 @@ struct RoomView {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RoomBody {
-    /// The unit in which the console shows the kerma-area product.
+    /// The unit in which the console shows the kerma-area product, in UCUM notation or as
+    /// printed; it comes back in UCUM notation.
     kap_unit: String,
     /// Whether the console shows air kerma at all.
     air_kerma_shown: bool,
@@ -217,6 +218,7 @@ pub(super) async fn record_room(
 ) -> Result<HttpResponse, Problem> {
     let (centre, code) = place.0;
     let RoomBody { kap_unit, air_kerma_shown, dose_correction, pulse_rate } = body.value;
+    let kap_unit = kap_unit.parse().map_err(|error: CentreError| RegistryError::from(error))?;
     let room = Room { code, kap_unit, air_kerma_shown, dose_correction, pulse_rate };
     let recorded = store
         .write(permit, move |session| {

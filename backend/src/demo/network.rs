@@ -259,11 +259,10 @@ impl Habits {
 
     /// The rooms with their consoles as they stood when the centre joined.
     pub(super) fn rooms(&self) -> Vec<Room> {
-        let unit = if self.area_unit.written == UGY_M2.written { "uGy.m2" } else { self.area_unit.written };
         let room = |(position, rate): (usize, &f64)| {
             Some(Room {
                 code: format!("R{}", position + 1).parse().ok()?,
-                kap_unit: unit.replace("Gycm2", "Gy.cm2"),
+                kap_unit: self.area_unit.written.parse().ok()?,
                 air_kerma_shown: true,
                 dose_correction: None,
                 pulse_rate: Some(*rate),

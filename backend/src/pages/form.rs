@@ -15,7 +15,7 @@ pub(crate) const FORM_TOKEN: &str = "form_token";
 
 /// The fields of a form in the order of the page; the form token is not among them.
 #[derive(Clone)]
-pub(crate) struct Posted(Rc<Vec<(String, String)>>);
+pub(crate) struct Posted(pub(super) Rc<Vec<(String, String)>>);
 
 impl Posted {
     /// Reads the body of a form and takes the token out of it.

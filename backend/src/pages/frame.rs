@@ -144,6 +144,11 @@ impl Frame {
         html! { input type="hidden" name="form_token" value=(self.form_token); }
     }
 
+    /// The address of a form that brings a file, which names the token there.
+    pub(crate) fn with_token(&self, address: &str) -> String {
+        format!("{address}?form_token={}", self.form_token)
+    }
+
     /// The page.
     pub(crate) fn draw(&self, page: &Page) -> Markup {
         let head = Head {

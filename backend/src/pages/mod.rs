@@ -23,6 +23,7 @@ mod start;
 mod starting;
 mod summary;
 mod trouble;
+mod upload;
 mod words;
 
 use actix_web::web::ServiceConfig;
@@ -41,13 +42,15 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(desk::desk)
         .service(cases::cases)
         .service(cases::take_out)
-        .service(entry::new_case)
-        .service(entry::begin)
+        .service(entry::beginning::new_case)
+        .service(entry::beginning::begin)
         .service(entry::open)
         .service(entry::save)
         .service(case::history::history)
         .service(case::ask::asking_page)
         .service(case::ask::ask)
+        .service(case::change::change_page)
+        .service(case::change::change)
         .service(case::case)
         .service(case::answer::answer)
         .service(follow_up::follow_up)

@@ -238,7 +238,7 @@ pub fn record_of(row: &CaseRow, now: Instant) -> Result<CaseRecord, RegistryErro
 }
 
 /// A finding as the question that the store keeps.
-fn found_of(finding: &Finding) -> Found {
+pub(super) fn found_of(finding: &Finding) -> Found {
     Found {
         rule: finding.rule.to_owned(),
         field: finding.places.first().map(|place| place.pointer()),

@@ -214,7 +214,7 @@ pub fn take_back(
     Ok::<_, StoreError>(session.take_back_query(id, &reason)?).map_err(RegistryError::from)
 }
 
-fn said(text: &str, field: &'static str) -> Result<String, RegistryError> {
+pub(super) fn said(text: &str, field: &'static str) -> Result<String, RegistryError> {
     let text = words::line(text, LONGEST).map_err(|error| RegistryError::field(field, "value", error))?;
     words::screened(&text).map_err(|error| RegistryError::field(field, "free_text", error))?;
     Ok(text)

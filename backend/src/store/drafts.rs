@@ -3,8 +3,9 @@
 
 use diesel::prelude::*;
 use quietbeam_schema::audit::{Actor, Deed, Event, Subject};
-use quietbeam_schema::ids::{CentreCode, DraftId};
+use quietbeam_schema::ids::{CaseCode, CentreCode, DraftId};
 use quietbeam_schema::instant::Instant;
+use serde_json::json;
 
 use super::connection::MultiBackend;
 use super::error::{Conflict, StoreError};
@@ -107,6 +108,18 @@ impl Session<'_, SubmitCase, Writing> {
             return Err(Conflict::StaleRevision { expected: version, current: current.version }.into());
         }
         self.draft(id)
+    }
+
+    /// Keeps in the trail of the case when its intended strategy was entered.
+    pub fn keep_declaration(
+        &mut self,
+        (code, centre): (CaseCode, CentreCode),
+        strategy: &str,
+        entered_at: Instant,
+    ) -> Result<(), StoreError> {
+        let said = json!({ "strategy_intended": strategy, "entered_at": entered_at });
+        let event = Event::new(Deed::StrategyDeclared, Subject::Case, code);
+        self.record(event.at_centre(centre).values(None, Some(said)))
     }
 
     /// Ends a draft: it was sent in or thrown away.

@@ -127,6 +127,25 @@ impl<A: FollowsRules> Session<'_, A, Writing> {
     }
 }
 
+impl Session<'_, SubmitCase, Writing> {
+    /// Answers what a rule asked about a case that was just sent in, with what its centre said
+    /// while the case was entered.
+    pub fn answer_found(&mut self, code: CaseCode, found: &Found, text: &str) -> Result<(), StoreError> {
+        let rows: Vec<Row> = data_query::table
+            .select(Row::as_select())
+            .filter(data_query::code.eq(code.to_string()))
+            .filter(data_query::rule.eq(found.rule.clone()))
+            .load(self.connection)?;
+        for old in rows.into_iter().map(read_row).collect::<Result<Vec<_>, _>>()? {
+            if same_finding(&old, found) {
+                let query = old.query.clone().answer(text, self.actor(), self.now())?;
+                self.keep_step(&old, &QueryRow { query, ..old.clone() }, Deed::QueryAnswered)?;
+            }
+        }
+        Ok(())
+    }
+}
+
 fn same_finding(row: &QueryRow, found: &Found) -> bool {
     row.query.origin == Origin::Rule(found.rule.clone()) && row.query.field == found.field
 }

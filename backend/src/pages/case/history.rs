@@ -8,17 +8,19 @@ use quietbeam_schema::dictionary::Variable;
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::finding::Part as FormPart;
 use quietbeam_schema::ids::CaseCode;
+use quietbeam_schema::vocabulary::{Coded, Strategy};
 use std::collections::BTreeMap;
 
 use crate::access::Permit;
 use crate::access::action::ReadHistory;
 use crate::api::Problem;
 use crate::api::brought::Part;
-use crate::pages::components::{Cell, Column, Table, Word, case_code};
+use crate::pages::components::{Cell, Column, Table, Word, arm, case_code};
 use crate::pages::frame::{Page, Visit};
 use crate::pages::shown::{entered, place_label};
 use crate::pages::words::moment;
 use crate::registry::cases;
+use crate::registry::drafts::Declared;
 use crate::store::{CaseRow, Store, StoreError};
 
 #[get("/cases/{code}/history")]
@@ -41,6 +43,7 @@ pub(in crate::pages) async fn history(
         .iter()
         .filter_map(|row| Some((row.event.revision?, row.role.replace('_', " "))))
         .collect();
+    let declared = Declared::of_trail(&history.trail);
     let mut former = None;
     let mut revisions = Vec::new();
     for row in history.revisions {
@@ -64,6 +67,13 @@ pub(in crate::pages) async fn history(
             a href={ "/cases/" (code) } { "The case as it stands" }
         }
         p.quiet { "Nothing is overwritten: every revision stays as it was written." }
+        @if let Some(Declared { strategy, at }) = &declared {
+            p {
+                "Intended strategy: "
+                @if let Some(strategy) = Strategy::from_code(strategy) { (arm(strategy)) }
+                ", entered in the registry " b { (moment(*at)) } ", before the case was sent in."
+            }
+        }
         @for (row, changes) in revisions.iter().rev() { (revision(row, &who(row), changes)) }
     };
     Ok(visit.frame(&store).await?.show(&Page {

@@ -3,6 +3,7 @@
 
 pub(super) mod answer;
 pub(super) mod ask;
+pub(super) mod change;
 pub(super) mod history;
 
 use actix_web::{HttpResponse, get, web};
@@ -18,7 +19,7 @@ use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
 
 use self::answer::Answering;
 use crate::access::Permit;
-use crate::access::action::{AnswerQuery, ListQueries, RaiseQuery, ReadCase, ReadHistory};
+use crate::access::action::{AnswerQuery, ChangeCase, ListQueries, RaiseQuery, ReadCase, ReadHistory};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
 use crate::pages::about::About;
@@ -76,6 +77,7 @@ async fn page(
         now,
         has_history: may::<ReadHistory>(caller),
         asks: may::<RaiseQuery>(caller),
+        changes: may::<ChangeCase>(caller),
     };
     Ok(Page { title: format!("Case {code}"), word: Some(Word::Cases), content: view.render() })
 }
@@ -131,6 +133,8 @@ struct CaseView {
     has_history: bool,
     /// Whether who looks may ask.
     asks: bool,
+    /// Whether the member may change it.
+    changes: bool,
 }
 
 impl Render for CaseView {
@@ -173,6 +177,7 @@ impl CaseView {
                     "Revision " (row.revision) ", " (moment(row.at))
                     @if self.has_history { " · " a href={ "/cases/" (row.code) "/history" } { "History" } }
                     @if self.asks { " · " a href={ "/cases/" (row.code) "/ask" } { "Ask about the case" } }
+                    @if self.changes { " · " a href={ "/cases/" (row.code) "/change" } { "Change, or read a dose report" } }
                 }
             }
         }

@@ -34,6 +34,8 @@ impl Render for FieldId {
 pub(crate) enum State {
     /// Nothing to say: what is right stays silent.
     Quiet,
+    /// It is asked and nothing stands there yet.
+    Empty,
     /// Refused until it is mended.
     MustBeMended {
         /// What is wrong and how to mend it.
@@ -43,6 +45,8 @@ pub(crate) enum State {
     ToAnswer {
         /// The question.
         sentence: String,
+        /// What answers it, drawn under it.
+        answer: Option<Markup>,
     },
 }
 
@@ -69,6 +73,7 @@ impl Render for FieldRow<'_> {
         let message = format!("{}-message", self.id.as_str());
         let (class, mark, described_by) = match &self.state {
             State::Quiet => ("field", None, None),
+            State::Empty => ("field", Some(Mark::Empty), None),
             State::MustBeMended { .. } => {
                 ("field must-be-mended", Some(Mark::MustBeMended), Some(message.as_str()))
             }
@@ -83,7 +88,10 @@ impl Render for FieldRow<'_> {
         let label = html! { (self.label) @if let Some(second) = self.second { span.second { (second) } } };
         html! {
             div class=(class) id={ (self.id) "-row" } {
-                span.mark { @if let Some(mark) = mark { (mark.shape()) } }
+                span.mark {
+                    @if let Some(mark) = mark { (mark.shape()) }
+                    @if matches!(self.state, State::Empty) { span.unseen { "still empty" } }
+                }
                 @if self.control.is_group() {
                     span.label id={ (self.id) "-label" } { (label) }
                 } @else {
@@ -107,12 +115,15 @@ impl Render for FieldRow<'_> {
 }
 
 fn said(state: &State, id: &str) -> Markup {
-    let (word, sentence) = match state {
-        State::Quiet => return PreEscaped(String::new()),
-        State::MustBeMended { sentence } => ("Must be mended.", sentence),
-        State::ToAnswer { sentence } => ("To answer.", sentence),
+    let (word, sentence, answer) = match state {
+        State::Quiet | State::Empty => return PreEscaped(String::new()),
+        State::MustBeMended { sentence } => ("Must be mended.", sentence, None),
+        State::ToAnswer { sentence, answer } => ("To answer.", sentence, answer.as_ref()),
     };
-    html! { p.message id=(id) { b { (word) } " " (sentence) } }
+    html! {
+        p.message id=(id) { b { (word) } " " (sentence) }
+        @if let Some(answer) = answer { (answer) }
+    }
 }
 
 #[cfg(test)]

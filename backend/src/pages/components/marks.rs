@@ -14,6 +14,8 @@ pub(crate) enum Mark {
     Saved,
     /// Cannot be changed any more.
     Locked,
+    /// Nothing stands there yet.
+    Empty,
     /// Not yet whole.
     Draft,
     /// A signature is wanted.
@@ -60,6 +62,11 @@ impl Mark {
             Mark::Locked => html! {
                 svg viewBox="0 0 24 24" width="20" height="20" aria-hidden="true" {
                     path.grey d="M3 9h18M3 15h18" {}
+                }
+            },
+            Mark::Empty => html! {
+                svg viewBox="0 0 24 24" width="20" height="20" aria-hidden="true" {
+                    path.edge.dotted stroke-width="2" d="M3 12h18" {}
                 }
             },
             Mark::Draft => html! {

@@ -10,6 +10,8 @@ pub(crate) struct Side<'a> {
     pub(crate) shown: &'a str,
     /// Where and when: "here, now", "another window, 14:29".
     pub(crate) from: String,
+    /// Whether it was chosen already.
+    pub(crate) chosen: bool,
 }
 
 /// The choice between them.
@@ -30,7 +32,7 @@ impl Render for Merge<'_> {
                 div.choice {
                     @for (at, side) in self.sides.iter().enumerate() {
                         label {
-                            input type="radio" name=(self.name) value=(side.value) required;
+                            input type="radio" name=(self.name) value=(side.value) checked[side.chosen] required;
                             span.key aria-hidden="true" { (at + 1) }
                             span { b { (side.shown) } " " (side.from) }
                         }

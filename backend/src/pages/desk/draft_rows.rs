@@ -22,7 +22,7 @@ pub(super) fn draft_rows(drafts: &[Draft], shown: usize, now: Instant) -> WorkGr
 }
 
 fn row(draft: &Draft, now: Instant) -> WorkRow {
-    let given = |key| draft.form.case.given(key);
+    let given = |key| draft.entered.form.case.given(key);
     let procedure = given("proc_primary").and_then(ProcedureType::from_code);
     let strategy = given("strategy_intended").and_then(Strategy::from_code);
     WorkRow {
@@ -39,11 +39,11 @@ fn row(draft: &Draft, now: Instant) -> WorkRow {
 }
 
 fn first_open_field(draft: &Draft) -> String {
-    let sections = entry_sections(&draft.form);
+    let sections = entry_sections(&draft.entered.form);
     let open = sections.iter().flat_map(|section| &section.fields).find(|field| {
         field.part == Part::Case
             && !matches!(field.variable.need, Need::Optional)
-            && draft.form.case.given(field.variable.key).is_none()
+            && draft.entered.form.case.given(field.variable.key).is_none()
     });
     format!("/drafts/{}#{}", draft.row.id, open.map_or("result", |field| field.variable.key))
 }

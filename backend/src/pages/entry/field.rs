@@ -2,6 +2,7 @@
 
 use maud::{Markup, Render, html};
 use quietbeam_analysis::study::numerals;
+use quietbeam_schema::centre::Consoles;
 use quietbeam_schema::dictionary::Variable;
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::entry::EntryField;
@@ -18,9 +19,27 @@ use crate::pages::shown::unit_sign;
 /// The most codes that stand in a strip; more are a list.
 const STRIP: usize = 5;
 
+/// What stands beside a field that the field itself does not know.
+#[derive(Default)]
+pub(in crate::pages) struct Beside<'a> {
+    /// What the consoles of the centre show.
+    pub(in crate::pages) consoles: Option<&'a Consoles>,
+    /// What else is said in the margin.
+    pub(in crate::pages) note: Option<Markup>,
+}
+
 /// The row of a field with what stands in it.
-pub(in crate::pages) fn field_row(field: EntryField, entries: &Entries, state: State) -> Markup {
+pub(in crate::pages) fn field_row(
+    field: EntryField,
+    entries: &Entries,
+    state: State,
+    beside: Beside<'_>,
+) -> Markup {
     let EntryField { variable, part } = field;
+    let console = beside.consoles.and_then(|consoles| console(variable, consoles));
+    // An offer stands only where nothing was entered, and a unit alone is no value.
+    let offered =
+        console.as_ref().and_then(|console| console.unit).filter(|_| entries.given(variable.key).is_none());
     let id = name_of(part, variable.key);
     let name = id.as_str().to_owned();
     let unit_name =
@@ -49,7 +68,7 @@ pub(in crate::pages) fn field_row(field: EntryField, entries: &Entries, state: S
             value,
             unit_name: &unit_name,
             units: dimension.units.iter().map(|unit| Pick { value: unit.ucum, label: unit.label }).collect(),
-            unit: variable.unit_key().and_then(|key| entries.given(&key)),
+            unit: variable.unit_key().and_then(|key| entries.given(&key)).or(offered),
             becomes: becomes.as_deref(),
         }),
         Kind::Whole { .. } | Kind::Decimal { .. } => {
@@ -60,7 +79,10 @@ pub(in crate::pages) fn field_row(field: EntryField, entries: &Entries, state: S
             Control::Text(Text { name: &name, value, number_in: None })
         }
     };
-    let note = reason_box(variable, &reason_name(&id));
+    let console = console.map(|console| console.says);
+    let notes: Vec<Markup> =
+        [beside.note, console, reason_box(variable, &reason_name(&id))].into_iter().flatten().collect();
+    let note = (!notes.is_empty()).then(|| html! { @for note in &notes { (note) " " } });
     FieldRow {
         id,
         label: variable.label,
@@ -71,6 +93,29 @@ pub(in crate::pages) fn field_row(field: EntryField, entries: &Entries, state: S
         help: Some(variable.help.trim()),
     }
     .render()
+}
+
+/// What the consoles offer for a field.
+struct Console {
+    unit: Option<&'static str>,
+    says: Markup,
+}
+
+fn console(variable: &Variable, consoles: &Consoles) -> Option<Console> {
+    let rooms = match consoles.rooms {
+        1 => "The room's console shows",
+        _ => "Every room's console shows",
+    };
+    match variable.key {
+        "kap" => {
+            let unit = consoles.kap_unit?.unit();
+            Some(Console { unit: Some(unit.ucum), says: html! { (rooms) " " b { (unit.label) } "." } })
+        }
+        "air_kerma" if !consoles.air_kerma_shown => {
+            Some(Console { unit: None, says: html! { (rooms) " no air kerma." } })
+        }
+        _ => None,
+    }
 }
 
 fn picks(list: &'static CodeList) -> Vec<Pick<'static>> {
@@ -173,7 +218,9 @@ mod tests {
         let variable = case_variables().into_iter().find(|variable| variable.key == "bmi").unwrap();
         let mut entries = Entries::default();
         entries.put("bmi", "\"><script>alert(1)</script>");
-        let row = field_row(EntryField { variable, part: Part::Case }, &entries, State::Quiet).into_string();
+        let row =
+            field_row(EntryField { variable, part: Part::Case }, &entries, State::Quiet, Beside::default())
+                .into_string();
         assert!(!row.contains("<script"), "{row}");
     }
 }

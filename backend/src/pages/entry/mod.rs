@@ -1,134 +1,38 @@
 //! Entering a case: the intended strategy first, then a draft that is saved on the server
 //! until it is sent in.
 
+pub(super) mod beginning;
 pub(super) mod field;
 pub(super) mod posted;
+pub(super) mod report;
+pub(super) mod sections;
 mod view;
 
 use actix_web::{HttpResponse, get, post, web};
-use maud::{Markup, Render, html};
+use maud::Render;
 use quietbeam_schema::case::{CaseForm, MAX_COMPLICATIONS, variables_of};
-use quietbeam_schema::dictionary::{Variable, column};
+use quietbeam_schema::centre::Consoles;
+use quietbeam_schema::dictionary::column;
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::entry::{DraftCheck, check_draft};
 use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::ids::{CentreCode, DraftId};
-use quietbeam_schema::vocabulary::{Coded, Strategy};
 
-use self::posted::{filled_in, name_of};
-use self::view::{EntryView, Opening};
+use self::posted::{base, choices, entered, name_of};
+use self::report::Report;
+use self::sections::{Sections, UNSAID};
+use self::view::{EntryView, Opening, Overtaken};
 use crate::access::Permit;
 use crate::access::action::{ReadCentres, SubmitCase};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
-use crate::pages::components::{
-    Choice, Control, FieldId, FieldRow, FormFoot, Pick, Picker, State, Word, error_summary,
-};
+use crate::pages::components::Word;
 use crate::pages::form::Posted;
 use crate::pages::frame::{Frame, Page, Visit, see_other};
-use crate::pages::trouble::Troubles;
+use crate::pages::upload::Brought;
 use crate::registry::RegistryError;
-use crate::registry::drafts::{self, Draft};
+use crate::registry::drafts::{self, Draft, Entered};
 use crate::store::{Conflict, Store, StoreError};
-
-#[get("/cases/new")]
-pub(super) async fn new_case(
-    _permit: Permit<SubmitCase>,
-    visit: Visit,
-    store: web::Data<Store>,
-) -> Result<HttpResponse, Problem> {
-    let frame = visit.frame(&store).await?;
-    let content = beginning(&frame, &centres(&visit, &store).await?, None);
-    Ok(frame.show(&begin_page(content)))
-}
-
-#[post("/cases/new")]
-pub(super) async fn begin(
-    permit: Permit<SubmitCase>,
-    visit: Visit,
-    posted: Posted,
-    store: web::Data<Store>,
-) -> Result<HttpResponse, Problem> {
-    let troubles = match Strategy::from_code(posted.one("strategy_intended")) {
-        Some(strategy) => {
-            let centre: Option<CentreCode> = posted.one("centre").parse().ok();
-            let mut case = Entries::default();
-            case.put("strategy_intended", strategy.code());
-            let form = CaseForm::new(case, Vec::new(), None);
-            match store.write(permit, move |session| drafts::begin(session, centre, &form)).await {
-                Ok(id) => return Ok(see_other(&format!("/drafts/{id}#before"))),
-                Err(RegistryError::Store(StoreError::Refused(refused))) => {
-                    Troubles::with("centre", format!("Centre: {refused}."))
-                }
-                Err(error) => return Err(error.into()),
-            }
-        }
-        None => Troubles::with(
-            "strategy_intended",
-            "Say first which strategy is intended; it is never changed to fit what happened.",
-        ),
-    };
-    let frame = visit.frame(&store).await?;
-    let content = beginning(&frame, &centres(&visit, &store).await?, Some(&troubles));
-    Ok(frame.refuse(&begin_page(content)))
-}
-
-fn begin_page(content: Markup) -> Page {
-    Page { title: "Enter a case".to_owned(), word: Some(Word::Cases), content }
-}
-
-async fn centres(visit: &Visit, store: &Store) -> Result<Vec<(String, String)>, Problem> {
-    let permit = visit.signed()?.permit::<ReadCentres>()?;
-    let centres = store.read(permit, |session| session.list_centres()).await?;
-    Ok(centres.into_iter().map(|centre| (centre.code.to_string(), centre.name)).collect())
-}
-
-/// The strategy is asked before anything else, so that it can be declared before the case.
-fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Troubles>) -> Markup {
-    let state = |id: &FieldId| troubles.map_or(State::Quiet, |troubles| troubles.state(id));
-    let (strategy, centre) = (FieldId::of("strategy_intended"), FieldId::of("centre"));
-    let picks =
-        Strategy::LIST.codes.iter().map(|code| Pick { value: code.code, label: code.label }).collect();
-    let strategy = FieldRow {
-        state: state(&strategy),
-        id: strategy,
-        label: "Intended strategy",
-        second: Some("decided before the case"),
-        control: Control::Choice(Choice { name: "strategy_intended", picks, chosen: None }),
-        note: Some(
-            html! { "It defines the arm, whatever happens in the room. Fluoroscopy stays available." },
-        ),
-        help: None,
-    };
-    let several = (centres.len() > 1).then(|| FieldRow {
-        state: state(&centre),
-        id: centre,
-        label: "Centre",
-        second: None,
-        control: Control::Picker(Picker {
-            name: "centre",
-            picks: centres.iter().map(|(code, name)| Pick { value: code, label: name }).collect(),
-            chosen: None,
-        }),
-        note: None,
-        help: None,
-    });
-    html! {
-        @if let Some(troubles) = troubles { (error_summary(troubles, "the case can begin")) }
-        div.title { h1 { "Enter a case" } }
-        form method="post" action="/cases/new" {
-            (frame.token())
-            div.fields { @if let Some(several) = &several { (several) } (strategy) }
-            (FormFoot {
-                next: None,
-                send: "Begin",
-                does: None,
-                further: Markup::default(),
-                aside: html! { "It can be begun before the procedure and finished after it." },
-            })
-        }
-    }
-}
 
 #[get("/drafts/{id}")]
 pub(super) async fn open(
@@ -140,21 +44,51 @@ pub(super) async fn open(
     let (draft, now) = store
         .read(permit, move |session| Ok::<_, RegistryError>((drafts::read(session, id.0)?, session.now())))
         .await?;
-    let findings = check_draft(&draft.form, now.quarter()).findings;
+    let findings = check_draft(&draft.entered.form, now.quarter()).findings;
+    let findings = said_while_entering(&draft.entered.form, findings);
     let frame = visit.frame(&store).await?;
-    let findings = said_while_entering(&draft.form, findings);
-    let view = EntryView {
-        token: frame.token(),
-        draft: draft.row,
-        form: draft.form,
-        findings,
-        opening: Opening::Quiet,
-    };
-    Ok(frame.show(&entry_page(&view)))
+    let said = Said { findings, opening: Opening::Quiet, report: None };
+    Ok(frame.show(&page(&frame, &visit, draft, said, &store).await?))
 }
 
-fn entry_page(view: &EntryView) -> Page {
-    Page { title: "Enter a case".to_owned(), word: Some(Word::Cases), content: view.render() }
+/// What a page says beside what stands in the draft.
+struct Said {
+    findings: Vec<Finding>,
+    opening: Opening,
+    report: Option<Report>,
+}
+
+async fn page(
+    frame: &Frame,
+    visit: &Visit,
+    draft: Draft,
+    said: Said,
+    store: &Store,
+) -> Result<Page, Problem> {
+    let Said { findings, opening, report } = said;
+    let Draft { row, entered: Entered { form, because }, declared } = draft;
+    let sections = Sections {
+        form,
+        findings,
+        because: Some(because),
+        declared,
+        consoles: consoles(visit, row.centre, store).await?,
+        report,
+        report_to: frame.with_token(&format!("/drafts/{}", row.id)),
+    };
+    let view = EntryView { token: frame.token(), draft: row, sections, opening };
+    Ok(Page { title: "Enter a case".to_owned(), word: Some(Word::Cases), content: view.render() })
+}
+
+/// What the consoles of a centre show.
+pub(super) async fn consoles(
+    visit: &Visit,
+    centre: CentreCode,
+    store: &Store,
+) -> Result<Option<Consoles>, Problem> {
+    let permit = visit.signed()?.permit::<ReadCentres>()?;
+    let rooms = store.read(permit, move |session| session.list_rooms(centre)).await?;
+    Ok(Consoles::of(&rooms))
 }
 
 #[post("/drafts/{id}")]
@@ -162,79 +96,76 @@ pub(super) async fn save(
     permit: Permit<SubmitCase>,
     visit: Visit,
     id: PathPart<DraftId>,
-    posted: Posted,
+    brought: Brought,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let id = id.0;
+    let (id, Brought { posted, file }) = (id.0, brought);
     let asked = posted.one("do").to_owned();
     if asked == "discard" {
         store.write(permit, move |session| drafts::discard(session, id)).await?;
         return Ok(see_other("/desk"));
     }
-    let version = posted.one("version").parse().unwrap_or(0);
-    let mut form = filled_in(&posted);
-    let anchor = rearranged(&mut form, &asked);
-    let permit_again = visit.signed()?.permit::<SubmitCase>()?;
-    let (entered, theirs) = (form.clone(), taken_from_elsewhere(&posted));
+    let mut entered = entered(&posted);
+    let anchor = rearranged(&mut entered.form, &asked);
+    let (base, here) = (base(&posted), entered.clone());
     let saved = store
         .write(permit, move |session| {
-            let form = match theirs.is_empty() {
-                true => entered,
-                false => with_theirs(entered, &drafts::read(session, id)?.form, &theirs),
-            };
-            Ok::<_, RegistryError>((drafts::save(session, id, version, &form)?, form, session.now()))
+            Ok::<_, RegistryError>((drafts::save(session, id, &base, &here)?, session.now()))
         })
         .await;
-    let (draft, form, now) = match saved {
+    let (draft, now) = match saved {
         Ok(saved) => saved,
-        Err(RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { .. }))) => {
-            return overtaken(permit_again, &visit, (id, form), &store).await;
+        Err(RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { expected, .. }))) => {
+            return overtaken(&visit, (id, expected, entered), &posted, &store).await;
         }
         Err(error) => return Err(error.into()),
     };
-    let DraftCheck { findings, .. } = check_draft(&form, now.quarter());
-    if asked == "submit" {
-        let hard = findings.iter().any(|finding| finding.weight == Weight::Hard);
-        if !hard {
-            let version = draft.row.version;
-            let submitted =
-                store.write(permit_again, move |session| drafts::submit(session, id, version)).await?;
-            return Ok(see_other(&format!("/cases/{}", submitted.saved.code)));
+    // What was typed is shown again, also where it was not kept.
+    let shown = shown_again(&draft, entered, &posted);
+    let DraftCheck { findings, .. } = check_draft(&shown.form, now.quarter());
+    let unsaid = not_kept(&shown, &findings);
+    let draft = Draft { entered: shown, ..draft };
+    if asked == "submit" && unsaid.is_empty() {
+        if !findings.iter().any(|finding| finding.weight == Weight::Hard) {
+            return submit(&visit, &draft, &store).await;
         }
-        return refused(&visit, &store, (draft, form), (at_fields(findings), Opening::NotSent)).await;
+        let said = Said { findings: at_fields(findings), opening: Opening::NotSent, report: None };
+        return refused(&visit, draft, said, &store).await;
     }
-    let said = said_while_entering(&form, findings);
-    if said.iter().any(|finding| finding.weight == Weight::Hard) {
-        return refused(&visit, &store, (draft, form), (said, Opening::NotAllKept)).await;
+    let mut findings = said_while_entering(&draft.entered.form, findings);
+    findings.splice(0..0, unsaid);
+    let report = Report::of(file).await?;
+    if findings.iter().any(|finding| finding.weight == Weight::Hard) || report.is_some() {
+        let opening = Opening::NotAllKept;
+        return refused(&visit, draft, Said { findings, opening, report }, &store).await;
     }
     Ok(see_other(&format!("/drafts/{id}{anchor}")))
 }
 
-/// The fields for which the value was chosen that somebody else saved.
-fn taken_from_elsewhere(posted: &Posted) -> Vec<String> {
-    let chosen = posted.fields().iter().filter(|(_, side)| side == "there");
-    chosen.filter_map(|(name, _)| name.strip_prefix("merge-").map(str::to_owned)).collect()
+/// What the page shows after a save: after a merge what stands now, otherwise what was typed.
+fn shown_again(draft: &Draft, typed: Entered, posted: &Posted) -> Entered {
+    if base(posted).over.is_some() { draft.entered.clone() } else { typed }
 }
 
-fn with_theirs(mut form: CaseForm, theirs: &CaseForm, names: &[String]) -> CaseForm {
-    let parts = form.parts_beside(theirs);
-    form.complications.resize(form.complications.len().max(theirs.complications.len()), Entries::default());
-    form.follow_up.get_or_insert_default();
-    for part in parts {
-        let (Some(here), Some(there)) = (form.part_mut(part), theirs.part(part)) else { continue };
-        let chosen =
-            |variable: &&Variable| names.iter().any(|name| name == name_of(part, variable.key).as_str());
-        for key in variables_of(part).into_iter().filter(chosen).flat_map(Variable::columns) {
-            here.put(&key, there.given(&key).unwrap_or_default());
-        }
-    }
-    form.complications.retain(|entries| !entries.is_blank());
-    form.follow_up = form.follow_up.filter(|entries| !entries.is_blank());
-    form
+/// Reasons that the registry does not keep, said at their fields.
+fn not_kept(entered: &Entered, findings: &[Finding]) -> Vec<Finding> {
+    let refused = |finding: &Finding| {
+        let because = entered.because.iter().find(|because| because.is_about(finding))?;
+        let sentence = format!("Why it is right: {}", drafts::refusal_of(because)?);
+        Some(Finding { rule: UNSAID, weight: Weight::Hard, places: finding.places.clone(), sentence })
+    };
+    at_fields(findings.iter().filter_map(refused).collect())
+}
+
+async fn submit(visit: &Visit, draft: &Draft, store: &Store) -> Result<HttpResponse, Problem> {
+    let (id, version) = (draft.row.id, draft.row.version);
+    let permit = visit.signed()?.permit::<SubmitCase>()?;
+    let submitted = store.write(permit, move |session| drafts::submit(session, id, version)).await?;
+    Ok(see_other(&format!("/cases/{}", submitted.saved.code)))
 }
 
 /// What is to be done with the complications, and where the page opens again.
-fn rearranged(form: &mut CaseForm, asked: &str) -> String {
+pub(super) fn rearranged(form: &mut CaseForm, asked: &str) -> String {
     if asked == "add" && form.complications.len() < MAX_COMPLICATIONS {
         form.complications.push(Entries::default());
         let at = Part::Complication(form.complications.len() - 1);
@@ -246,30 +177,31 @@ fn rearranged(form: &mut CaseForm, asked: &str) -> String {
         form.complications.remove(at);
         return "#complications".to_owned();
     }
-    String::new()
+    if asked == "take_all" { "#x_ray".to_owned() } else { String::new() }
 }
 
-async fn refused(
-    visit: &Visit,
-    store: &Store,
-    (draft, form): (Draft, CaseForm),
-    (findings, opening): (Vec<Finding>, Opening),
-) -> Result<HttpResponse, Problem> {
+async fn refused(visit: &Visit, draft: Draft, said: Said, store: &Store) -> Result<HttpResponse, Problem> {
     let frame = visit.frame(store).await?;
-    let view = EntryView { token: frame.token(), draft: draft.row, form, findings, opening };
-    Ok(frame.refuse(&entry_page(&view)))
+    let hard = said.findings.iter().any(|finding| finding.weight == Weight::Hard);
+    let refused = hard
+        || matches!(said.opening, Opening::Overtaken(_))
+        || matches!(said.report, Some(Report::Refused(_)));
+    let page = page(&frame, visit, draft, said, store).await?;
+    Ok(if refused { frame.refuse(&page) } else { frame.show(&page) })
 }
 
 /// Both versions side by side; the form still holds what was typed here.
 async fn overtaken(
-    permit: Permit<SubmitCase>,
     visit: &Visit,
-    (id, form): (DraftId, CaseForm),
+    (id, version, entered): (DraftId, i64, Entered),
+    posted: &Posted,
     store: &Store,
 ) -> Result<HttpResponse, Problem> {
-    let theirs = store.read(permit, move |session| drafts::read(session, id)).await?;
-    let opening = Opening::Overtaken(Box::new(theirs.form.clone()));
-    refused(visit, store, (theirs, form), (Vec::new(), opening)).await
+    let permit = visit.signed()?.permit::<SubmitCase>()?;
+    let draft = store.read(permit, move |session| drafts::read(session, id)).await?;
+    let overtaken = Overtaken { version, theirs: draft.entered.form.clone(), choices: choices(posted) };
+    let said = Said { findings: Vec::new(), opening: Opening::Overtaken(Box::new(overtaken)), report: None };
+    refused(visit, Draft { entered, ..draft }, said, store).await
 }
 
 /// While a case is entered nobody is told that the rest is still empty.
@@ -285,7 +217,7 @@ fn said_while_entering(form: &CaseForm, findings: Vec<Finding>) -> Vec<Finding> 
 }
 
 /// A unit has no row of its own: what is said about it is said at its quantity.
-fn at_fields(mut findings: Vec<Finding>) -> Vec<Finding> {
+pub(super) fn at_fields(mut findings: Vec<Finding>) -> Vec<Finding> {
     for place in findings.iter_mut().flat_map(|finding| &mut finding.places) {
         if let Some((variable, true)) = column(&variables_of(place.part), &place.key) {
             place.key = variable.key.to_owned();

@@ -1,15 +1,19 @@
 //! The entry form as a browser sends it: one name a field, the same as its anchor.
 
 use quietbeam_schema::case::{
-    CaseForm, MAX_COMPLICATIONS, case_variables, complication_variables, follow_up_variables,
+    CaseForm, MAX_COMPLICATIONS, case_variables, complication_variables, follow_up_variables, variables_of,
 };
 use quietbeam_schema::dictionary::Variable;
 use quietbeam_schema::entries::Entries;
-use quietbeam_schema::finding::{Part, Place};
+use quietbeam_schema::entry::Because;
+use quietbeam_schema::finding::{Finding, Part, Place};
+use quietbeam_schema::merge::{Choices, Side};
 use quietbeam_schema::value::{Kind, decimal_point};
 
+use super::report::taken;
 use crate::pages::components::FieldId;
 use crate::pages::form::Posted;
+use crate::registry::drafts::{Base, Entered};
 
 /// The name of a field of the form, which is its anchor too.
 pub(super) fn name_of(part: Part, key: &str) -> FieldId {
@@ -22,18 +26,74 @@ pub(super) fn reason_name(name: &FieldId) -> String {
 }
 
 /// The name under which the number of complications is sent.
-pub(super) const COMPLICATIONS: &str = "complications-count";
+pub(in crate::pages) const COMPLICATIONS: &str = "complications-count";
 
-/// What was filled in.
-pub(super) fn filled_in(posted: &Posted) -> CaseForm {
+/// The version that the page showed, and after a conflict the one that somebody else saved.
+pub(super) const VERSION: &str = "version";
+pub(super) const THEIRS: &str = "theirs";
+
+/// The name under which the reason is sent why a value is right that a rule asks about.
+pub(super) fn because_name(finding: &Finding) -> String {
+    let field = finding.places.first().map(Place::pointer).unwrap_or_default();
+    format!("because-{}{field}", finding.rule)
+}
+
+/// The name under which it is chosen whose value stands.
+pub(super) fn merge_name(name: &FieldId) -> String {
+    format!("merge-{}", name.as_str())
+}
+
+/// What was entered.
+pub(super) fn entered(posted: &Posted) -> Entered {
+    let said = posted.fields().iter().filter_map(|(name, text)| {
+        let (rule, field) = name.strip_prefix("because-")?.split_once('/')?;
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let because = Because { rule: rule.to_owned(), field: format!("/{field}"), text };
+        (!because.text.is_empty()).then_some(because)
+    });
+    Entered { form: filled_in(posted), because: said.take(MOST_SAID).collect() }
+}
+
+/// More reasons than any case raises questions.
+const MOST_SAID: usize = 100;
+
+/// From which version it was entered.
+pub(super) fn base(posted: &Posted) -> Base {
+    let version = |name| posted.one(name).parse::<i64>().ok();
+    let over = version(THEIRS).map(|theirs| (theirs, choices(posted)));
+    Base { version: version(VERSION).unwrap_or(0), over }
+}
+
+/// Whose value stands, for each field for which it was chosen.
+pub(super) fn choices(posted: &Posted) -> Choices {
+    let sides = posted.fields().iter().filter_map(|(name, side)| {
+        let side = match side.as_str() {
+            "here" => Side::Here,
+            "there" => Side::There,
+            _ => return None,
+        };
+        Some((place_named(name.strip_prefix("merge-")?)?, side))
+    });
+    sides.collect()
+}
+
+fn place_named(name: &str) -> Option<Place> {
+    let parts = (0..MAX_COMPLICATIONS).map(Part::Complication).chain([Part::Case, Part::FollowUp]);
+    parts
+        .flat_map(|part| variables_of(part).into_iter().map(move |variable| (part, variable.key)))
+        .find_map(|(part, key)| (name_of(part, key).as_str() == name).then(|| Place::new(part, key)))
+}
+
+/// What was filled in, and what was taken of a dose report.
+pub(in crate::pages) fn filled_in(posted: &Posted) -> CaseForm {
     let count = posted.one(COMPLICATIONS).parse().unwrap_or(0).min(MAX_COMPLICATIONS);
     let complications = (0..count).map(|at| part(posted, Part::Complication(at), complication_variables()));
     let follow_up = part(posted, Part::FollowUp, follow_up_variables());
-    CaseForm::new(
-        part(posted, Part::Case, case_variables()),
-        complications.collect(),
-        (!follow_up.is_blank()).then_some(follow_up),
-    )
+    let mut case = part(posted, Part::Case, case_variables());
+    for (key, text) in taken(posted) {
+        case.put(key, text);
+    }
+    CaseForm::new(case, complications.collect(), (!follow_up.is_blank()).then_some(follow_up))
 }
 
 /// What was filled in for some fields of one part.

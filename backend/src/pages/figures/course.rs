@@ -30,16 +30,26 @@ impl Course {
 
 impl Render for Course {
     fn render(&self) -> Markup {
+        html! {
+            p { (self.sentence()) }
+            div.wide-only { (self.drawing(420.0)) }
+            div.narrow-only { (self.drawing(240.0)) }
+        }
+    }
+}
+
+impl Course {
+    fn drawing(&self, width: f64) -> Markup {
         let known = [self.began, Some(self.seen), Some(self.fell)];
         let first = known.into_iter().flatten().min().unwrap_or(self.seen);
         let last = known.into_iter().flatten().max().unwrap_or(self.fell);
-        let axis = Axis { values: (first as f64, last as f64), pixels: (60.0, 340.0) };
+        // Room for half a label at either end.
+        let axis = Axis { values: (first as f64, last as f64), pixels: (44.0, width - 56.0) };
         let at = |minute: i64| axis.at(minute as f64);
         let lead = self.seen < self.fell;
         html! {
-            p { (self.sentence()) }
-            svg viewBox="0 0 420 62" width="420" height="62" role="img" aria-label=(self.sentence()) {
-                path.edge d="M0 22H420" {}
+            svg viewBox={ "0 0 " (number(width)) " 62" } width=(number(width)) height="62" role="img" aria-label=(self.sentence()) {
+                path.edge d={ "M0 22H" (number(width)) } {}
                 path.ink stroke-width=(if lead { "5" } else { "1.6" })
                     d={ "M" (number(at(self.seen))) " 22H" (number(at(self.fell))) } {}
                 @if let Some(began) = self.began { (tick(at(began), 58.0, "began", began)) }
