@@ -3,12 +3,15 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod access;
+mod accessible;
+mod account;
 mod assets;
 mod cases;
 mod desk;
 mod entry;
 mod follow_up;
 mod forms;
+mod members;
 mod routes;
 mod sign_in;
 mod style;

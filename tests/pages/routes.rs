@@ -26,7 +26,11 @@ pub(crate) struct Route {
 impl Route {
     /// The address for a case.
     pub(crate) fn of(&self, code: &str) -> String {
-        self.template.replace("{code}", code).replace("{number}", "1").replace("{id}", NO_DRAFT)
+        self.template
+            .replace("{code}", code)
+            .replace("{number}", "1")
+            .replace("{id}", NO_DRAFT)
+            .replace("{centre}", "S07")
     }
 }
 
@@ -50,27 +54,47 @@ pub(crate) const PAGES: &[Route] = &[
     page("/summaries", Everyone),
     page("/help", Everyone),
     page("/desk", May(Action::KeepOwnAccount)),
+    page("/account", May(Action::KeepOwnAccount)),
     page("/cases", May(Action::ReadCase)),
     page("/cases/new", May(Action::SubmitCase)),
     of_centre("/cases/{code}", Action::ReadCase),
     of_centre("/cases/{code}/history", Action::ReadHistory),
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
+    page("/members", May(Action::ManageMembers)),
+    page("/members/new", May(Action::ManageMembers)),
+    page("/centres", May(Action::ManageCentres)),
+    page("/centres/new", May(Action::ManageCentres)),
+    page("/centres/{centre}", May(Action::ManageCentres)),
+    page("/centres/{centre}/new-room", May(Action::ManageCentres)),
 ];
 
 /// Forms, and what their page needs.
 pub(crate) const FORMS: &[Route] = &[
     page("/sign-in", Everyone),
     page("/sign-out", Everyone),
+    page("/account", May(Action::KeepOwnAccount)),
     of_centre("/cases/{code}", Action::AnswerQuery),
     page("/cases/new", May(Action::SubmitCase)),
     page("/cases/take-out", May(Action::ExportCases)),
     of_centre("/drafts/{id}", Action::SubmitCase),
     page("/follow-up", May(Action::RecordFollowUp)),
+    page("/members/new", May(Action::ManageMembers)),
+    page("/members/{member}", May(Action::ManageMembers)),
+    page("/centres/new", May(Action::ManageCentres)),
+    page("/centres/{centre}", May(Action::ManageCentres)),
+    page("/centres/{centre}/new-room", May(Action::ManageCentres)),
+    page("/centres/{centre}/rooms/{room}", May(Action::ManageCentres)),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 3] = ["/assets/{version}/{name}", "/summaries/{number}", "/drafts/{id}"];
+const BESIDE: [&str; 5] = [
+    "/assets/{version}/{name}",
+    "/summaries/{number}",
+    "/drafts/{id}",
+    "/members/{member}",
+    "/centres/{centre}/rooms/{room}",
+];
 
 /// The addresses in the code, so that none is missing from the tables above.
 fn declared(method: &str) -> BTreeSet<String> {

@@ -2,9 +2,11 @@
 //! the same permits as the API, is made of `components` and `figures`, and stands in the
 //! `frame`.
 
+mod account;
 mod assets;
 mod case;
 mod cases;
+mod centres;
 pub(crate) mod components;
 mod desk;
 mod entry;
@@ -13,6 +15,7 @@ mod follow_up;
 pub(crate) mod form;
 mod frame;
 mod help;
+mod members;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -36,6 +39,8 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(sign_in::sign_in)
         .service(sign_in::sign_out)
         .service(desk::desk)
+        .service(account::account)
+        .service(account::keep)
         .service(cases::cases)
         .service(cases::take_out)
         .service(entry::new_case)
@@ -48,6 +53,20 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(follow_up::follow_up)
         .service(follow_up::send)
         .service(screening_log::screening_log)
+        .service(members::list)
+        .service(members::new_member)
+        .service(members::add)
+        .service(members::open_member)
+        .service(members::change)
+        .service(centres::list)
+        .service(centres::new_centre)
+        .service(centres::add)
+        .service(centres::new_room)
+        .service(centres::record_new_room)
+        .service(centres::open_room)
+        .service(centres::record_room)
+        .service(centres::open_centre)
+        .service(centres::change)
         .service(help::help)
         .service(summary::published_index)
         .service(summary::published)

@@ -126,8 +126,8 @@ impl Render for CaseView {
         let sections = sections(&self.form);
         let strand = strand_of(&sections, &self.queries);
         html! {
-            @if let Some(answering) = &self.answering { (answering.summary()) }
             (self.title())
+            @if let Some(answering) = &self.answering { (answering.summary()) }
             (strand.overview(&html! {
                 @match strand.count(Place::ToAnswer) {
                     0 => span.quiet { "nothing to answer" },
@@ -201,7 +201,7 @@ impl CaseView {
             div.asked[!asked.is_empty()].to-answer[waits] id=(id) {
                 dt { (field.variable.label) }
                 dd.empty[!field.filled] { (value.as_deref().unwrap_or("empty")) }
-                @for row in asked { (self.question(row)) }
+                @if !asked.is_empty() { dd.questions { @for row in asked { (self.question(row)) } } }
             }
         }
     }

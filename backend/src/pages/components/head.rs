@@ -17,11 +17,16 @@ pub(crate) enum Word {
     FollowUp,
     /// The denominators.
     ScreeningLog,
+    /// Who belongs to the network.
+    Members,
+    /// Where it works.
+    Centres,
 }
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 4] = [Word::Desk, Word::Cases, Word::FollowUp, Word::ScreeningLog];
+    pub(crate) const ALL: [Word; 6] =
+        [Word::Desk, Word::Cases, Word::FollowUp, Word::ScreeningLog, Word::Members, Word::Centres];
 
     /// As read.
     fn label(self) -> &'static str {
@@ -30,6 +35,8 @@ impl Word {
             Word::Cases => "Cases",
             Word::FollowUp => "Follow-up",
             Word::ScreeningLog => "Screening log",
+            Word::Members => "Members",
+            Word::Centres => "Centres",
         }
     }
 
@@ -40,6 +47,8 @@ impl Word {
             Word::Cases => "/cases",
             Word::FollowUp => "/follow-up",
             Word::ScreeningLog => "/screening-log",
+            Word::Members => "/members",
+            Word::Centres => "/centres",
         }
     }
 
@@ -50,6 +59,8 @@ impl Word {
             Word::Cases => Action::ReadCase,
             Word::FollowUp => Action::RecordFollowUp,
             Word::ScreeningLog => Action::ReadScreeningLog,
+            Word::Members => Action::ManageMembers,
+            Word::Centres => Action::ManageCentres,
         }
     }
 
@@ -57,7 +68,7 @@ impl Word {
     fn waiting(self, waiting: Waiting) -> usize {
         match self {
             Word::Cases => waiting.queries,
-            Word::Desk | Word::FollowUp | Word::ScreeningLog => 0,
+            Word::Desk | Word::FollowUp | Word::ScreeningLog | Word::Members | Word::Centres => 0,
         }
     }
 
@@ -112,6 +123,7 @@ impl Render for Head<'_> {
                     span.place { (self.place) }
                     div.account {
                         span.quiet { (role_word(self.role)) }
+                        a href="/account" { "Account" }
                         (help())
                         form method="post" action="/sign-out" {
                             input type="hidden" name="form_token" value=(self.form_token);
@@ -195,7 +207,7 @@ mod tests {
     fn a_role_sees_the_words_it_may_follow() {
         let labels = |role| Word::of(role).map(Word::label).collect::<Vec<_>>();
         assert_eq!(labels(Role::Coordinator), ["Desk", "Cases", "Follow-up", "Screening log"]);
-        assert_eq!(labels(Role::Administrator), ["Desk"]);
+        assert_eq!(labels(Role::Administrator), ["Desk", "Members", "Centres"]);
         assert_eq!(labels(Role::Society), ["Desk"]);
         assert_eq!(labels(Role::Investigator), ["Desk", "Cases", "Screening log"]);
     }
