@@ -51,7 +51,6 @@ fn what_is_wrong_is_found() {
         ("motion", "moves: <i"),
         ("axe", "axe color-contrast"),
         ("axe", "axe button-name"),
-        ("axe", "axe target-size"),
     ] {
         let found = judge.ask(check);
         assert!(found.iter().any(|line| line.contains(part)), "{check} does not find \"{part}\": {found:?}");
