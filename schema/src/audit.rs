@@ -174,6 +174,10 @@ words! {
         MemberEnabled = "member_enabled",
         /// A password was set.
         PasswordChanged = "password_changed",
+        /// A password was to be changed, and the present one was typed wrong.
+        PasswordRefused = "password_refused",
+        /// A member chose how the pages look and work.
+        PreferencesKept = "preferences_kept",
         /// Someone signed in.
         SignedIn = "signed_in",
         /// A sign-in failed.

@@ -26,7 +26,7 @@ pub(crate) fn visitor_of<'s>(served: &'s Served<'s>, role: Role, centre: CentreC
     Visitor::member(served, &format!("{role}.{centre}"), role, centres)
 }
 
-fn allowed(route: &Route, role: Role) -> bool {
+pub(crate) fn allowed(route: &Route, role: Role) -> bool {
     match route.who {
         Who::Everyone => true,
         Who::May(action) => role.scope(action) != Scope::No,

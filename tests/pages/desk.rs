@@ -95,7 +95,7 @@ on_both_stores! {
         let monitor = begins(Role::Monitor);
         assert!(monitor.contains("href=\"/cases\"") && monitor.contains("quietbeam summary approve"), "{monitor}");
         let administrator = begins(Role::Administrator);
-        assert!(administrator.contains("quietbeam member") && !administrator.contains("href=\"/cases\""));
+        assert!(administrator.contains("href=\"/members\"") && !administrator.contains("href=\"/cases\""));
         let society = begins(Role::Society);
         assert!(society.contains("quietbeam summary draft") && !society.contains("quietbeam summary approve"));
     }

@@ -3,6 +3,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod access;
+mod accessible;
+mod account;
 mod assets;
 mod cases;
 mod desk;
@@ -12,6 +14,7 @@ mod follow_up;
 mod forms;
 mod our_picture;
 mod queries;
+mod members;
 mod routes;
 mod screening_log;
 mod sign_in;

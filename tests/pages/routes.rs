@@ -26,7 +26,11 @@ pub(crate) struct Route {
 impl Route {
     /// The address for a case.
     pub(crate) fn of(&self, code: &str) -> String {
-        self.template.replace("{code}", code).replace("{number}", "1").replace("{id}", NO_DRAFT)
+        self.template
+            .replace("{code}", code)
+            .replace("{number}", "1")
+            .replace("{id}", NO_DRAFT)
+            .replace("{centre}", "S07")
     }
 }
 
@@ -50,6 +54,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/summaries", Everyone),
     page("/help", Everyone),
     page("/desk", May(Action::KeepOwnAccount)),
+    page("/account", May(Action::KeepOwnAccount)),
     page("/cases", May(Action::ReadCase)),
     page("/cases/new", May(Action::SubmitCase)),
     of_centre("/cases/{code}", Action::ReadCase),
@@ -59,12 +64,19 @@ pub(crate) const PAGES: &[Route] = &[
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
     page("/our-picture", May(Action::ReadOwnPicture)),
+    page("/members", May(Action::ManageMembers)),
+    page("/members/new", May(Action::ManageMembers)),
+    page("/centres", May(Action::ManageCentres)),
+    page("/centres/new", May(Action::ManageCentres)),
+    page("/centres/{centre}", May(Action::ManageCentres)),
+    page("/centres/{centre}/new-room", May(Action::ManageCentres)),
 ];
 
 /// Forms, and what their page needs.
 pub(crate) const FORMS: &[Route] = &[
     page("/sign-in", Everyone),
     page("/sign-out", Everyone),
+    page("/account", May(Action::KeepOwnAccount)),
     of_centre("/cases/{code}", Action::AnswerQuery),
     page("/cases/{code}/ask", May(Action::RaiseQuery)),
     page("/queries", May(Action::ListQueries)),
@@ -76,10 +88,16 @@ pub(crate) const FORMS: &[Route] = &[
     of_centre("/screening-log/{centre}/{period}", Action::WriteScreeningLog),
     of_centre("/screening-log/{centre}/{period}/signature", Action::SignScreeningLog),
     page("/follow-up", May(Action::RecordFollowUp)),
+    page("/members/new", May(Action::ManageMembers)),
+    page("/members/{member}", May(Action::ManageMembers)),
+    page("/centres/new", May(Action::ManageCentres)),
+    page("/centres/{centre}", May(Action::ManageCentres)),
+    page("/centres/{centre}/new-room", May(Action::ManageCentres)),
+    page("/centres/{centre}/rooms/{room}", May(Action::ManageCentres)),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 7] = [
+const BESIDE: [&str; 9] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -87,6 +105,8 @@ const BESIDE: [&str; 7] = [
     "/queries/{id}",
     "/screening-log/{centre}/{period}",
     "/screening-log/{centre}/{period}/signature",
+    "/members/{member}",
+    "/centres/{centre}/rooms/{room}",
 ];
 
 /// The addresses in the code, so that none is missing from the tables above.

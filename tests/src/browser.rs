@@ -93,6 +93,22 @@ impl Browser {
         self.command(&format!("/element/{id}/value"), &json!({ "text": path.display().to_string() }));
     }
 
+    /// Fills in the first form that fits and sends it, with the button of this value if one
+    /// is named. What is not asked stays as it is.
+    pub fn send_form(&self, selector: &str, fields: &[(&str, &str)], button: Option<&str>) {
+        let script = "
+            const [selector, fields, button] = arguments;
+            const form = document.querySelector(selector);
+            form.noValidate = true;
+            for (const [name, value] of fields) {
+                const control = form.elements[name];
+                if (control) control.value = value;
+            }
+            form.requestSubmit(button === null ? null : form.querySelector(`button[value=\"${button}\"]`));
+        ";
+        self.command("/execute/sync", &json!({ "script": script, "args": [selector, fields, button] }));
+    }
+
     /// The address that is shown.
     pub fn address(&self) -> String {
         self.read("/url").as_str().unwrap_or_default().to_owned()
@@ -115,10 +131,26 @@ impl Browser {
         self.developer("Emulation.setDeviceMetricsOverride", &screen);
     }
 
-    /// Asks for the dark or the light theme.
-    pub fn prefer(&self, theme: &str) {
-        let media = json!({ "features": [{ "name": "prefers-color-scheme", "value": theme }] });
-        self.developer("Emulation.setEmulatedMedia", &media);
+    /// Shows the page on a medium, "screen" or "print", to somebody who prefers this:
+    /// `("prefers-color-scheme", "dark")`.
+    pub fn show_on(&self, medium: &str, preferred: (&str, &str)) {
+        let features = json!([{ "name": preferred.0, "value": preferred.1 }]);
+        self.developer("Emulation.setEmulatedMedia", &json!({ "media": medium, "features": features }));
+    }
+
+    /// Takes the colours away, as a printer without them does, or gives them back.
+    pub fn without_colours(&self, grey: bool) {
+        let seen = if grey { "achromatopsia" } else { "none" };
+        self.developer("Emulation.setEmulatedVisionDeficiency", &json!({ "type": seen }));
+    }
+
+    /// Signs in with the form.
+    pub fn sign_in(&self, served: &str, account: &str, password: &str) {
+        self.go(&format!("{served}/sign-in"));
+        self.press(account);
+        self.press(TAB);
+        self.press(password);
+        self.press(ENTER);
     }
 
     /// What the browser complained about: refused by the content policy, not found, broken.

@@ -18,6 +18,9 @@ use crate::registry::Registry;
 /// The password of every test member.
 pub const PASSWORD: &str = "quiet rooms need no heavy aprons";
 
+/// The password of everyone in the demo, as the demo prints it.
+pub const DEMO_PASSWORD: &str = "seven lanterns over a quiet field";
+
 /// A registry with its sign-in desk.
 pub struct Desk<'r> {
     /// The registry.

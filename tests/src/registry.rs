@@ -81,6 +81,18 @@ impl Registry {
         Self { store, clock, hand, engine, place }
     }
 
+    /// The registry of the demo with so many cases, as its command builds it.
+    pub fn demo(cases: usize) -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let data = folder.path().to_str().expect("a plain path");
+        let words = ["demo", "--no-serve", "--cases", &cases.to_string(), "--data", data];
+        quietbeam::cli::run_words(&words, &mut std::io::sink()).expect("the demo");
+        let place = Place::File(folder);
+        let (clock, hand) = Clock::by_hand(Clock::system().now());
+        let store = open(&place.address(), clock.clone());
+        Self { store, clock, hand, engine: Engine::Sqlite, place }
+    }
+
     /// The same database opened a second time, as after a restart.
     pub fn reopen(&self) -> Store {
         open(&self.place.address(), self.clock.clone())

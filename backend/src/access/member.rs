@@ -6,6 +6,8 @@ use quietbeam_schema::access::Membership;
 use quietbeam_schema::ids::MemberId;
 use quietbeam_schema::instant::Instant;
 
+use super::preference::Preferences;
+
 /// The name a member signs in with. It may be an address of a person, so it is neither
 /// shown in errors nor written to a log: no `Debug`, no `Serialize`.
 #[derive(Clone, PartialEq, Eq)]
@@ -60,6 +62,8 @@ pub struct Member {
     pub created_at: Instant,
     /// Since when it cannot sign in.
     pub disabled_at: Option<Instant>,
+    /// How it likes the pages.
+    pub preferences: Preferences,
 }
 
 /// A member to be created.

@@ -4,6 +4,7 @@ pub mod action;
 pub mod member;
 pub mod password;
 pub mod permit;
+pub mod preference;
 pub mod session;
 pub mod token;
 

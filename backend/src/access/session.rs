@@ -12,8 +12,8 @@ use super::permit::{Authority, NotAllowed, Permit};
 use super::token::{IssueError, LIFETIME_SECONDS, Named, TokenRefused, Tokens};
 use crate::clock::{Clock, NoRandomness, Randomness};
 use crate::store::{
-    Credentials, LiveSignIn, NewSignIn, RefreshRules, Rotation, SignInKind, Store, StoreError, hex,
-    sha256_hex,
+    Credentials, LiveSignIn, NewSignIn, OwnSignIn, RefreshRules, Rotation, SignInKind, Store, StoreError,
+    hex, sha256_hex,
 };
 
 const IDLE_SECONDS: i64 = 30 * 60;
@@ -74,6 +74,17 @@ impl From<TokenRefused> for SignInError {
         tracing::debug!(%refused, "access token refused");
         SignInError::Refused
     }
+}
+
+/// Why a password was not changed.
+#[derive(Debug, thiserror::Error)]
+pub enum PasswordChangeError {
+    /// The present password was typed wrong.
+    #[error("This is not your present password.")]
+    NotThePresentOne,
+    /// Something broke.
+    #[error(transparent)]
+    SignIn(#[from] SignInError),
 }
 
 struct Typed<'t> {
@@ -249,6 +260,39 @@ impl SignInDesk {
         let permit = caller.permit::<KeepOwnAccount>().map_err(|_| SignInError::Refused)?;
         let id = caller.sign_in;
         self.store.write(permit, move |session| session.sign_out(id)).await.map_err(SignInError::Store)
+    }
+
+    /// The caller's sign-ins that still live.
+    pub async fn sign_ins(&self, caller: &Caller) -> Result<Vec<OwnSignIn>, SignInError> {
+        let permit = caller.permit::<KeepOwnAccount>().map_err(|_| SignInError::Refused)?;
+        let used_since = self.clock.now().plus_seconds(-IDLE_SECONDS);
+        let own = self.store.read(permit, move |session| session.own_sign_ins(used_since)).await;
+        own.map_err(SignInError::Store)
+    }
+
+    /// Changes the caller's password, if the present one was typed right. A wrong one is
+    /// noted: it may be somebody else at a machine that was left. All sign-ins end.
+    pub async fn change_password(
+        &self,
+        caller: &Caller,
+        present: String,
+        new: Password,
+    ) -> Result<(), PasswordChangeError> {
+        let permit = || caller.permit::<KeepOwnAccount>().map_err(|_| SignInError::Refused);
+        let stored = self.store.read(permit()?, |session| session.own_password()).await;
+        let stored = stored.map_err(SignInError::Store)?;
+        let matches = match Password::typed(present) {
+            Ok(present) => self.passwords.matches(present, Some(stored)).await.map_err(SignInError::from)?,
+            Err(_) => false,
+        };
+        if !matches {
+            let noted = self.store.write(permit()?, |session| session.note_refused_password()).await;
+            noted.map_err(SignInError::Store)?;
+            return Err(PasswordChangeError::NotThePresentOne);
+        }
+        let hash = self.passwords.hash(new).await.map_err(SignInError::from)?;
+        let changed = self.store.write(permit()?, move |session| session.change_own_password(&hash)).await;
+        Ok(changed.map_err(SignInError::Store)?)
     }
 
     async fn begin(

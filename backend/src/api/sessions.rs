@@ -11,7 +11,7 @@ use super::problem::{Problem, SIGN_IN_FAILED};
 use crate::access::Permit;
 use crate::access::action::KeepOwnAccount;
 use crate::access::password::Password;
-use crate::access::session::{Granted, SignInDesk, SignInError};
+use crate::access::session::{Granted, PasswordChangeError, SignInDesk, SignInError};
 use crate::store::Store;
 
 #[derive(Deserialize, ToSchema)]
@@ -104,29 +104,27 @@ pub(super) async fn me(
     Ok(HttpResponse::Ok().json(MemberView::from(crate::registry::members::Shown::from(member))))
 }
 
-/// Choose a new password. All sign-ins end, this one too.
+/// Choose a new password. All sign-ins end, this one too. A wrong present password is noted
+/// in the audit trail.
 #[utoipa::path(tag = "Sign-in", request_body = NewPassword, responses((status = 204)))]
 #[put("/me/password")]
 pub(super) async fn change_password(
-    permit: Permit<KeepOwnAccount>,
+    _permit: Permit<KeepOwnAccount>,
     signed: Signed,
     body: Body<NewPassword>,
     desk: web::Data<SignInDesk>,
-    store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let NewPassword { present, new } = body.value;
     let caller = signed.caller()?;
     let new = Password::new(&new, caller.member().sign_in_name.as_str())
         .map_err(|error| Problem::field("/new", "password", error))?;
-    let wrong = || Problem::field("/present", "password", "This is not your present password.");
-    let present = Password::typed(present).map_err(|_| wrong())?;
-    let stored = store.read(caller.permit::<KeepOwnAccount>()?, |session| session.own_password()).await?;
-    if !desk.passwords().matches(present, Some(stored)).await.map_err(SignInError::from)? {
-        return Err(wrong());
+    match desk.change_password(caller, present, new).await {
+        Ok(()) => Ok(HttpResponse::NoContent().finish()),
+        Err(wrong @ PasswordChangeError::NotThePresentOne) => {
+            Err(Problem::field("/present", "password", wrong))
+        }
+        Err(PasswordChangeError::SignIn(error)) => Err(error.into()),
     }
-    let hash = desk.passwords().hash(new).await.map_err(SignInError::from)?;
-    store.write(permit, move |session| session.change_own_password(&hash)).await?;
-    Ok(HttpResponse::NoContent().finish())
 }
 
 impl From<SignInError> for Problem {

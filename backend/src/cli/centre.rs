@@ -4,8 +4,7 @@ use super::Failure;
 use super::registry::{Common, Registry};
 use crate::access::Permit;
 use crate::access::action::{IssueCaseCodes, ManageCentres, ReadCentres};
-use crate::registry::centres;
-use crate::store::StoreError;
+use crate::registry::{RegistryError, centres};
 use clap::{Args, Subcommand};
 use quietbeam_schema::centre::Centre;
 use quietbeam_schema::ids::CentreCode;
@@ -76,12 +75,14 @@ pub(super) fn run(args: CentreArgs, out: &mut dyn Write) -> Result<(), Failure> 
     match args.step {
         Step::Add { name, kind, volume, region, since, common } => {
             let registry = Registry::open(&common.options)?;
-            let code = free_code(&registry)?;
-            let centre =
-                Centre { code, name, region, kind, annual_volume: volume, zero_fluoroscopy_since: since };
             let permit = Permit::<ManageCentres>::for_operator("centre added from the command line");
-            let added = centre.clone();
-            registry.store.write_blocking(permit, move |session| centres::create(session, &added))?;
+            let centre = registry.store.write_blocking(permit, move |session| {
+                let code = centres::free_code(session)?;
+                let centre =
+                    Centre { code, name, region, kind, annual_volume: volume, zero_fluoroscopy_since: since };
+                centres::create(session, &centre)?;
+                Ok::<_, RegistryError>(centre)
+            })?;
             print(&[centre], common.json, out)
         }
         Step::List { common } => {
@@ -106,19 +107,6 @@ pub(super) fn run(args: CentreArgs, out: &mut dyn Write) -> Result<(), Failure> 
 fn all(registry: &Registry) -> Result<Vec<Centre>, Failure> {
     let permit = Permit::<ReadCentres>::for_operator("centres listed from the command line");
     Ok(registry.store.read_blocking(permit, |session| session.list_centres())?)
-}
-
-/// A random code that no centre has: the order of joining must not show in it.
-fn free_code(registry: &Registry) -> Result<CentreCode, Failure> {
-    let taken: Vec<CentreCode> = all(registry)?.into_iter().map(|centre| centre.code).collect();
-    for _ in 0..2_000 {
-        let [byte] = registry.randomness.bytes::<1>().map_err(StoreError::from)?;
-        let code = CentreCode::from_random(byte);
-        if !taken.contains(&code) {
-            return Ok(code);
-        }
-    }
-    Err(Failure::Refused("every centre code is taken; a registry holds at most 100 centres".to_owned()))
 }
 
 fn print(centres: &[Centre], json: bool, out: &mut dyn Write) -> Result<(), Failure> {

@@ -11,6 +11,7 @@ use super::assets;
 use super::components::{Head, Word, public_head};
 use crate::access::Policed;
 use crate::access::action::{ListQueries, ReadCentres};
+use crate::access::preference::{Preferences, Theme};
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::api::caller::{Asked, asked};
@@ -111,6 +112,7 @@ pub(crate) struct Frame {
     place: String,
     form_token: String,
     waiting: Waiting,
+    preferences: Preferences,
 }
 
 /// What a page is called and holds.
@@ -131,6 +133,7 @@ impl Frame {
             place: "Research registry".to_owned(),
             form_token: caller.form_token().unwrap_or_default().to_owned(),
             waiting: Waiting::default(),
+            preferences: caller.member().preferences,
         }
     }
 
@@ -158,7 +161,7 @@ impl Frame {
             waiting: self.waiting,
             current: page.word,
         };
-        whole(&page.title, head, &page.content)
+        whole(&page.title, self.preferences, head, &page.content)
     }
 
     /// The page as an answer.
@@ -186,7 +189,7 @@ pub(crate) fn see_other(address: &str) -> HttpResponse {
 
 /// A page that needs no sign-in.
 pub(crate) fn public_page(title: &str, place: &str, content: &Markup) -> Markup {
-    whole(title, public_head(place), content)
+    whole(title, Preferences::default(), public_head(place), content)
 }
 
 /// What stands in the place of a page that cannot be shown.
@@ -205,10 +208,12 @@ pub(crate) fn refusal(caller: Option<&Caller>, title: &str, detail: &str) -> Mar
     }
 }
 
-fn whole(title: &str, head: impl Render, content: &Markup) -> Markup {
+fn whole(title: &str, preferences: Preferences, head: impl Render, content: &Markup) -> Markup {
+    // The stylesheet reads the theme, the scripts whether single keys work.
+    let theme = (preferences.theme != Theme::System).then(|| preferences.theme.name());
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang="en" data-theme=[theme] data-single-keys=(preferences.single_keys.name()) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";

@@ -3,9 +3,11 @@
 //! `frame`.
 
 mod about;
+mod account;
 mod assets;
 mod case;
 mod cases;
+mod centres;
 pub(crate) mod components;
 mod desk;
 mod entry;
@@ -16,6 +18,7 @@ mod frame;
 mod help;
 mod our_picture;
 mod queries;
+mod members;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -40,6 +43,8 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(sign_in::sign_in)
         .service(sign_in::sign_out)
         .service(desk::desk)
+        .service(account::account)
+        .service(account::keep)
         .service(cases::cases)
         .service(cases::take_out)
         .service(entry::beginning::new_case)
@@ -65,6 +70,20 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(screening_log::sign::sign)
         .service(screening_log::enter::entry_page)
         .service(screening_log::enter::enter)
+        .service(members::list)
+        .service(members::new_member)
+        .service(members::add)
+        .service(members::open_member)
+        .service(members::change)
+        .service(centres::list)
+        .service(centres::new_centre)
+        .service(centres::add)
+        .service(centres::new_room)
+        .service(centres::record_new_room)
+        .service(centres::open_room)
+        .service(centres::record_room)
+        .service(centres::open_centre)
+        .service(centres::change)
         .service(help::help)
         .service(summary::published_index)
         .service(summary::published)

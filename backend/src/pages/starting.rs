@@ -68,15 +68,15 @@ const TASKS: &[Task] = &[
     ),
     task(
         Action::ManageMembers,
-        "Add members",
-        "With a role, and centres where it has any.",
-        Command("quietbeam member"),
+        "Members",
+        "Who belongs to the network, in which role, and who may sign in.",
+        On("/members"),
     ),
     task(
         Action::ManageCentres,
-        "Add centres and rooms",
+        "Centres and rooms",
         "With the unit that each console shows.",
-        Command("quietbeam centre"),
+        On("/centres"),
     ),
 ];
 

@@ -176,7 +176,7 @@ fn kinds_table(said: &Said) -> Markup {
         ("No X-ray used at all", |line| &line.no_x_ray, false),
     ];
     html! {
-        div.scroll { table {
+        div.scroll tabindex="0" role="region" aria-label="Table of outcomes" { table {
             caption { "Outcomes within 30 days, all procedures together, by what was planned" }
             thead { tr {
                 th scope="col" { "Kind" }
@@ -204,7 +204,7 @@ fn kinds_table(said: &Said) -> Markup {
 
 fn groups_table(said: &Said) -> Markup {
     html! {
-        div.scroll { table {
+        div.scroll tabindex="0" role="region" aria-label="Table by kind of procedure" { table {
             caption { "Cases and major complications by kind of procedure" }
             thead {
                 tr {

@@ -3,6 +3,7 @@
 use quietbeam_schema::finding::{Finding, Weight};
 
 use super::components::{FieldId, State};
+use super::words;
 use crate::registry::RegistryError;
 
 /// One thing to mend.
@@ -17,6 +18,12 @@ pub(crate) struct Trouble {
 /// Everything to mend; never nothing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Troubles(Vec<Trouble>);
+
+impl From<Trouble> for Troubles {
+    fn from(trouble: Trouble) -> Self {
+        Self(vec![trouble])
+    }
+}
 
 impl Troubles {
     /// Trouble with one field.
@@ -33,7 +40,7 @@ impl Troubles {
     /// back as it is.
     pub(crate) fn of(error: RegistryError) -> Result<Self, RegistryError> {
         match error {
-            RegistryError::Field { field, sentence, .. } => Ok(Self::with(field, sentence)),
+            RegistryError::Field { field, sentence, .. } => Ok(Self::with(field, words::sentence(sentence))),
             RegistryError::Findings(findings) => {
                 Self::of_findings(&findings).ok_or(RegistryError::Findings(findings))
             }

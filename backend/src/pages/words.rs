@@ -45,6 +45,16 @@ pub(super) fn capital(sentence: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
+/// What an error says, as a sentence: without the name of the field before it, which the
+/// field's own row tells.
+pub(super) fn sentence(error: impl std::fmt::Display) -> String {
+    let said = error.to_string();
+    let plain = |name: &str| name.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'_');
+    let rest = said.split_once(": ").filter(|(name, _)| plain(name)).map_or(said.as_str(), |(_, rest)| rest);
+    let stop = if rest.ends_with('.') { "" } else { "." };
+    capital(&format!("{rest}{stop}"))
+}
+
 /// Whole days from a moment to now; a clock that was set back gives none.
 pub(super) fn days_between(then: Instant, now: Instant) -> i64 {
     ((now.unix_seconds() - then.unix_seconds()) / 86_400).max(0)
@@ -85,6 +95,8 @@ mod tests {
         assert_eq!(counted(2_215, "case", "cases"), "2,215 cases");
         assert_eq!(capital("fourteen things"), "Fourteen things");
         assert_eq!(capital(""), "");
+        assert_eq!(sentence("sign_in_name: use 3 to 64 characters"), "Use 3 to 64 characters.");
+        assert_eq!(sentence("Nothing: that is all."), "Nothing: that is all.");
     }
 
     #[test]

@@ -5,7 +5,7 @@ use quietbeam_schema::ids::CentreCode;
 
 use super::{IfMatch, RegistryError, Version, words};
 use crate::access::action::ManageCentres;
-use crate::store::{Session, StoreError, Writing};
+use crate::store::{Refused, Session, StoreError, Writing};
 
 /// Creates a centre.
 ///
@@ -17,6 +17,17 @@ pub fn create(
 ) -> Result<(), RegistryError> {
     checked(centre)?;
     Ok(session.create_centre(centre)?)
+}
+
+/// A random code that no centre has: the order of joining must not show in it.
+///
+/// # Errors
+/// When every code is taken.
+pub fn free_code(session: &mut Session<'_, ManageCentres, Writing>) -> Result<CentreCode, RegistryError> {
+    let taken: Vec<CentreCode> = session.list_centres()?.into_iter().map(|centre| centre.code).collect();
+    let drawn = session.random_byte()?;
+    let mut codes = (0..=u8::MAX).map(|step| CentreCode::from_random(drawn.wrapping_add(step)));
+    codes.find(|code| !taken.contains(code)).ok_or(StoreError::Refused(Refused::NoCodeLeft).into())
 }
 
 /// Changes a centre's name, region, kind or volume.

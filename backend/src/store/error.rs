@@ -57,6 +57,9 @@ pub enum Refused {
     /// A line of the screening log that is signed already.
     #[error("this line of the screening log is signed already; correct it first, or leave it")]
     AlreadySigned,
+    /// Every centre code is taken.
+    #[error("every centre code is taken; a registry holds at most 100 centres")]
+    NoCodeLeft,
     /// A data cut of no case.
     #[error("there is no case to cut; submit or import cases first")]
     NothingToCut,

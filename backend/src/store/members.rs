@@ -19,6 +19,7 @@ use crate::access::action::{
 };
 use crate::access::member::{Member, NewMember};
 use crate::access::password::PasswordHash;
+use crate::access::preference::Preferences;
 
 /// The permits that read members.
 pub trait ReadsMembers: Action {}
@@ -50,6 +51,8 @@ pub(super) struct Row {
     pub(super) auth_epoch: i64,
     created_at: String,
     disabled_at: Option<String>,
+    theme: String,
+    single_keys: String,
 }
 
 impl<A: ReadsMembers, M> Session<'_, A, M> {
@@ -283,6 +286,26 @@ impl Session<'_, KeepOwnAccount, Writing> {
         let Actor::Member(id) = self.actor() else { return Err(StoreError::Absent("member")) };
         self.set_password(id, password)
     }
+
+    /// Notes that the own password was asked for and another was typed, which may be somebody
+    /// else at a machine that was left.
+    pub fn note_refused_password(&mut self) -> Result<(), StoreError> {
+        let Actor::Member(id) = self.actor() else { return Err(StoreError::Absent("member")) };
+        self.record(Event::new(Deed::PasswordRefused, Subject::Member, id))
+    }
+
+    /// Keeps how the member likes the pages.
+    pub fn keep_preferences(&mut self, new: Preferences) -> Result<(), StoreError> {
+        let old = self.own_account()?;
+        diesel::update(member::table)
+            .filter(member::id.eq(old.id.to_string()))
+            .set((member::theme.eq(new.theme.name()), member::single_keys.eq(new.single_keys.name())))
+            .execute(self.connection)?;
+        self.record(
+            Event::new(Deed::PreferencesKept, Subject::Member, old.id)
+                .values(Some(preferences_json(old.preferences)), Some(preferences_json(new))),
+        )
+    }
 }
 
 impl<A: ReadsMembers> Session<'_, A, Writing> {
@@ -320,7 +343,15 @@ fn to_member(row: Row, centres: BTreeSet<CentreCode>) -> Result<Member, StoreErr
         membership,
         created_at: read(&row.created_at, TABLE, "created_at")?,
         disabled_at: row.disabled_at.map(|at| read(&at, TABLE, "disabled_at")).transpose()?,
+        preferences: Preferences {
+            theme: read(&row.theme, TABLE, "theme")?,
+            single_keys: read(&row.single_keys, TABLE, "single_keys")?,
+        },
     })
+}
+
+fn preferences_json(preferences: Preferences) -> Value {
+    json!({ "theme": preferences.theme.name(), "single_keys": preferences.single_keys.name() })
 }
 
 fn membership_json(membership: &Membership) -> Value {

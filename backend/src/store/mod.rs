@@ -101,8 +101,8 @@ pub use rule_queries::{Followed, FollowsRules, Found};
 pub use screening::{ReadsScreening, ScreeningEntry, ScreeningLine, ScreeningRow};
 pub(crate) use session::hex;
 pub use session::{Page, PageRequest, Reading, Session, Writing, sha256_hex};
-pub use sign_ins::SignInKind;
 pub(crate) use sign_ins::{Credentials, LiveSignIn, NewSignIn, RefreshRules, Rotation};
+pub use sign_ins::{OwnSignIn, SignInKind};
 pub use summaries::{PublicBody, PublicSummary, ReadsSummaries, Summary};
 
 use crate::access::{Action, Permit};

@@ -61,6 +61,12 @@ impl<'s, A: Action, M> Session<'s, A, M> {
         if self.permit.centres().covers(centre) { Ok(()) } else { Err(StoreError::Absent("centre")) }
     }
 
+    /// A byte that nobody foresees.
+    pub fn random_byte(&self) -> Result<u8, StoreError> {
+        let [byte] = self.randomness.bytes()?;
+        Ok(byte)
+    }
+
     /// A new identifier from the session's time and randomness.
     pub(super) fn new_id<I>(&self, build: fn(i64, [u8; 10]) -> I) -> Result<I, StoreError> {
         Ok(build(self.now.unix_milliseconds(), self.randomness.bytes()?))

@@ -7,7 +7,7 @@ use quietbeam_schema::instant::Instant;
 use serde_json::json;
 
 use super::connection::MultiBackend;
-use super::error::StoreError;
+use super::error::{Broken, StoreError};
 use super::members::Row as MemberRow;
 use super::session::{Session, Writing, read};
 use super::tables::{member, refresh_token, sign_in};
@@ -46,6 +46,18 @@ pub(crate) struct NewSignIn {
     pub(crate) kind: SignInKind,
     pub(crate) token_hash: String,
     pub(crate) lasts_seconds: i64,
+}
+
+/// A sign-in of the member who asks, as its account page lists it.
+pub struct OwnSignIn {
+    /// Its identifier.
+    pub id: SignInId,
+    /// What it is for.
+    pub kind: SignInKind,
+    /// When it began.
+    pub began_at: Instant,
+    /// When it was last used, to the minute.
+    pub last_used_at: Instant,
 }
 
 /// A living sign-in with the member as the database knows it now.
@@ -254,6 +266,35 @@ impl Session<'_, SignIn, Writing> {
             .set(sign_in::ended_at.eq(Some(self.now().to_string())))
             .execute(self.connection)?;
         self.record(Event::new(deed, Subject::SignIn, id))
+    }
+}
+
+impl<M> Session<'_, KeepOwnAccount, M> {
+    /// The own sign-ins that live and were used since, the newest first.
+    pub fn own_sign_ins(&mut self, used_since: Instant) -> Result<Vec<OwnSignIn>, StoreError> {
+        let Actor::Member(own) = self.actor() else { return Err(StoreError::Absent("member")) };
+        let epoch = self.member_row(own)?.auth_epoch;
+        let rows: Vec<(String, String, String, String)> = sign_in::table
+            .select((sign_in::id, sign_in::kind, sign_in::began_at, sign_in::last_used_at))
+            .filter(sign_in::member.eq(own.to_string()))
+            .filter(sign_in::ended_at.is_null())
+            .filter(sign_in::auth_epoch.eq(epoch))
+            .filter(sign_in::ends_at.gt(self.now().to_string()))
+            .filter(sign_in::last_used_at.gt(used_since.to_string()))
+            .order((sign_in::began_at.desc(), sign_in::id.desc()))
+            .load(self.connection)?;
+        let kind =
+            |name: &str| [SignInKind::Api, SignInKind::Browser].into_iter().find(|kind| kind.name() == name);
+        rows.into_iter()
+            .map(|(id, name, began_at, last_used_at)| {
+                Ok(OwnSignIn {
+                    id: read(&id, "sign_in", "id")?,
+                    kind: kind(&name).ok_or(Broken::Unreadable { table: "sign_in", column: "kind" })?,
+                    began_at: read(&began_at, "sign_in", "began_at")?,
+                    last_used_at: read(&last_used_at, "sign_in", "last_used_at")?,
+                })
+            })
+            .collect()
     }
 }
 

@@ -13,6 +13,8 @@ table! {
         auth_epoch -> BigInt,
         created_at -> Text,
         disabled_at -> Nullable<Text>,
+        theme -> Text,
+        single_keys -> Text,
     }
 }
 

@@ -142,8 +142,8 @@ impl Render for CaseView {
         let sections = sections(&self.form);
         let strand = strand_of(&sections, &self.queries);
         html! {
-            @if let Some(answering) = &self.answering { (answering.summary()) }
             (self.title())
+            @if let Some(answering) = &self.answering { (answering.summary()) }
             (strand.overview(&html! {
                 @match strand.count(Place::ToAnswer) {
                     0 => span.quiet { "nothing to answer" },
@@ -222,7 +222,7 @@ impl CaseView {
                     (value.as_deref().unwrap_or("empty"))
                     @if self.asks { (self.ask(field)) }
                 }
-                @for row in asked { (self.question(row)) }
+                @if !asked.is_empty() { dd.questions { @for row in asked { (self.question(row)) } } }
             }
         }
     }

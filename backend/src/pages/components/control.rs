@@ -50,12 +50,23 @@ pub(crate) struct Lines<'a> {
     pub(crate) value: &'a str,
 }
 
+/// A password. What was typed never comes back.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Secret<'a> {
+    /// The name under which it is sent.
+    pub(crate) name: &'a str,
+    /// What password keepers make of it: "current-password" or "new-password".
+    pub(crate) purpose: &'a str,
+}
+
 /// A control.
 pub(crate) enum Control<'a> {
     /// One line.
     Text(Text<'a>),
     /// Several lines.
     Lines(Lines<'a>),
+    /// A password.
+    Secret(Secret<'a>),
     /// A number with its unit.
     Quantity(QuantityBox<'a>),
     /// One of a few.
@@ -78,6 +89,10 @@ impl Control<'_> {
             Control::Lines(lines) => html! {
                 textarea.input id=(joined.id) name=(lines.name) rows="3" aria-describedby=[joined.described_by]
                     aria-invalid=[joined.aria_invalid()] { (lines.value) }
+            },
+            Control::Secret(secret) => html! {
+                input.input.wide id=(joined.id) name=(secret.name) type="password" autocomplete=(secret.purpose)
+                    required aria-describedby=[joined.described_by] aria-invalid=[joined.aria_invalid()];
             },
             Control::Quantity(quantity) => quantity.draw(joined),
             Control::Choice(choice) => choice.draw(joined),

@@ -21,17 +21,23 @@ pub(crate) enum Word {
     ScreeningLog,
     /// What the centre's own data say.
     OurPicture,
+    /// Who belongs to the network.
+    Members,
+    /// Where it works.
+    Centres,
 }
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 6] = [
+    pub(crate) const ALL: [Word; 8] = [
         Word::Desk,
         Word::Cases,
         Word::FollowUp,
         Word::DataQueries,
         Word::ScreeningLog,
         Word::OurPicture,
+        Word::Members,
+        Word::Centres,
     ];
 
     /// As read.
@@ -43,6 +49,8 @@ impl Word {
             Word::DataQueries => "Data queries",
             Word::ScreeningLog => "Screening log",
             Word::OurPicture => "Our picture",
+            Word::Members => "Members",
+            Word::Centres => "Centres",
         }
     }
 
@@ -55,6 +63,8 @@ impl Word {
             Word::DataQueries => "/queries",
             Word::ScreeningLog => "/screening-log",
             Word::OurPicture => "/our-picture",
+            Word::Members => "/members",
+            Word::Centres => "/centres",
         }
     }
 
@@ -67,6 +77,8 @@ impl Word {
             Word::DataQueries => Action::ListQueries,
             Word::ScreeningLog => Action::ReadScreeningLog,
             Word::OurPicture => Action::ReadOwnPicture,
+            Word::Members => Action::ManageMembers,
+            Word::Centres => Action::ManageCentres,
         }
     }
 
@@ -74,7 +86,13 @@ impl Word {
     fn waiting(self, waiting: Waiting) -> usize {
         match self {
             Word::DataQueries => waiting.queries,
-            Word::Desk | Word::Cases | Word::FollowUp | Word::ScreeningLog | Word::OurPicture => 0,
+            Word::Desk
+            | Word::Cases
+            | Word::FollowUp
+            | Word::ScreeningLog
+            | Word::OurPicture
+            | Word::Members
+            | Word::Centres => 0,
         }
     }
 
@@ -129,6 +147,7 @@ impl Render for Head<'_> {
                     span.place { (self.place) }
                     div.account {
                         span.quiet { (role_word(self.role)) }
+                        a href="/account" { "Account" }
                         (help())
                         form method="post" action="/sign-out" {
                             input type="hidden" name="form_token" value=(self.form_token);
@@ -218,7 +237,7 @@ mod tests {
             labels(Role::Coordinator),
             ["Desk", "Cases", "Follow-up", "Data queries", "Screening log", "Our picture"]
         );
-        assert_eq!(labels(Role::Administrator), ["Desk"]);
+        assert_eq!(labels(Role::Administrator), ["Desk", "Members", "Centres"]);
         assert_eq!(labels(Role::Society), ["Desk"]);
         assert_eq!(labels(Role::Investigator), ["Desk", "Cases", "Screening log"]);
     }

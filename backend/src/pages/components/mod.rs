@@ -23,7 +23,7 @@ pub(crate) use case_code::case_code;
 pub(crate) use caution::caution;
 pub(crate) use choice::{Choice, Choices, Pick, Picker};
 pub(crate) use complication_card::complication_card;
-pub(crate) use control::{Control, Joined, Lines, Text};
+pub(crate) use control::{Control, Joined, Lines, Secret, Text};
 pub(crate) use error_summary::error_summary;
 pub(crate) use field_row::{FieldId, FieldRow, State};
 pub(crate) use filter::filter;

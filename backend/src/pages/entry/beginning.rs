@@ -103,8 +103,8 @@ fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Trou
         help: None,
     });
     html! {
-        @if let Some(troubles) = troubles { (error_summary(troubles, "the case can begin")) }
         div.title { h1 { "Enter a case" } }
+        @if let Some(troubles) = troubles { (error_summary(troubles, "the case can begin")) }
         form method="post" action="/cases/new" {
             (frame.token())
             div.fields { @if let Some(several) = &several { (several) } (strategy) }
