@@ -314,6 +314,8 @@ time_ordered_id! {
     DraftId,
     /// The receipt of one import.
     ImportId,
+    /// Files that are being looked through or stored.
+    ImportJobId,
     /// A frozen point in the chain of revisions.
     DataCutId,
     /// One computed comparison.

@@ -9,6 +9,8 @@ mod desk;
 mod entry;
 mod follow_up;
 mod forms;
+mod imports;
+mod imports_walk;
 mod routes;
 mod sign_in;
 mod style;

@@ -56,6 +56,8 @@ pub(crate) const PAGES: &[Route] = &[
     of_centre("/cases/{code}/history", Action::ReadHistory),
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
+    page("/imports", May(Action::ImportFiles)),
+    page("/case-codes", May(Action::IssueCaseCodes)),
 ];
 
 /// Forms, and what their page needs.
@@ -67,10 +69,23 @@ pub(crate) const FORMS: &[Route] = &[
     page("/cases/take-out", May(Action::ExportCases)),
     of_centre("/drafts/{id}", Action::SubmitCase),
     page("/follow-up", May(Action::RecordFollowUp)),
+    page("/imports", May(Action::ImportFiles)),
+    of_centre("/imports/{id}", Action::ImportFiles),
+    page("/case-codes", May(Action::IssueCaseCodes)),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 3] = ["/assets/{version}/{name}", "/summaries/{number}", "/drafts/{id}"];
+const BESIDE: [&str; 9] = [
+    "/assets/{version}/{name}",
+    "/summaries/{number}",
+    "/drafts/{id}",
+    "/imports/{id}",
+    "/imports/{id}/marked/{kind}",
+    "/imports/receipts/{id}",
+    "/imports/receipts/{id}/codes.csv",
+    "/templates/{name}",
+    "/case-codes.csv",
+];
 
 /// The addresses in the code, so that none is missing from the tables above.
 fn declared(method: &str) -> BTreeSet<String> {

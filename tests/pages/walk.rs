@@ -103,7 +103,7 @@ fn every_page_fits_a_narrow_screen() {
 }
 
 /// What can be pressed, is seen, is not inside a sentence, and is smaller than 24 px.
-const SMALL_TARGETS: &str = "
+pub(crate) const SMALL_TARGETS: &str = "
     const inSentence = (one) => one.closest('p, li, td, th, dd, .quiet, h1, h2') && one.tagName === 'A'
         && getComputedStyle(one).display === 'inline';
     return [...document.querySelectorAll('a, button, summary, select, input:not([type=hidden]), textarea')]

@@ -19,6 +19,7 @@ const STYLE: &str = concat!(
     include_str!("style/record.css"),
     include_str!("style/figure.css"),
     include_str!("style/places.css"),
+    include_str!("style/imports.css"),
     include_str!("style/print.css"),
 );
 

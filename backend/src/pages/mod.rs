@@ -4,6 +4,7 @@
 
 mod assets;
 mod case;
+mod case_codes;
 mod cases;
 pub(crate) mod components;
 mod desk;
@@ -13,6 +14,7 @@ mod follow_up;
 pub(crate) mod form;
 mod frame;
 mod help;
+mod imports;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -45,6 +47,17 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(case::history::history)
         .service(case::case)
         .service(case::answer::answer)
+        .service(imports::start)
+        .service(imports::bring)
+        .service(imports::template)
+        .service(imports::receipt::look)
+        .service(imports::receipt::codes_as_text)
+        .service(imports::job::marked)
+        .service(imports::job::look)
+        .service(imports::job::take_answers)
+        .service(case_codes::case_codes)
+        .service(case_codes::issue)
+        .service(case_codes::as_text)
         .service(follow_up::follow_up)
         .service(follow_up::send)
         .service(screening_log::screening_log)

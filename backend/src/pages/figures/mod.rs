@@ -4,11 +4,13 @@
 mod axis;
 mod course;
 mod denominator_bar;
+mod parts_bar;
 mod strand;
 
 pub(crate) use axis::Axis;
 pub(crate) use course::Course;
 pub(crate) use denominator_bar::DenominatorBar;
+pub(crate) use parts_bar::PartsBar;
 pub(crate) use strand::{Place, Strand, Stretch};
 
 /// A coordinate with at most two decimals.
