@@ -12,3 +12,4 @@ pub mod pages;
 pub mod registry;
 pub mod server;
 pub mod store;
+pub mod worker;

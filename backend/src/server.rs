@@ -18,6 +18,7 @@ use crate::api::{Document, Known, Readiness, around, live, not_here, ready, reso
 use crate::clock::{Clock, Randomness};
 use crate::pages;
 use crate::store::Store;
+use crate::worker::Worker;
 
 /// The largest JSON body. A case with twenty complications is about 20 KiB.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -45,7 +46,8 @@ pub struct Pieces {
 /// # Errors
 /// When the listener cannot be used.
 pub fn serve(pieces: Pieces, listener: TcpListener, workers: usize) -> io::Result<Server> {
-    let server = HttpServer::new(move || app(pieces.clone()))
+    let worker = Data::new(Worker::start(pieces.store.clone(), &pieces.randomness)?);
+    let server = HttpServer::new(move || app(pieces.clone(), worker.clone()))
         .workers(workers)
         .shutdown_timeout(SHUTDOWN_SECONDS)
         .listen(listener)?
@@ -56,6 +58,7 @@ pub fn serve(pieces: Pieces, listener: TcpListener, workers: usize) -> io::Resul
 /// Everything the server answers to.
 fn app(
     pieces: Pieces,
+    worker: Data<Worker>,
 ) -> App<
     impl ServiceFactory<
         ServiceRequest,
@@ -76,6 +79,7 @@ fn app(
     let document = Document::of(&handlers);
     let known = Known::of(document.json());
     app.app_data(Data::new(store))
+        .app_data(worker)
         .app_data(Data::new(desk))
         .app_data(Data::new(clock))
         .app_data(Data::new(randomness))

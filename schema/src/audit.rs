@@ -107,6 +107,8 @@ words! {
         Import = "import",
         /// A version of an analysis plan.
         AnalysisPlan = "analysis_plan",
+        /// Files that are being looked through or stored.
+        ImportJob = "import_job",
         /// A data cut.
         DataCut = "data_cut",
         /// A comparison.
@@ -186,6 +188,10 @@ words! {
         SignedOut = "signed_out",
         /// A refresh token was used twice; the sign-in was ended.
         RefreshReused = "refresh_reused",
+        /// Files were brought in to be looked through; nothing of them is stored yet.
+        ImportBegun = "import_begun",
+        /// Files that were brought in were thrown away, or their day was over.
+        ImportDropped = "import_dropped",
         /// Files were imported.
         FilesImported = "files_imported",
         /// A centre's own cases were taken out as files.

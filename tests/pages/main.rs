@@ -15,6 +15,8 @@ mod forms;
 mod our_picture;
 mod queries;
 mod members;
+mod imports;
+mod imports_walk;
 mod routes;
 mod screening_log;
 mod sign_in;

@@ -70,6 +70,8 @@ pub(crate) const PAGES: &[Route] = &[
     page("/centres/new", May(Action::ManageCentres)),
     page("/centres/{centre}", May(Action::ManageCentres)),
     page("/centres/{centre}/new-room", May(Action::ManageCentres)),
+    page("/imports", May(Action::ImportFiles)),
+    page("/case-codes", May(Action::IssueCaseCodes)),
 ];
 
 /// Forms, and what their page needs.
@@ -94,10 +96,13 @@ pub(crate) const FORMS: &[Route] = &[
     page("/centres/{centre}", May(Action::ManageCentres)),
     page("/centres/{centre}/new-room", May(Action::ManageCentres)),
     page("/centres/{centre}/rooms/{room}", May(Action::ManageCentres)),
+    page("/imports", May(Action::ImportFiles)),
+    of_centre("/imports/{id}", Action::ImportFiles),
+    page("/case-codes", May(Action::IssueCaseCodes)),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 9] = [
+const BESIDE: [&str; 15] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -107,6 +112,12 @@ const BESIDE: [&str; 9] = [
     "/screening-log/{centre}/{period}/signature",
     "/members/{member}",
     "/centres/{centre}/rooms/{room}",
+    "/imports/{id}",
+    "/imports/{id}/marked/{kind}",
+    "/imports/receipts/{id}",
+    "/imports/receipts/{id}/codes.csv",
+    "/templates/{name}",
+    "/case-codes.csv",
 ];
 
 /// The addresses in the code, so that none is missing from the tables above.

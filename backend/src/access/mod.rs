@@ -1,6 +1,7 @@
 //! Who may do what: sign-in, sessions, permits.
 
 pub mod action;
+pub mod deputy;
 pub mod member;
 pub mod password;
 pub mod permit;

@@ -14,11 +14,8 @@ use super::once::{Creation, Made};
 use super::problem::Problem;
 use crate::access::Permit;
 use crate::access::action::{IssueCaseCodes, ManageCentres, ReadCentres};
-use crate::registry::{IfMatch, RegistryError, Version, centres};
+use crate::registry::{IfMatch, RegistryError, Version, centres, codes};
 use crate::store::Store;
-
-/// The most case codes issued at once.
-const MOST_CODES: usize = 1_000;
 
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -242,13 +239,9 @@ pub(super) async fn issue_codes(
 ) -> Result<HttpResponse, Problem> {
     let centre = code.0;
     let number = body.value.number;
-    if !(1..=MOST_CODES).contains(&number) {
-        let sentence = format!("Ask for 1 to {MOST_CODES} codes at once.");
-        return Err(Problem::field("/number", "value", sentence));
-    }
     Creation::new("POST /centres/{code}/case-codes", key, &centre.to_string(), &body.fingerprint)
         .make(&store, permit, move |session| {
-            let codes = session.issue_case_codes(centre, number)?;
+            let codes = codes::issue(session, Some(centre), number)?;
             let location = format!("/api/v1/centres/{centre}/case-codes");
             Ok(Made { location, version: None, view: CodesView { codes } })
         })

@@ -6,7 +6,8 @@ use quietbeam_schema::codebook::codebook;
 use super::problem::Problem;
 use crate::intake::workbook_template;
 
-const WORKBOOK: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+/// The media type of a workbook.
+pub(crate) const WORKBOOK: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
 
 /// Every variable with its meaning, codes, units, limits and rules.
 #[utoipa::path(tag = "Dictionary", security(()), responses((status = 200, body = Object)))]

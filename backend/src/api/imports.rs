@@ -191,7 +191,8 @@ async fn receive(mut form: Multipart) -> Result<Received, Problem> {
     }
 }
 
-async fn to_disk(field: &mut Field) -> Result<NamedTempFile, Problem> {
+/// Keeps what is sent on disk, up to the most that a file may hold.
+pub(crate) async fn to_disk(field: &mut Field) -> Result<NamedTempFile, Problem> {
     let mut file = NamedTempFile::new().map_err(unreadable)?;
     let (mut length, longest) = (0_u64, Limits::default().file);
     while let Some(chunk) = field.next().await {

@@ -2,11 +2,12 @@
 //! Spreadsheets write what the country and the year suggest; nobody is asked.
 
 use encoding_rs::WINDOWS_1252;
+use serde::{Deserialize, Serialize};
 use std::io::{self, Read};
 
 /// How the bytes stand for letters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Encoding {
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Encoding {
     /// UTF-8, with or without a mark at its beginning.
     Utf8,
     /// One byte a letter, as older spreadsheets write western languages.

@@ -11,10 +11,31 @@ use super::trouble::{FileRefused, FileTrouble, IntakeError, RowTrouble};
 use csv::StringRecord;
 use std::io::Read;
 
+/// The rows of a file, whatever they mean.
+pub(super) type FileRows<'a> = PlainRows<Box<dyn Read + Send + 'a>>;
+
+/// Finds out how a file is written and reads on to its rows.
+pub(super) fn plain_rows<'a>(
+    kind: FileKind,
+    source: &'a Source,
+    limits: Limits,
+) -> Result<(Layout, FileRows<'a>), IntakeError> {
+    let unreadable = |error| IntakeError::Unreadable(kind, error);
+    let layout = Layout::of(source.open().map_err(unreadable)?, limits.file).map_err(unreadable)?;
+    let bytes = source.open().map_err(unreadable)?;
+    let text: Box<dyn Read + Send> = match layout.encoding {
+        Encoding::Utf8 => bytes,
+        Encoding::Windows1252 => Box::new(Transcoded::new(bytes)),
+    };
+    let bounded = Bounded::new(text, layout.delimiter, limits).map_err(unreadable)?;
+    let rows = PlainRows::of(bounded, layout.delimiter, "commas, semicolons or tabs");
+    Ok((layout, rows.map_err(|error| stopped(kind, error))?))
+}
+
 /// A file being read.
 pub(super) struct Table<'a> {
     kind: FileKind,
-    rows: PlainRows<Box<dyn Read + Send + 'a>>,
+    rows: FileRows<'a>,
     header: Header,
     any: bool,
 }
@@ -48,16 +69,7 @@ impl<'t> TableRow<'t> {
 impl<'a> Table<'a> {
     /// Opens a file, finds out how it is written, and reads its header.
     pub(super) fn open(kind: FileKind, source: &'a Source, limits: Limits) -> Result<Self, IntakeError> {
-        let unreadable = |error| IntakeError::Unreadable(kind, error);
-        let layout = Layout::of(source.open().map_err(unreadable)?, limits.file).map_err(unreadable)?;
-        let bytes = source.open().map_err(unreadable)?;
-        let text: Box<dyn Read + Send> = match layout.encoding {
-            Encoding::Utf8 => bytes,
-            Encoding::Windows1252 => Box::new(Transcoded::new(bytes)),
-        };
-        let bounded = Bounded::new(text, layout.delimiter, limits).map_err(unreadable)?;
-        let rows = PlainRows::of(bounded, layout.delimiter, "commas, semicolons or tabs");
-        let rows = rows.map_err(|error| stopped(kind, error))?;
+        let (_, rows) = plain_rows(kind, source, limits)?;
         let header = Header::read(kind, rows.header());
         let header = header.map_err(|problems| IntakeError::Refused(FileRefused { problems }))?;
         Ok(Self { kind, rows, header, any: false })
@@ -89,7 +101,7 @@ impl<'a> Table<'a> {
 }
 
 /// Why reading stopped, as it is told of one of the three files.
-fn stopped(kind: FileKind, error: Stopped) -> IntakeError {
+pub(super) fn stopped(kind: FileKind, error: Stopped) -> IntakeError {
     match error {
         Stopped::Empty => FileTrouble::Empty.at(kind, At::HEADER).into(),
         Stopped::Text { at, trouble } => trouble.at(kind, at).into(),

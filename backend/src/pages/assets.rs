@@ -21,6 +21,7 @@ const STYLE: &str = concat!(
     include_str!("style/places.css"),
     include_str!("style/queries.css"),
     include_str!("style/screening.css"),
+    include_str!("style/imports.css"),
     include_str!("style/print.css"),
 );
 

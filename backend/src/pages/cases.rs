@@ -13,7 +13,7 @@ use super::components::{Cell, Column, Table, Word, arm, case_code, filter};
 use super::form::Form;
 use super::frame::{Frame, Page, Visit, may};
 use crate::access::Permit;
-use crate::access::action::{ExportCases, ListQueries, ReadCase};
+use crate::access::action::{ExportCases, ImportFiles, ListQueries, ReadCase};
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::api::brought::Query;
@@ -97,6 +97,7 @@ pub(super) async fn cases(
     let content = html! {
         div.title {
             h1 { "Cases" }
+            @if may::<ImportFiles>(caller) { a href="/imports" { "Bring in a file" } }
             @if to_take { a href="#take-out" { "Take out these cases" } }
         }
         (filters(&asked, &periods, &centres))

@@ -142,6 +142,11 @@ impl Frame {
         self.role
     }
 
+    /// The value that a form with files names in its address.
+    pub(crate) fn form_token(&self) -> &str {
+        &self.form_token
+    }
+
     /// The hidden field that every form of a signed-in page begins with.
     pub(crate) fn token(&self) -> Markup {
         html! { input type="hidden" name="form_token" value=(self.form_token); }

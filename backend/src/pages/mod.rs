@@ -6,6 +6,7 @@ mod about;
 mod account;
 mod assets;
 mod case;
+mod case_codes;
 mod cases;
 mod centres;
 pub(crate) mod components;
@@ -19,6 +20,7 @@ mod help;
 mod our_picture;
 mod queries;
 mod members;
+mod imports;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -58,6 +60,17 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(case::change::change)
         .service(case::case)
         .service(case::answer::answer)
+        .service(imports::start)
+        .service(imports::bring)
+        .service(imports::template)
+        .service(imports::receipt::look)
+        .service(imports::receipt::codes_as_text)
+        .service(imports::job::marked)
+        .service(imports::job::look)
+        .service(imports::job::take_answers)
+        .service(case_codes::case_codes)
+        .service(case_codes::issue)
+        .service(case_codes::as_text)
         .service(follow_up::follow_up)
         .service(follow_up::send)
         .service(queries::questions)

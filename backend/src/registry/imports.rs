@@ -2,7 +2,11 @@
 //! that must be mended, with nothing stored and no writer kept waiting, and
 //! once to store what was found good, all in one transaction.
 
+mod alike;
 mod decide;
+pub mod jobs;
+pub mod preview;
+pub mod work;
 
 use quietbeam_schema::ids::{CaseCode, CentreCode};
 use serde::{Deserialize, Serialize};
@@ -18,6 +22,8 @@ use crate::access::Permit;
 use crate::access::action::ImportFiles;
 use crate::intake::{At, FileCounts, FileKind, Files, IntakeError, Report, Tally};
 use crate::store::{Broken, Conflict, Receipt, Session, Store, StoreError, Writing, hex};
+use alike::Alike;
+pub use alike::{Like, PossibleDuplicate};
 use decide::{Batch, Decided, decide_all};
 
 /// What is to be imported, and how.
@@ -53,6 +59,10 @@ pub struct Outcome {
     /// What was stored, or would be; if the very files came before, what was
     /// stored then.
     pub changes: Changes,
+    /// How the cases divide before anything is stored.
+    pub rows: Rows,
+    /// Cases that may be there twice; storing them is not refused.
+    pub possible_duplicates: Vec<PossibleDuplicate>,
     /// Whether anything was stored now.
     pub stored: bool,
     /// The receipt of these very files, if the centre sent them before.
@@ -76,6 +86,19 @@ pub struct Changes {
     pub codes: Vec<IssuedCode>,
 }
 
+/// How the cases of the files divide; each is counted once.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Rows {
+    /// New or changed, with nothing to say.
+    pub ready: u64,
+    /// New or changed, with something to answer.
+    pub with_query: u64,
+    /// New, and like another one.
+    pub maybe_duplicate: u64,
+    /// Stored already, just like this.
+    pub unchanged: u64,
+}
+
 /// A code that was issued to a row without one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct IssuedCode {
@@ -97,7 +120,18 @@ pub fn import(
     keep: Permit<ImportFiles>,
     request: Request,
 ) -> Result<Outcome, RegistryError> {
-    let files_hash = hash_of(&request).map_err(RegistryError::Unreadable)?;
+    let files_hash = hash_of(request.centre, &request.files).map_err(RegistryError::Unreadable)?;
+    import_known(store, look, keep, request, files_hash)
+}
+
+/// Imports files that are known by the hash of what they were when they came.
+fn import_known(
+    store: &Store,
+    look: Permit<ImportFiles>,
+    keep: Permit<ImportFiles>,
+    request: Request,
+    files_hash: String,
+) -> Result<Outcome, RegistryError> {
     let looked = {
         let request = request.clone();
         let files_hash = files_hash.clone();
@@ -108,11 +142,19 @@ pub fn import(
             })
         })?
     };
-    let Survey { report, changes, refused } = match looked {
+    let Survey { report, changes, rows, possible_duplicates, refused } = match looked {
         Looked::Before(outcome) => return Ok(outcome),
         Looked::New(survey) => survey,
     };
-    let mut outcome = Outcome { report, changes, stored: false, already_imported: None, receipt: None };
+    let mut outcome = Outcome {
+        report,
+        changes,
+        rows,
+        possible_duplicates,
+        stored: false,
+        already_imported: None,
+        receipt: None,
+    };
     let wanted = match request.wanted {
         Wanted::DryRun => false,
         Wanted::AllOrNothing => outcome.report.all_accepted(),
@@ -130,10 +172,23 @@ pub fn import(
 }
 
 /// What a receipt holds.
-#[derive(Serialize, Deserialize)]
-struct Kept {
-    files: Vec<FileCounts>,
-    changes: Changes,
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Kept {
+    /// The rows of each file.
+    pub files: Vec<FileCounts>,
+    /// What became of the cases.
+    pub changes: Changes,
+}
+
+impl Kept {
+    /// What a receipt says.
+    ///
+    /// # Errors
+    /// When it is not what was written.
+    pub fn of(receipt: &Receipt) -> Result<Self, StoreError> {
+        let unreadable = |_| Broken::Unreadable { table: "import_receipt", column: "content" };
+        Ok(serde_json::from_value(receipt.content.clone()).map_err(unreadable)?)
+    }
 }
 
 enum Looked {
@@ -148,6 +203,8 @@ type Refused = HashSet<(FileKind, u64)>;
 struct Survey {
     report: Report,
     changes: Changes,
+    rows: Rows,
+    possible_duplicates: Vec<PossibleDuplicate>,
     refused: Refused,
 }
 
@@ -155,20 +212,22 @@ struct Survey {
 fn survey<M>(session: &mut Session<'_, ImportFiles, M>, request: &Request) -> Result<Survey, RegistryError> {
     let mut tally = Tally::default();
     let mut changes = Changes::default();
-    let outcome = decide_all(session, request, &mut tally, |_, batch| {
+    let mut rows = Rows::default();
+    let mut alike = Alike::default();
+    let outcome = decide_all(session, request, &mut tally, |session, batch| {
         changes.count(&batch);
-        Ok(())
+        rows.count(session, request.centre, &batch, &mut alike)
     });
     match outcome {
         Ok(()) => {}
         Err(RegistryError::Intake(IntakeError::Refused(refused))) => {
             tally.refuse_whole(refused.problems);
-            changes = Changes::default();
+            (changes, rows, alike) = (Changes::default(), Rows::default(), Alike::default());
         }
         Err(error) => return Err(error),
     }
     let refused = tally.refused_rows().clone();
-    Ok(Survey { report: report(tally, request), changes, refused })
+    Ok(Survey { report: report(tally, request), changes, rows, possible_duplicates: alike.told, refused })
 }
 
 /// The report. Rows that came without a cases file were compared with the
@@ -248,14 +307,39 @@ impl Changes {
     }
 }
 
+impl Rows {
+    fn count<M>(
+        &mut self,
+        session: &mut Session<'_, ImportFiles, M>,
+        centre: CentreCode,
+        batch: &Batch,
+        alike: &mut Alike,
+    ) -> Result<(), RegistryError> {
+        for (at, decided) in batch {
+            let counted = match decided {
+                Decided::New(ready) if alike.look(session, centre, at.row, ready)? => {
+                    &mut self.maybe_duplicate
+                }
+                Decided::New(ready) if !ready.queries().is_empty() => &mut self.with_query,
+                Decided::Changed(change) if !change.ready.queries().is_empty() => &mut self.with_query,
+                Decided::New(_) | Decided::Changed(_) => &mut self.ready,
+                Decided::Unchanged => &mut self.unchanged,
+            };
+            *counted += 1;
+        }
+        Ok(())
+    }
+}
+
 /// The outcome for files that the centre sent before: what came of them then.
 fn again(earlier: &Receipt) -> Result<Outcome, StoreError> {
-    let unreadable = |_| Broken::Unreadable { table: "import_receipt", column: "content" };
-    let Kept { files, changes } = serde_json::from_value(earlier.content.clone()).map_err(unreadable)?;
+    let Kept { files, changes } = Kept::of(earlier)?;
     let report = Report { files, ..Report::default() };
     Ok(Outcome {
         report,
         changes,
+        rows: Rows::default(),
+        possible_duplicates: Vec::new(),
         stored: false,
         already_imported: Some(earlier.id.to_string()),
         receipt: None,
@@ -263,11 +347,11 @@ fn again(earlier: &Receipt) -> Result<Outcome, StoreError> {
 }
 
 /// SHA-256 over the centre and the bytes of each file under its kind.
-fn hash_of(request: &Request) -> Result<String, (FileKind, io::Error)> {
+pub(crate) fn hash_of(centre: CentreCode, files: &Files) -> Result<String, (FileKind, io::Error)> {
     let mut hash = Sha256::new();
-    hash.update(request.centre.to_string());
+    hash.update(centre.to_string());
     for kind in FileKind::ALL {
-        let Some(source) = request.files.of(kind) else { continue };
+        let Some(source) = files.of(kind) else { continue };
         hash.update(format!("\n{kind}\n"));
         hash_into(&mut hash, source.open().map_err(|error| (kind, error))?).map_err(|error| (kind, error))?;
     }

@@ -3,6 +3,7 @@
 
 pub mod cases;
 pub mod centres;
+pub mod codes;
 pub mod comparisons;
 pub mod contacts;
 pub mod cuts;

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use diesel::prelude::*;
 use quietbeam_schema::audit::{Deed, Event, Reason, Subject, differing_fields};
 use quietbeam_schema::ids::{CaseCode, CentreCode};
+use quietbeam_schema::instant::Instant;
 use serde_json::{Value, json};
 
 use super::cases::{CaseRow, ReadsCases};
@@ -108,6 +109,17 @@ impl ChangesCases for RecordFollowUp {
     const DEED: Deed = Deed::FollowUpRecorded;
 }
 
+/// A case code that no case has taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnusedCode {
+    /// The code.
+    pub code: CaseCode,
+    /// The centre it was issued to.
+    pub centre: CentreCode,
+    /// When.
+    pub issued_at: Instant,
+}
+
 #[derive(Insertable)]
 #[diesel(table_name = case_code)]
 struct NewCode {
@@ -193,6 +205,31 @@ impl<A: IssuesCodes> Session<'_, A, Writing> {
             self.record(event)?;
         }
         Ok(codes)
+    }
+}
+
+impl<M> Session<'_, IssueCaseCodes, M> {
+    /// The codes of the centres within reach that no case has taken, by centre, newest first.
+    pub fn unused_codes(&mut self) -> Result<Vec<UnusedCode>, StoreError> {
+        let mut query = case_code::table
+            .select((case_code::code, case_code::centre, case_code::issued_at))
+            .filter(case_code::code.ne_all(case_revision::table.select(case_revision::code)))
+            .into_boxed();
+        if let Some(centres) = self.centres() {
+            query = query.filter(case_code::centre.eq_any(centres));
+        }
+        let rows: Vec<(String, String, String)> = query
+            .order((case_code::centre.asc(), case_code::issued_at.desc(), case_code::code.asc()))
+            .limit(5_000)
+            .load(self.connection)?;
+        let read_code = |(code, centre, issued_at): (String, String, String)| {
+            Ok(UnusedCode {
+                code: read(&code, "case_code", "code")?,
+                centre: read(&centre, "case_code", "centre")?,
+                issued_at: read(&issued_at, "case_code", "issued_at")?,
+            })
+        };
+        rows.into_iter().map(read_code).collect()
     }
 }
 

@@ -56,6 +56,7 @@ mod drafts;
 mod error;
 mod exports;
 mod idempotency;
+mod import_jobs;
 mod members;
 mod migrate;
 mod plans;
@@ -82,7 +83,7 @@ use tokio::sync::oneshot;
 pub use address::Address;
 pub use audit::{AuditFilter, AuditRow};
 pub use case_changes::{
-    CaseContent, CaseIndex, Change, ChangesCases, IssuesCodes, NewCase, Saved, SubmitsCases,
+    CaseContent, CaseIndex, Change, ChangesCases, IssuesCodes, NewCase, Saved, SubmitsCases, UnusedCode,
 };
 pub use cases::{CaseFilter, CaseHistory, CaseRow, ReadsCases, StrategyCount};
 pub use centres::ReadsCentres;
@@ -92,6 +93,7 @@ pub use cuts::{DataCut, ReadsCutCases, ReadsCuts};
 pub use drafts::DraftRow;
 pub use error::{Broken, Conflict, OpenError, Refused, StoreError};
 pub use idempotency::{RequestKey, StoredReply};
+pub use import_jobs::{JobFile, JobRow, JobStage, NewJob};
 pub use members::{Administers, NamesMembers, ReadsMembers};
 pub use plans::{NewPlan, Plan, ReadsPlans};
 pub use own_picture::{CentreColumns, OwnRow};

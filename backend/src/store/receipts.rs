@@ -2,14 +2,14 @@
 
 use diesel::prelude::*;
 use quietbeam_schema::audit::{Actor, Deed, Event, Subject};
-use quietbeam_schema::ids::{CentreCode, ImportId};
+use quietbeam_schema::ids::{CaseCode, CentreCode, ImportId};
 use quietbeam_schema::instant::Instant;
 use serde_json::{Value, json};
 
 use super::connection::MultiBackend;
 use super::error::{StoreError, taken};
 use super::session::{Session, Writing, read, read_json, to_json};
-use super::tables::import_receipt;
+use super::tables::{case_revision, import_receipt};
 use crate::access::action::ImportFiles;
 
 /// The receipt of one import.
@@ -55,6 +55,36 @@ impl<M> Session<'_, ImportFiles, M> {
             .first(self.connection)
             .optional()?;
         row.map(read_row).transpose()
+    }
+
+    /// The current records of one centre and period, to look for cases that come twice.
+    pub fn records_of_period(
+        &mut self,
+        centre: CentreCode,
+        period: &str,
+    ) -> Result<Vec<(CaseCode, String)>, StoreError> {
+        self.within(centre)?;
+        let rows: Vec<(String, String)> = case_revision::table
+            .select((case_revision::code, case_revision::record))
+            .filter(case_revision::centre.eq(centre.to_string()))
+            .filter(case_revision::period.eq(period.to_owned()))
+            .filter(case_revision::superseded_by_seq.is_null())
+            .order(case_revision::seq.asc())
+            .load(self.connection)?;
+        rows.into_iter().map(|(code, record)| Ok((read(&code, "case_revision", "code")?, record))).collect()
+    }
+
+    /// One receipt.
+    pub fn receipt(&mut self, id: ImportId) -> Result<Receipt, StoreError> {
+        let mut query = import_receipt::table
+            .select(Row::as_select())
+            .filter(import_receipt::id.eq(id.to_string()))
+            .into_boxed();
+        if let Some(centres) = self.centres() {
+            query = query.filter(import_receipt::centre.eq_any(centres));
+        }
+        let row: Option<Row> = query.first(self.connection).optional()?;
+        read_row(row.ok_or(StoreError::Absent("receipt"))?)
     }
 
     /// The receipts of the centres within reach, newest first.

@@ -140,6 +140,13 @@ impl<M> Session<'_, SignIn, M> {
         Ok(Some(LiveSignIn { id, member, last_used_at }))
     }
 
+    /// A member who can sign in, for what goes on after the sign-in.
+    pub(crate) fn able_member(&mut self, id: MemberId) -> Result<Option<Member>, StoreError> {
+        let row = self.member_row(id)?;
+        let member = self.read_member(row)?;
+        Ok(Some(member).filter(|member| member.disabled_at.is_none()))
+    }
+
     /// The sign-in that a token belongs to, used before or not.
     pub(crate) fn sign_in_of_token(&mut self, token_hash: &str) -> Result<Option<SignInId>, StoreError> {
         let id: Option<String> = refresh_token::table

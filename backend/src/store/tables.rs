@@ -169,6 +169,35 @@ table! {
 }
 
 table! {
+    import_job (id) {
+        id -> Text,
+        centre -> Text,
+        stage -> Text,
+        version -> BigInt,
+        layout -> Text,
+        files_hash -> Text,
+        wanted -> Nullable<Text>,
+        outcome -> Nullable<Text>,
+        rows_all -> BigInt,
+        rows_done -> BigInt,
+        attempts -> BigInt,
+        holder -> Nullable<Text>,
+        held_until -> Nullable<Text>,
+        actor -> Text,
+        begun_at -> Text,
+        ends_at -> Text,
+    }
+}
+
+table! {
+    import_job_file (job, kind) {
+        job -> Text,
+        kind -> Text,
+        content -> Text,
+    }
+}
+
+table! {
     audit_event (seq) {
         seq -> BigInt,
         at -> Text,
@@ -245,3 +274,4 @@ table! {
 allow_tables_to_appear_in_same_query!(member, member_centre, sign_in, refresh_token);
 diesel::joinable!(safety_summary -> data_cut (cut));
 allow_tables_to_appear_in_same_query!(safety_summary, data_cut);
+allow_tables_to_appear_in_same_query!(case_code, case_revision);

@@ -1,0 +1,73 @@
+//! The worker of this server: a thread that takes up imports that wait, those of a server that
+//! is gone among them. It ends with the server.
+
+use quietbeam_schema::ids::ImportJobId;
+use std::io;
+use std::sync::mpsc::{RecvTimeoutError, SyncSender, sync_channel};
+use std::thread;
+use std::time::Duration;
+
+use crate::clock::Randomness;
+use crate::registry::RegistryError;
+use crate::registry::imports::work::{sweep, waits, work};
+use crate::store::{Store, hex};
+
+/// How long a job waits at most that another server left behind.
+const LOOKS_AFTER: Duration = Duration::from_secs(3);
+/// After how many looks what is older than a day is thrown away.
+const LOOKS_A_SWEEP: u32 = 200;
+
+/// Takes up imports.
+pub struct Worker {
+    store: Store,
+    holder: String,
+    call: SyncSender<()>,
+}
+
+impl Worker {
+    /// Starts the thread.
+    ///
+    /// # Errors
+    /// When there are no random bytes for its name, or no thread.
+    pub fn start(store: Store, randomness: &Randomness) -> io::Result<Self> {
+        let holder = hex(&randomness.bytes::<16>().map_err(io::Error::other)?);
+        let (call, calls) = sync_channel(1);
+        let (own_store, own_name) = (store.clone(), holder.clone());
+        thread::Builder::new().name("import-worker".to_owned()).spawn(move || {
+            let mut looks = 0;
+            loop {
+                if looks % LOOKS_A_SWEEP == 0 {
+                    told(sweep(&own_store).map(|()| false));
+                }
+                looks = looks.wrapping_add(1);
+                while told(waits(&own_store)) && told(work(&own_store, None, &own_name)) {}
+                if calls.recv_timeout(LOOKS_AFTER) == Err(RecvTimeoutError::Disconnected) {
+                    return;
+                }
+            }
+        })?;
+        Ok(Self { store, holder, call })
+    }
+
+    /// Has a job taken up by the thread.
+    pub fn call(&self) {
+        // A call that waits already serves this job too.
+        let _ = self.call.try_send(());
+    }
+
+    /// Works on one job at once and comes back when it is done.
+    ///
+    /// # Errors
+    /// When the store fails; then the job waits for the thread.
+    pub fn work_on(&self, job: ImportJobId) -> Result<bool, RegistryError> {
+        work(&self.store, Some(job), &self.holder)
+    }
+}
+
+/// Whether there was something; what went wrong goes to the log, and is tried again later.
+fn told(outcome: Result<bool, RegistryError>) -> bool {
+    outcome.unwrap_or_else(|error| {
+        tracing::warn!(%error, "an import under way could not be worked on");
+        false
+    })
+}
