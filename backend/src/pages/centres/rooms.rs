@@ -27,7 +27,7 @@ pub(super) fn table(centre: CentreCode, rooms: &[Room]) -> Markup {
     let row = |room: &Room| {
         [
             Cell::shown(html! { a href={ "/centres/" (centre) "/rooms/" (room.code) } { (room.code) } }),
-            Cell::text(unit_label(room)),
+            Cell::text(room.kap_unit.unit().label),
             Cell::text(if room.air_kerma_shown { "shown" } else { "not shown" }),
             Cell::text(number(room.dose_correction)),
             Cell::text(number(room.pulse_rate)),
@@ -52,10 +52,6 @@ pub(super) fn table(centre: CentreCode, rooms: &[Room]) -> Markup {
             p { a.button href={ "/centres/" (centre) "/new-room" } { "Add a room" } }
         }
     }
-}
-
-fn unit_label(room: &Room) -> &str {
-    KermaAreaMeasure::DIMENSION.unit(&room.kap_unit).map_or(room.kap_unit.as_str(), |unit| unit.label)
 }
 
 /// A room as typed.
@@ -84,10 +80,7 @@ impl Typed {
         let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
         Self {
             code: room.code.to_string(),
-            kap_unit: KermaAreaMeasure::DIMENSION
-                .unit(&room.kap_unit)
-                .map_or("", |unit| unit.ucum)
-                .to_owned(),
+            kap_unit: room.kap_unit.to_string(),
             air_kerma: if room.air_kerma_shown { "yes" } else { "no" }.to_owned(),
             correction: number(room.dose_correction),
             pulse_rate: number(room.pulse_rate),
@@ -104,7 +97,8 @@ impl Typed {
         if code.is_err() {
             note("code", "Write R and a number from 1 to 99, such as R1.");
         }
-        if KermaAreaMeasure::DIMENSION.unit(&self.kap_unit).is_err() {
+        let kap_unit = self.kap_unit.parse::<AreaUnit>();
+        if kap_unit.is_err() {
             note("kap_unit", "Choose the unit that the console shows.");
         }
         if !["yes", "no"].contains(&self.air_kerma.as_str()) {
@@ -120,15 +114,15 @@ impl Typed {
         };
         let dose_correction = number("dose_correction", &self.correction);
         let pulse_rate = number("pulse_rate", &self.pulse_rate);
-        match (code, Troubles::of_rows(troubles)) {
-            (Ok(code), None) => Ok(Room {
+        match (code, kap_unit, Troubles::of_rows(troubles)) {
+            (Ok(code), Ok(kap_unit), None) => Ok(Room {
                 code,
-                kap_unit: self.kap_unit.clone(),
+                kap_unit,
                 air_kerma_shown: self.air_kerma == "yes",
                 dose_correction,
                 pulse_rate,
             }),
-            (_, troubles) => Err(troubles.unwrap_or_else(|| Troubles::with("code", "Type it again."))),
+            (.., troubles) => Err(troubles.unwrap_or_else(|| Troubles::with("code", "Type it again."))),
         }
     }
 
@@ -286,7 +280,7 @@ impl RoomView<'_> {
                 div {
                     h1 { (heading) }
                     @if let Some(room) = &self.present {
-                        p.quiet { "Kerma-area product in " (unit_label(room)) ", air kerma " (if room.air_kerma_shown { "shown" } else { "not shown" }) }
+                        p.quiet { "Kerma-area product in " (room.kap_unit.unit().label) ", air kerma " (if room.air_kerma_shown { "shown" } else { "not shown" }) }
                     }
                 }
                 a href={ "/centres/" (self.centre) } { "Centre " (self.centre) }

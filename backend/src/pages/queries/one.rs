@@ -20,7 +20,7 @@ use crate::pages::components::{
     Control, FieldId, FieldRow, Lines, State, Word, case_code, error_summary, query_thread,
 };
 use crate::pages::desk::field_of;
-use crate::pages::entry::field::field_row;
+use crate::pages::entry::field::{Beside, field_row};
 use crate::pages::entry::posted::part;
 use crate::pages::form::{Posted, unreadable};
 use crate::pages::frame::{Frame, Page, Visit, may, see_other};
@@ -260,7 +260,7 @@ impl Forms<'_> {
                 input type="hidden" name="read" value=(Version::of_revision(self.asked.revision).etag());
                 h2 { "Change it" }
                 div.fields {
-                    (field_row(field, entries, state))
+                    (field_row(field, entries, state, Beside::default()))
                     (self.sentence("change", "Why it changes", Some("stands in the history")))
                 }
                 button.button type="submit" name="do" value="change" { "Change the value" }
