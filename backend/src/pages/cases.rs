@@ -227,7 +227,7 @@ fn filters(asked: &Asked, periods: &[String], centres: &[String]) -> Markup {
 }
 
 fn filter(name: &str, label: &str, chosen: &str, picks: &[(String, String)]) -> Markup {
-    let picks: Vec<Pick<'_>> = picks.iter().map(|(value, label)| Pick { value, label }).collect();
+    let picks: Vec<Pick<'_>> = picks.iter().map(|(value, label)| Pick::plain(value, label)).collect();
     html! {
         div {
             label.label for={ "filter-" (name) } { (label) }

@@ -62,7 +62,8 @@ pub fn list<M>(session: &mut Session<'_, SubmitCase, M>) -> Result<Vec<Draft>, R
     session.list_drafts()?.into_iter().map(read).collect()
 }
 
-/// Saves over the version that was looked at. What the record could never hold is not kept.
+/// Saves over the version that was looked at. What the record could never hold is not kept. The
+/// same again is no conflict: the answer to the first may have been lost on its way.
 ///
 /// # Errors
 /// When somebody else saved meanwhile.
@@ -73,7 +74,13 @@ pub fn save(
     form: &CaseForm,
 ) -> Result<Draft, RegistryError> {
     let DraftCheck { kept, .. } = check_draft(form, session.now().quarter());
-    let row = session.save_draft(id, version, &written(&kept)?)?;
+    let entries = written(&kept)?;
+    let row = match session.save_draft(id, version, &entries) {
+        Err(StoreError::Conflict(conflict)) => Some(session.draft(id)?)
+            .filter(|current| current.entries == entries)
+            .ok_or(StoreError::from(conflict))?,
+        saved => saved?,
+    };
     Ok(Draft { row, form: kept })
 }
 

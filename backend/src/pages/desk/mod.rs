@@ -18,6 +18,7 @@ use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreening
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::clock::Clock;
+use crate::pages::assets::script;
 use crate::pages::components::{
     Age, FieldId, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code,
 };
@@ -254,7 +255,8 @@ impl Waits {
 impl Render for Waits {
     fn render(&self) -> Markup {
         html! {
-            div.title { h1 { (self.title()) } a.button href="/cases/new" { "Enter a case" } }
+            (script("desk.js"))
+            div.title { h1 { (self.title()) } a.button href="/cases/new" data-key="N" { "Enter a case" } }
             div.sides {
                 div {
                     (self.start_here())

@@ -1,7 +1,9 @@
 //! Entering a case: the intended strategy first, then a draft that is saved on the server
 //! until it is sent in.
 
+mod by_script;
 mod field;
+mod later;
 mod posted;
 mod view;
 
@@ -15,12 +17,14 @@ use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::ids::{CentreCode, DraftId};
 use quietbeam_schema::vocabulary::{Coded, Strategy};
 
+use self::by_script::ByScript;
 use self::posted::{filled_in, name_of};
 use self::view::{EntryView, Opening};
 use crate::access::Permit;
 use crate::access::action::{ReadCentres, SubmitCase};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
+use crate::pages::assets::script;
 use crate::pages::components::{
     Choice, Control, FieldId, FieldRow, FormFoot, Pick, Picker, State, Word, error_summary,
 };
@@ -87,8 +91,7 @@ async fn centres(visit: &Visit, store: &Store) -> Result<Vec<(String, String)>, 
 fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Troubles>) -> Markup {
     let state = |id: &FieldId| troubles.map_or(State::Quiet, |troubles| troubles.state(id));
     let (strategy, centre) = (FieldId::of("strategy_intended"), FieldId::of("centre"));
-    let picks =
-        Strategy::LIST.codes.iter().map(|code| Pick { value: code.code, label: code.label }).collect();
+    let picks = Strategy::LIST.codes.iter().map(Pick::of).collect();
     let strategy = FieldRow {
         state: state(&strategy),
         id: strategy,
@@ -107,7 +110,7 @@ fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Trou
         second: None,
         control: Control::Picker(Picker {
             name: "centre",
-            picks: centres.iter().map(|(code, name)| Pick { value: code, label: name }).collect(),
+            picks: centres.iter().map(|(code, name)| Pick::plain(code, name)).collect(),
             chosen: None,
         }),
         note: None,
@@ -116,7 +119,8 @@ fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Trou
     html! {
         @if let Some(troubles) = troubles { (error_summary(troubles, "the case can begin")) }
         div.title { h1 { "Enter a case" } }
-        form method="post" action="/cases/new" {
+        (script("entry.js"))
+        form.entry method="post" action="/cases/new" {
             (frame.token())
             div.fields { @if let Some(several) = &several { (several) } (strategy) }
             (FormFoot {
@@ -162,7 +166,7 @@ pub(super) async fn save(
     permit: Permit<SubmitCase>,
     visit: Visit,
     id: PathPart<DraftId>,
-    posted: Posted,
+    (posted, by_script): (Posted, ByScript),
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let id = id.0;
@@ -187,12 +191,15 @@ pub(super) async fn save(
         .await;
     let (draft, form, now) = match saved {
         Ok(saved) => saved,
-        Err(RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { .. }))) => {
+        Err(RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { .. }))) if !by_script.0 => {
             return overtaken(permit_again, &visit, (id, form), &store).await;
         }
         Err(error) => return Err(error.into()),
     };
     let DraftCheck { findings, .. } = check_draft(&form, now.quarter());
+    if by_script.0 {
+        return drawn_again(&visit, &store, (draft, form), (findings, &posted)).await;
+    }
     if asked == "submit" {
         let hard = findings.iter().any(|finding| finding.weight == Weight::Hard);
         if !hard {
@@ -208,6 +215,22 @@ pub(super) async fn save(
         return refused(&visit, &store, (draft, form), (said, Opening::NotAllKept)).await;
     }
     Ok(see_other(&format!("/drafts/{id}{anchor}")))
+}
+
+/// The answer to the script. A page whose case could not be sent in goes on saying why, until
+/// it is mended.
+async fn drawn_again(
+    visit: &Visit,
+    store: &Store,
+    (draft, form): (Draft, CaseForm),
+    (findings, posted): (Vec<Finding>, &Posted),
+) -> Result<HttpResponse, Problem> {
+    let (findings, opening) = match posted.one(view::OPENING) {
+        view::NOT_SENT => (at_fields(findings), Opening::NotSent),
+        _ => (said_while_entering(&form, findings), Opening::Quiet),
+    };
+    let token = visit.frame(store).await?.token();
+    Ok(by_script::drawn(&EntryView { token, draft: draft.row, form, findings, opening }))
 }
 
 /// The fields for which the value was chosen that somebody else saved.

@@ -9,7 +9,9 @@ use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::vocabulary::{Coded, FluoroUsed};
 
 use super::field::field_row;
+use super::later::later;
 use super::posted::{COMPLICATIONS, name_of};
+use crate::pages::assets::script;
 use crate::pages::components::{FieldId, FormFoot, Link, Mark, Merge, Side, State, error_summary};
 use crate::pages::figures::{Place, Strand, Stretch};
 use crate::pages::shown::entered;
@@ -43,11 +45,16 @@ pub(super) enum Opening {
     Overtaken(Box<CaseForm>),
 }
 
+/// The name under which the page remembers that the case could not be sent in, and its value.
+pub(super) const OPENING: &str = "opening";
+pub(super) const NOT_SENT: &str = "not_sent";
+
 impl Render for EntryView {
     fn render(&self) -> Markup {
         let sections = entry_sections(&self.form);
         let strand = self.strand(&sections);
         html! {
+            (script("entry.js"))
             (self.title())
             (strand.overview(&html! {
                 @match strand.count(Place::MustBeMended) {
@@ -66,6 +73,7 @@ impl Render for EntryView {
                 button type="submit" name="do" value="save" hidden {}
                 input type="hidden" name="version" value=(self.draft.version);
                 input type="hidden" name=(COMPLICATIONS) value=(self.form.complications.len());
+                @if matches!(self.opening, Opening::NotSent) { input type="hidden" name=(OPENING) value=(NOT_SENT); }
                 (self.merges())
                 @for (at, section) in sections.iter().enumerate() { (self.section(at + 1, section)) }
                 (self.foot())
@@ -85,7 +93,7 @@ impl EntryView {
                         " · nothing that names a person: no name, number, or date"
                     }
                 }
-                (Mark::Saved.with(format!("Saved as draft, {}", moment(self.draft.saved_at))))
+                span.draft-state { (Mark::Saved.with(format!("Saved as draft, {}", moment(self.draft.saved_at)))) }
             }
         }
     }
@@ -185,12 +193,13 @@ impl EntryView {
                     details open[self.form.follow_up.is_some()] {
                         summary.section-head { (head) }
                         (self.rows(&section.fields))
+                        (later(section, Part::FollowUp, self.entries(Part::FollowUp)))
                     }
                 } @else {
                     div.section-head { (head) }
                     @match section.key {
                         "complications" => (self.complications(section)),
-                        _ => (self.rows(&section.fields)),
+                        _ => { (self.rows(&section.fields)) (later(section, Part::Case, self.entries(Part::Case))) }
                     }
                 }
             }
@@ -248,6 +257,7 @@ impl EntryView {
                         button.button type="submit" name="do" value={ "remove-" (at) } { "Remove" }
                     }
                     (self.rows(&fields))
+                    (later(section, Part::Complication(at), self.entries(Part::Complication(at))))
                 }
             }
             div.entry-add {
