@@ -35,6 +35,19 @@ pub struct EntrySection {
     /// Its fields in the order of the work; those of complications one complication after
     /// the other.
     pub fields: Vec<EntryField>,
+    /// The same with every field that another answer would make relevant.
+    pub possible: Vec<EntryField>,
+}
+
+impl EntrySection {
+    fn new(key: &'static str, label: &'static str, possible: Vec<EntryField>, form: &CaseForm) -> Self {
+        let nothing = Entries::default();
+        let applies = |field: &&EntryField| match field.variable.need {
+            Need::Always | Need::Optional => true,
+            Need::When(condition) => condition.holds(form.part(field.part).unwrap_or(&nothing)),
+        };
+        Self { key, label, fields: possible.iter().filter(applies).copied().collect(), possible }
+    }
 }
 
 /// What is decided before the case begins; the rest of the same group is known after it.
@@ -47,19 +60,16 @@ pub fn entry_sections(form: &CaseForm) -> Vec<EntrySection> {
     let (intent, room): (Vec<_>, Vec<_>) = Guidance::VARIABLES.iter().partition(before);
     let beam =
         form.case.given("fluoro_used").and_then(FluoroUsed::from_code).is_some_and(FluoroUsed::beam_on);
-    let exposure = if beam { Exposure::VARIABLES } else { &[] };
+    // What the beam makes necessary is possible; what some centres add waits for the beam.
+    let exposure =
+        Exposure::VARIABLES.iter().filter(|variable| beam || matches!(variable.need, Need::When(_)));
     let used = room.iter().position(|variable| variable.key == "fluoro_used").map_or(0, |at| at + 1);
     let (fluoro_used, room) = room.split_at(used);
-    let own = |key, label, variables: Vec<&'static Variable>| EntrySection {
-        key,
-        label,
-        fields: relevant(variables, Part::Case, &form.case),
+    let own = |key, label, variables: Vec<&'static Variable>| {
+        EntrySection::new(key, label, of(Part::Case, variables), form)
     };
-    let events = form.complications.iter().enumerate().flat_map(|(position, entries)| {
-        relevant(complication_variables(), Part::Complication(position), entries)
-    });
-    let nothing = Entries::default();
-    let seen = form.follow_up.as_ref().unwrap_or(&nothing);
+    let events = (0..form.complications.len())
+        .flat_map(|position| of(Part::Complication(position), complication_variables()));
     vec![
         own(
             "before",
@@ -74,21 +84,13 @@ pub fn entry_sections(form: &CaseForm) -> Vec<EntrySection> {
             fluoro_used.iter().copied().chain(exposure).chain(room.iter().copied()).collect(),
         ),
         own("result", "Result", AcuteResult::VARIABLES.iter().collect()),
-        EntrySection { key: "complications", label: "Complications", fields: events.collect() },
-        EntrySection {
-            key: "follow_up",
-            label: "30 days",
-            fields: relevant(follow_up_variables(), Part::FollowUp, seen),
-        },
+        EntrySection::new("complications", "Complications", events.collect(), form),
+        EntrySection::new("follow_up", "30 days", of(Part::FollowUp, follow_up_variables()), form),
     ]
 }
 
-fn relevant(variables: Vec<&'static Variable>, part: Part, entries: &Entries) -> Vec<EntryField> {
-    let applies = |variable: &&Variable| match variable.need {
-        Need::Always | Need::Optional => true,
-        Need::When(condition) => condition.holds(entries),
-    };
-    variables.into_iter().filter(applies).map(|variable| EntryField { variable, part }).collect()
+fn of(part: Part, variables: Vec<&'static Variable>) -> Vec<EntryField> {
+    variables.into_iter().map(|variable| EntryField { variable, part }).collect()
 }
 
 /// A complication as far as it can be read, with the tier that follows from it. `None` while

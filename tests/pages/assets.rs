@@ -1,6 +1,8 @@
 //! What pages load, and how much of it.
 
 use std::collections::BTreeSet;
+use std::fs;
+use std::path::Path;
 
 use quietbeam_schema::access::Role;
 use quietbeam_tests::registry::{Engine, Registry};
@@ -21,6 +23,45 @@ fn named_in(text: &str, before: &str) -> BTreeSet<String> {
     text.split(before).skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()).collect()
 }
 
+/// The page without what loads our own modules, and their addresses.
+pub(crate) fn without_own_scripts(page: &str) -> (String, BTreeSet<String>) {
+    const BEFORE: &str = "<script type=\"module\" src=\"/assets/";
+    let addresses = named_in(page, BEFORE);
+    let tag = |address: &String| format!("{BEFORE}{address}\"></script>");
+    let rest = addresses.iter().fold(page.to_owned(), |rest, address| rest.replace(&tag(address), ""));
+    (rest, addresses.iter().map(|address| format!("/assets/{address}")).collect())
+}
+
+/// These modules and all that they import, each once.
+fn all_modules(visitor: &Visitor<'_>, first: BTreeSet<String>) -> BTreeSet<String> {
+    let (mut known, mut waiting) = (BTreeSet::new(), first);
+    while let Some(address) = waiting.pop_first() {
+        let module = visitor.get(&address).expect(200);
+        assert_eq!(module.header("content-type"), Some("text/javascript; charset=utf-8"));
+        let folder = address.rsplit_once('/').unwrap().0;
+        let imported =
+            named_in(&module.text(), "from \"./").into_iter().map(|name| format!("{folder}/{name}"));
+        waiting.extend(imported.filter(|one| !known.contains(one)));
+        known.insert(address);
+    }
+    known
+}
+
+#[test]
+fn scripts_are_small_and_say_what_they_are_for() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../backend/src/pages/script");
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let text = fs::read_to_string(&path).unwrap();
+        assert!(text.starts_with("// ") && text.lines().count() <= 150, "{}", path.display());
+        for foreign in
+            ["innerHTML = ", "eval(", "localStorage", "sessionStorage", "document.cookie", "http:", "https:"]
+        {
+            assert!(!text.contains(foreign), "{} holds {foreign}", path.display());
+        }
+    }
+}
+
 #[test]
 fn a_first_visit_loads_little_and_only_from_here() {
     let registry = Registry::new(Engine::Sqlite);
@@ -32,6 +73,7 @@ fn a_first_visit_loads_little_and_only_from_here() {
     for route in PAGES.iter().filter(seen) {
         let address = route.of(&code);
         let page = visitor.get(&address).expect(200).text();
+        let (page, scripts) = without_own_scripts(&page);
         for foreign in ["<script", " style=", "<style", "http://", "https://", "onclick", "javascript:"] {
             assert!(!page.contains(foreign), "{address} holds {foreign}");
         }
@@ -41,7 +83,7 @@ fn a_first_visit_loads_little_and_only_from_here() {
         let fonts: Vec<String> =
             named_in(&sheet, "url(\"").into_iter().map(|name| format!("{folder}/{name}")).collect();
         assert_eq!(fonts.len(), 2, "{fonts:?}");
-        let loaded = [address.clone(), style].into_iter().chain(fonts);
+        let loaded = [address.clone(), style].into_iter().chain(fonts).chain(all_modules(&visitor, scripts));
         let size: usize = loaded.map(|one| compressed(&visitor, &one).size()).sum();
         assert!(size < MOST, "{address} loads {size} bytes");
         assert!(size > 80 * 1024, "{address}: fonts are missing from the sum");

@@ -3,7 +3,7 @@
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use std::{env, fs};
 
 use serde_json::{Value, json};
@@ -14,6 +14,15 @@ use ureq::Agent;
 pub const TAB: &str = "\u{e004}";
 /// The Enter key.
 pub const ENTER: &str = "\u{e007}";
+
+/// The Escape key.
+pub const ESCAPE: &str = "\u{e00c}";
+/// The Down key.
+pub const DOWN: &str = "\u{e015}";
+/// The F8 key.
+pub const F8: &str = "\u{e038}";
+/// The Control key.
+pub const CONTROL: &str = "\u{e009}";
 
 /// An open browser; it is closed with the value.
 pub struct Browser {
@@ -107,6 +116,70 @@ impl Browser {
             form.requestSubmit(button === null ? null : form.querySelector(`button[value=\"${button}\"]`));
         ";
         self.command("/execute/sync", &json!({ "script": script, "args": [selector, fields, button] }));
+    }
+
+    /// Presses keys one after the other, whatever has the focus, as fingers do.
+    pub fn keys(&self, keys: &str) {
+        let strokes = keys.chars().flat_map(|key| {
+            ["keyDown", "keyUp"].map(|kind| json!({ "type": kind, "value": key.to_string() }))
+        });
+        self.strokes(strokes.collect());
+    }
+
+    /// Presses a key while another is held down.
+    pub fn chord(&self, held: &str, key: &str) {
+        let stroke = |kind: &str, key: &str| json!({ "type": kind, "value": key });
+        self.strokes(vec![
+            stroke("keyDown", held),
+            stroke("keyDown", key),
+            stroke("keyUp", key),
+            stroke("keyUp", held),
+        ]);
+    }
+
+    fn strokes(&self, strokes: Vec<Value>) {
+        let keyboard = json!({ "type": "key", "id": "keyboard", "actions": strokes });
+        self.command("/actions", &json!({ "actions": [keyboard] }));
+    }
+
+    /// Waits until a script of the test returns true, and fails when it does not in time.
+    pub fn wait_until(&self, condition: &str) {
+        let deadline = Instant::now() + Duration::from_secs(20);
+        while self.evaluate(condition) != Value::Bool(true) {
+            assert!(Instant::now() < deadline, "not in time: {condition}");
+            std::thread::yield_now();
+        }
+    }
+
+    /// Takes the line away, or gives it back.
+    pub fn offline(&self, offline: bool) {
+        self.developer("Network.enable", &json!({}));
+        let line =
+            json!({ "offline": offline, "latency": 0, "downloadThroughput": -1, "uploadThroughput": -1 });
+        self.developer("Network.emulateNetworkConditions", &line);
+    }
+
+    /// Runs no script of the pages from the next page on.
+    pub fn without_script(&self) {
+        self.developer("Emulation.setScriptExecutionDisabled", &json!({ "value": true }));
+    }
+
+    /// The page as it stands, also where no script may run.
+    pub fn html(&self) -> String {
+        let root = self.developer("DOM.getDocument", &json!({}));
+        let node = json!({ "nodeId": root["root"]["nodeId"] });
+        self.developer("DOM.getOuterHTML", &node)["outerHTML"].as_str().unwrap_or_default().to_owned()
+    }
+
+    /// The open tabs, the first one first.
+    pub fn tabs(&self) -> Vec<String> {
+        let tabs = self.read("/window/handles");
+        tabs.as_array().into_iter().flatten().filter_map(Value::as_str).map(str::to_owned).collect()
+    }
+
+    /// Goes to a tab.
+    pub fn show_tab(&self, tab: &str) {
+        self.command("/window", &json!({ "handle": tab }));
     }
 
     /// The address that is shown.

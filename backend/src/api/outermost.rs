@@ -125,7 +125,7 @@ fn as_problem(response: ServiceResponse<BoxBody>, asked: &Asked) -> ServiceRespo
 
 /// A problem as whoever asks can read it; a page that wants a sign-in leads to it.
 fn told(request: &HttpRequest, problem: &Problem, asked: &Asked) -> HttpResponse {
-    if is_page(request.path()) && problem.is(&SIGNED_OUT) {
+    if is_page(request.path()) && problem.is(&SIGNED_OUT) && !wants_json(request) {
         to_sign_in(request)
     } else if wants_page(request) {
         problem.page(asked.caller().ok())
@@ -138,6 +138,11 @@ fn told(request: &HttpRequest, problem: &Problem, asked: &Asked) -> HttpResponse
 fn wants_page(request: &HttpRequest) -> bool {
     let accept = request.headers().get(ACCEPT).and_then(|value| value.to_str().ok()).unwrap_or_default();
     is_page(request.path()) && accept.contains("text/html")
+}
+
+/// Whether the script of a page asks: it says itself what is to be done.
+fn wants_json(request: &HttpRequest) -> bool {
+    request.headers().get(ACCEPT).is_some_and(|accept| accept.as_bytes() == b"application/json")
 }
 
 /// To the sign-in page, and from there back to the same place.

@@ -150,7 +150,7 @@ async fn content(visit: &Visit, store: &Store, desk: &SignInDesk, said: Said) ->
 fn preference_form(present: Preferences, said: &Said, token: &Markup) -> Markup {
     let choice = |name, label, second, picks: &[(&'static str, &'static str)], chosen| {
         let id = FieldId::of(name);
-        let picks = picks.iter().map(|(value, label)| Pick { value, label }).collect();
+        let picks = picks.iter().map(|(value, label)| Pick::plain(value, label)).collect();
         FieldRow {
             state: said.state(&id),
             id,

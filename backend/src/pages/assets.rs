@@ -1,10 +1,11 @@
-//! What pages load: one stylesheet and two font families, all of our own. Their address
-//! changes whenever one of them does, so that browsers may keep them for a year.
+//! What pages load: one stylesheet, two font families and small scripts, all of our own. Their
+//! address changes whenever one of them does, so that browsers may keep them for a year.
 
 use std::sync::OnceLock;
 
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE};
 use actix_web::{HttpResponse, get, web};
+use maud::{Markup, html};
 
 use crate::api::Problem;
 use crate::store::sha256_hex;
@@ -22,6 +23,7 @@ const STYLE: &str = concat!(
     include_str!("style/queries.css"),
     include_str!("style/screening.css"),
     include_str!("style/imports.css"),
+    include_str!("style/keys.css"),
     include_str!("style/print.css"),
 );
 
@@ -31,10 +33,26 @@ pub(super) const STYLESHEET: &str = "quietbeam.css";
 /// The name of the mark for the browser's tab.
 pub(super) const ICON: &str = "icon.svg";
 
+/// What a page loads a script with: a module of our own from its versioned address.
+pub(super) fn script(name: &str) -> Markup {
+    html! { script type="module" src=(address(name)) {} }
+}
+
 struct Asset {
     name: &'static str,
     media_type: &'static str,
     bytes: &'static [u8],
+}
+
+/// A module of the pages' scripts; each says itself what it is for.
+macro_rules! module {
+    ($name:literal) => {
+        Asset {
+            name: $name,
+            media_type: "text/javascript; charset=utf-8",
+            bytes: include_bytes!(concat!("script/", $name)),
+        }
+    };
 }
 
 const ASSETS: &[Asset] = &[
@@ -60,6 +78,20 @@ const ASSETS: &[Asset] = &[
         media_type: "text/plain; charset=utf-8",
         bytes: include_bytes!("../../assets/source-serif-4-LICENSE.txt"),
     },
+    module!("codes.js"),
+    module!("desk.js"),
+    module!("entry.js"),
+    module!("keys.js"),
+    module!("made.js"),
+    module!("matching.js"),
+    module!("notes.js"),
+    module!("notice.js"),
+    module!("picker.js"),
+    module!("places.js"),
+    module!("redraw.js"),
+    module!("relevant.js"),
+    module!("saving.js"),
+    module!("sending.js"),
 ];
 
 /// The version of all assets together: a part of the hash of their bytes.

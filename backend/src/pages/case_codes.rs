@@ -121,7 +121,7 @@ fn form(frame: &Frame, centres: &[(String, String)], troubles: Option<&Troubles>
         second: None,
         control: Control::Picker(Picker {
             name: "centre",
-            picks: centres.iter().map(|(code, name)| Pick { value: code, label: name }).collect(),
+            picks: centres.iter().map(|(code, name)| Pick::plain(code, name)).collect(),
             chosen: centres.first().map(|(code, _)| code.as_str()),
         }),
         state: State::Quiet,

@@ -312,7 +312,7 @@ fn how(case: &Awaiting, sitting: &Sitting) -> Markup {
         invalid: said.is_some(),
     };
     let name = format!("how-{}", case.code);
-    let pick = |value, label| Pick { value, label };
+    let pick = Pick::plain;
     let choice = Choice {
         name: &name,
         picks: vec![

@@ -110,7 +110,8 @@ pub fn refusal_of(because: &Because) -> Option<RegistryError> {
     queries::said(&because.text, "/because").err()
 }
 
-/// Saves over the version that was looked at. What the record could never hold is not kept.
+/// Saves over the version that was looked at. What the record could never hold is not kept. The
+/// same again is no conflict: the answer to the first may have been lost on its way.
 ///
 /// # Errors
 /// When somebody else saved meanwhile, and it was not chosen for every field in which the two
@@ -130,12 +131,17 @@ pub fn save(
             Entered { form, because: entered.because.clone() }
         }
         _ if base.version == current => entered.clone(),
-        _ => return Err(stale().into()),
+        _ => return if is_kept(entered, &former, session.now())? { Ok(former) } else { Err(stale().into()) },
     };
     let kept = taken(&chosen, session.now());
     let declared = declared(&kept.form, former.declared, session.now());
     let row = session.save_draft(id, current, &written(&kept, declared.as_ref())?)?;
     Ok(Draft { row, entered: kept, declared })
+}
+
+/// Whether a draft holds exactly this already.
+fn is_kept(entered: &Entered, draft: &Draft, now: Instant) -> Result<bool, RegistryError> {
+    Ok(written(&taken(entered, now), draft.declared.as_ref())? == draft.row.entries)
 }
 
 /// Sends a draft in as a case, as it was last saved. What was said about a value answers the

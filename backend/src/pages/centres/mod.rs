@@ -152,7 +152,7 @@ impl Typed {
 }
 
 fn picks<C: Coded>() -> Vec<Pick<'static>> {
-    C::LIST.codes.iter().map(|code| Pick { value: code.code, label: code.label }).collect()
+    C::LIST.codes.iter().map(|code| Pick::of(code)).collect()
 }
 
 fn row<'a>(

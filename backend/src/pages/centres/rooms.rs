@@ -3,7 +3,7 @@
 
 use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
-use quietbeam_schema::centre::Room;
+use quietbeam_schema::centre::{AreaUnit, Room};
 use quietbeam_schema::ids::{CentreCode, RoomCode};
 use quietbeam_schema::quantity::{KermaAreaMeasure, Measure};
 
@@ -131,9 +131,9 @@ impl Typed {
         let chosen = |text: &'_ str| (!text.is_empty()).then_some(text.to_owned());
         let (unit, shown) = (chosen(&self.kap_unit), chosen(&self.air_kerma));
         let units = KermaAreaMeasure::DIMENSION.units.iter();
-        let units = units.map(|unit| Pick { value: unit.ucum, label: unit.label }).collect();
+        let units = units.map(|unit| Pick::plain(unit.ucum, unit.label)).collect();
         let unit = Picker { name: "kap_unit", picks: units, chosen: unit.as_deref() };
-        let yes_no = vec![Pick { value: "yes", label: "yes" }, Pick { value: "no", label: "no" }];
+        let yes_no = vec![Pick::plain("yes", "yes"), Pick::plain("no", "no")];
         let shown = Choice { name: "air_kerma_shown", picks: yes_no, chosen: shown.as_deref() };
         let look = "look at the console: 1 Gy·cm² is 100 µGy·m²";
         let factor = "measured dose divided by displayed dose, 0.5 to 2; empty when not measured";

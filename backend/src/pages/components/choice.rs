@@ -2,6 +2,7 @@
 //! Nothing is chosen for the person.
 
 use maud::{Markup, html};
+use quietbeam_schema::vocabulary::Code;
 
 use super::control::Joined;
 
@@ -12,6 +13,24 @@ pub(crate) struct Pick<'a> {
     pub(crate) value: &'a str,
     /// As read.
     pub(crate) label: &'a str,
+    /// What it means, for the search by typing; blank where the label says it.
+    pub(crate) about: &'a str,
+}
+
+impl<'a> Pick<'a> {
+    /// A pick whose label says it all.
+    pub(crate) fn plain(value: &'a str, label: &'a str) -> Self {
+        Self { value, label, about: "" }
+    }
+
+    /// A code of a list, with its definition.
+    pub(crate) fn of(code: &'a Code) -> Self {
+        Self { value: code.code, label: code.label, about: code.definition }
+    }
+
+    fn about(&self) -> Option<&'a str> {
+        (!self.about.is_empty()).then_some(self.about)
+    }
 }
 
 /// One of a few, joined in a strip; underneath it is a radio group.
@@ -70,7 +89,7 @@ impl Choices<'_> {
                 @for pick in &self.picks {
                     label {
                         input type="checkbox" name=(self.name) value=(pick.value)
-                            checked[self.chosen.contains(&pick.value)];
+                            data-about=[pick.about()] checked[self.chosen.contains(&pick.value)];
                         span { (pick.label) }
                     }
                 }
@@ -86,7 +105,9 @@ impl Picker<'_> {
                 aria-invalid=[joined.aria_invalid()] {
                 option value="" selected[self.chosen.is_none()] { "" }
                 @for pick in &self.picks {
-                    option value=(pick.value) selected[self.chosen == Some(pick.value)] { (pick.label) }
+                    option value=(pick.value) data-about=[pick.about()] selected[self.chosen == Some(pick.value)] {
+                        (pick.label)
+                    }
                 }
             }
         }

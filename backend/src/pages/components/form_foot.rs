@@ -23,8 +23,8 @@ impl Render for FormFoot<'_> {
         let class = if self.next.is_some() { "button" } else { "button main" };
         html! {
             div.form-foot {
-                @if let Some(next) = &self.next { a.button.main href=(next.to) { (next.says) } }
-                button class=(class) type="submit" name=[self.does.map(|_| "do")] value=[self.does] { (self.send) }
+                @if let Some(next) = &self.next { a.button.main href=(next.to) data-key="F8" { (next.says) } }
+                button class=(class) type="submit" data-key="Ctrl Enter" name=[self.does.map(|_| "do")] value=[self.does] { (self.send) }
                 (self.further)
                 span.aside { (self.aside) }
             }

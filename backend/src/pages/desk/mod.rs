@@ -19,6 +19,7 @@ use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::clock::Clock;
 use crate::pages::about::About;
+use crate::pages::assets::script;
 use crate::pages::components::{Age, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code};
 use crate::pages::figures::DenominatorBar;
 use crate::pages::frame::{Page, Visit};
@@ -253,7 +254,8 @@ impl Waits {
 impl Render for Waits {
     fn render(&self) -> Markup {
         html! {
-            div.title { h1 { (self.title()) } a.button href="/cases/new" { "Enter a case" } }
+            (script("desk.js"))
+            div.title { h1 { (self.title()) } a.button href="/cases/new" data-key="N" { "Enter a case" } }
             div.sides {
                 div {
                     (self.start_here())

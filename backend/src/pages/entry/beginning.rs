@@ -11,6 +11,7 @@ use quietbeam_schema::vocabulary::{Coded, Strategy};
 use crate::access::Permit;
 use crate::access::action::{ReadCentres, SubmitCase};
 use crate::api::Problem;
+use crate::pages::assets::script;
 use crate::pages::components::{
     Choice, Control, FieldId, FieldRow, FormFoot, Pick, Picker, State, Word, error_summary,
 };
@@ -76,8 +77,7 @@ async fn centres(visit: &Visit, store: &Store) -> Result<Vec<(String, String)>, 
 fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Troubles>) -> Markup {
     let state = |id: &FieldId| troubles.map_or(State::Quiet, |troubles| troubles.state(id));
     let (strategy, centre) = (FieldId::of("strategy_intended"), FieldId::of("centre"));
-    let picks =
-        Strategy::LIST.codes.iter().map(|code| Pick { value: code.code, label: code.label }).collect();
+    let picks = Strategy::LIST.codes.iter().map(|code| Pick::of(code)).collect();
     let strategy = FieldRow {
         state: state(&strategy),
         id: strategy,
@@ -96,7 +96,7 @@ fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Trou
         second: None,
         control: Control::Picker(Picker {
             name: "centre",
-            picks: centres.iter().map(|(code, name)| Pick { value: code, label: name }).collect(),
+            picks: centres.iter().map(|(code, name)| Pick::plain(code, name)).collect(),
             chosen: None,
         }),
         note: None,
@@ -105,7 +105,8 @@ fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Trou
     html! {
         div.title { h1 { "Enter a case" } }
         @if let Some(troubles) = troubles { (error_summary(troubles, "the case can begin")) }
-        form method="post" action="/cases/new" {
+        (script("entry.js"))
+        form.entry method="post" action="/cases/new" {
             (frame.token())
             div.fields { @if let Some(several) = &several { (several) } (strategy) }
             (FormFoot {

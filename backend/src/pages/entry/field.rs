@@ -67,7 +67,7 @@ pub(in crate::pages) fn field_row(
             name: &name,
             value,
             unit_name: &unit_name,
-            units: dimension.units.iter().map(|unit| Pick { value: unit.ucum, label: unit.label }).collect(),
+            units: dimension.units.iter().map(|unit| Pick::plain(unit.ucum, unit.label)).collect(),
             unit: variable.unit_key().and_then(|key| entries.given(&key)).or(offered),
             becomes: becomes.as_deref(),
         }),
@@ -119,17 +119,17 @@ fn console(variable: &Variable, consoles: &Consoles) -> Option<Console> {
 }
 
 fn picks(list: &'static CodeList) -> Vec<Pick<'static>> {
-    list.codes.iter().map(|code| Pick { value: code.code, label: code.label }).collect()
+    list.codes.iter().map(Pick::of).collect()
 }
 
 fn reasons() -> impl Iterator<Item = Pick<'static>> {
-    MissingCode::ALL.into_iter().map(|code| Pick { value: code.code(), label: code.label() })
+    MissingCode::ALL.into_iter().map(|code| Pick::plain(code.code(), code.label()))
 }
 
 /// The reason that stands in the field is one of its picks, so that the form sends it again.
 fn with_reason(mut picks: Vec<Pick<'static>>, variable: &Variable, value: &str) -> Vec<Pick<'static>> {
     let reason = MissingCode::from_code(value).filter(|_| variable.missing_allowed);
-    picks.extend(reason.map(|code| Pick { value: code.code(), label: code.label() }));
+    picks.extend(reason.map(|code| Pick::plain(code.code(), code.label())));
     picks
 }
 

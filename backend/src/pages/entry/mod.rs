@@ -2,7 +2,9 @@
 //! until it is sent in.
 
 pub(super) mod beginning;
+mod by_script;
 pub(super) mod field;
+mod later;
 pub(super) mod posted;
 pub(super) mod report;
 pub(super) mod sections;
@@ -18,6 +20,7 @@ use quietbeam_schema::entry::{DraftCheck, check_draft};
 use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::ids::{CentreCode, DraftId};
 
+use self::by_script::ByScript;
 use self::posted::{base, choices, entered, name_of};
 use self::report::Report;
 use self::sections::{Sections, UNSAID};
@@ -65,6 +68,17 @@ async fn page(
     said: Said,
     store: &Store,
 ) -> Result<Page, Problem> {
+    let content = view(frame, visit, draft, said, store).await?.render();
+    Ok(Page { title: "Enter a case".to_owned(), word: Some(Word::Cases), content })
+}
+
+async fn view(
+    frame: &Frame,
+    visit: &Visit,
+    draft: Draft,
+    said: Said,
+    store: &Store,
+) -> Result<EntryView, Problem> {
     let Said { findings, opening, report } = said;
     let Draft { row, entered: Entered { form, because }, declared } = draft;
     let sections = Sections {
@@ -76,8 +90,7 @@ async fn page(
         report,
         report_to: frame.with_token(&format!("/drafts/{}", row.id)),
     };
-    let view = EntryView { token: frame.token(), draft: row, sections, opening };
-    Ok(Page { title: "Enter a case".to_owned(), word: Some(Word::Cases), content: view.render() })
+    Ok(EntryView { token: frame.token(), draft: row, sections, opening })
 }
 
 /// What the consoles of a centre show.
@@ -96,7 +109,7 @@ pub(super) async fn save(
     permit: Permit<SubmitCase>,
     visit: Visit,
     id: PathPart<DraftId>,
-    brought: Brought,
+    (brought, by_script): (Brought, ByScript),
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let (id, Brought { posted, file }) = (id.0, brought);
@@ -115,7 +128,9 @@ pub(super) async fn save(
         .await;
     let (draft, now) = match saved {
         Ok(saved) => saved,
-        Err(RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { expected, .. }))) => {
+        Err(RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { expected, .. })))
+            if !by_script.0 =>
+        {
             return overtaken(&visit, (id, expected, entered), &posted, &store).await;
         }
         Err(error) => return Err(error.into()),
@@ -125,6 +140,9 @@ pub(super) async fn save(
     let DraftCheck { findings, .. } = check_draft(&shown.form, now.quarter());
     let unsaid = not_kept(&shown, &findings);
     let draft = Draft { entered: shown, ..draft };
+    if by_script.0 {
+        return drawn_again(&visit, &store, draft, (findings, unsaid), &posted).await;
+    }
     if asked == "submit" && unsaid.is_empty() {
         if !findings.iter().any(|finding| finding.weight == Weight::Hard) {
             return submit(&visit, &draft, &store).await;
@@ -140,6 +158,25 @@ pub(super) async fn save(
         return refused(&visit, draft, Said { findings, opening, report }, &store).await;
     }
     Ok(see_other(&format!("/drafts/{id}{anchor}")))
+}
+
+/// The answer to the script. A page whose case could not be sent in goes on saying why, until
+/// it is mended.
+async fn drawn_again(
+    visit: &Visit,
+    store: &Store,
+    draft: Draft,
+    (findings, unsaid): (Vec<Finding>, Vec<Finding>),
+    posted: &Posted,
+) -> Result<HttpResponse, Problem> {
+    let (mut findings, opening) = match posted.one(view::OPENING) {
+        view::NOT_SENT => (at_fields(findings), Opening::NotSent),
+        _ => (said_while_entering(&draft.entered.form, findings), Opening::Quiet),
+    };
+    findings.splice(0..0, unsaid);
+    let frame = visit.frame(store).await?;
+    let said = Said { findings, opening, report: None };
+    Ok(by_script::drawn(&view(&frame, visit, draft, said, store).await?))
 }
 
 /// What the page shows after a save: after a merge what stands now, otherwise what was typed.

@@ -11,6 +11,7 @@ use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::vocabulary::{Coded, FluoroUsed, IntentDeclared, Strategy};
 
 use super::field::{Beside, field_row};
+use super::later::later;
 use super::posted::{COMPLICATIONS, because_name, name_of};
 use super::report::{Report, ReportPlace};
 use crate::pages::components::{FieldId, Link, Mark, State, arm, complication_card};
@@ -217,7 +218,8 @@ impl Sections {
         html! {
             @match section.key {
                 "complications" => (self.complications(section)),
-                _ => (self.rows(&section.fields)),
+                "follow_up" => { (self.rows(&section.fields)) (self.later(section, Part::FollowUp)) },
+                _ => { (self.rows(&section.fields)) (self.later(section, Part::Case)) },
             }
             @if section.key == "x_ray" && self.used().is_none_or(FluoroUsed::beam_on) {
                 (ReportPlace {
@@ -247,6 +249,10 @@ impl Sections {
                 _ => {},
             }
         }
+    }
+
+    fn later(&self, section: &EntrySection, part: Part) -> Markup {
+        later(section, part, self.entries(part), self.consoles.as_ref())
     }
 
     fn used(&self) -> Option<FluoroUsed> {
@@ -305,7 +311,7 @@ impl Sections {
         html! {
             @for at in 0..self.form.complications.len() {
                 @let fields: Vec<EntryField> = section.fields.iter().filter(|field| field.part == Part::Complication(at)).copied().collect();
-                (self.complication(at, &fields))
+                (self.complication(at, &fields, self.later(section, Part::Complication(at))))
             }
             div.entry-add {
                 button.button type="submit" name="do" value="add" {
@@ -319,9 +325,10 @@ impl Sections {
     }
 
     /// A complication is read as a card once it can be; its fields then wait behind "Change".
-    fn complication(&self, at: usize, fields: &[EntryField]) -> Markup {
+    fn complication(&self, at: usize, fields: &[EntryField], later: Markup) -> Markup {
         let inside = html! {
             (self.rows(fields))
+            (later)
             div.entry-remove { button.button type="submit" name="do" value={ "remove-" (at) } { "Remove" } }
         };
         let said =

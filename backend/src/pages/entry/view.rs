@@ -9,6 +9,7 @@ use quietbeam_schema::vocabulary::{Coded, ProcedureType};
 
 use super::posted::{THEIRS, VERSION, merge_name, name_of};
 use super::sections::Sections;
+use crate::pages::assets::script;
 use crate::pages::components::{FormFoot, Mark, Merge, Side as Shown, error_summary};
 use crate::pages::shown::entered;
 use crate::pages::trouble::Troubles;
@@ -49,6 +50,10 @@ pub(super) struct Overtaken {
     pub(super) choices: Choices,
 }
 
+/// The name under which the page remembers that the case could not be sent in, and its value.
+pub(super) const OPENING: &str = "opening";
+pub(super) const NOT_SENT: &str = "not_sent";
+
 impl Render for EntryView {
     fn render(&self) -> Markup {
         let version = match &self.opening {
@@ -56,6 +61,7 @@ impl Render for EntryView {
             _ => self.draft.version,
         };
         html! {
+            (script("entry.js"))
             (self.title())
             (self.sections.overview())
             (self.summary())
@@ -64,6 +70,7 @@ impl Render for EntryView {
                 // Enter in a box saves; it must never send the case in.
                 button type="submit" name="do" value="save" hidden {}
                 input type="hidden" name=(VERSION) value=(version);
+                @if matches!(self.opening, Opening::NotSent) { input type="hidden" name=(OPENING) value=(NOT_SENT); }
                 (self.merges())
                 (self.sections)
                 (self.foot())
@@ -87,7 +94,7 @@ impl EntryView {
                         " · nothing that names a person: no name, number, or date"
                     }
                 }
-                (Mark::Saved.with(format!("Saved as draft, {}", moment(self.draft.saved_at))))
+                span.draft-state { (Mark::Saved.with(format!("Saved as draft, {}", moment(self.draft.saved_at)))) }
             }
         }
     }

@@ -115,12 +115,12 @@ impl Typed {
     /// Role and centres, each with what is wrong with it.
     fn place(&self, centres: &[Centre], troubles: Option<&Troubles>) -> Markup {
         let roles: Vec<Pick<'_>> =
-            Role::ALL.iter().map(|role| Pick { value: role.name(), label: role_word(*role) }).collect();
+            Role::ALL.iter().map(|role| Pick::plain(role.name(), role_word(*role))).collect();
         let codes: Vec<(String, String)> = centres
             .iter()
             .map(|centre| (centre.code.to_string(), format!("{} {}", centre.code, centre.name)))
             .collect();
-        let boxes = codes.iter().map(|(value, label)| Pick { value, label }).collect();
+        let boxes = codes.iter().map(|(value, label)| Pick::plain(value, label)).collect();
         let chosen = self.centres.iter().map(String::as_str).collect();
         let role = Picker {
             name: "role",

@@ -74,7 +74,7 @@ fn chooser(centres: &[Centre], drawn: Option<&Drawn>) -> Markup {
     let codes: Vec<String> = centres.iter().map(|centre| centre.code.to_string()).collect();
     let labels: Vec<String> =
         centres.iter().map(|centre| format!("{}, {}", centre.code, centre.name)).collect();
-    let picks = codes.iter().zip(&labels).map(|(value, label)| Pick { value, label });
+    let picks = codes.iter().zip(&labels).map(|(value, label)| Pick::plain(value, label));
     let chosen = drawn.map(|drawn| drawn.centre.code.to_string());
     html! {
         form.filters method="get" action="/our-picture" {
