@@ -19,7 +19,6 @@ mod members;
 mod our_picture;
 mod queries;
 mod routes;
-mod routes;
 mod saves_itself;
 mod screening_log;
 mod sign_in;

@@ -1,5 +1,7 @@
 //! A real browser: somebody signs in without a mouse, sees the desk, and signs out.
 
+use std::path::PathBuf;
+
 use quietbeam_schema::access::Role;
 use quietbeam_tests::browser::{Browser, ENTER, TAB};
 use quietbeam_tests::people::PASSWORD;

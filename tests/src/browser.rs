@@ -226,6 +226,11 @@ impl Browser {
         self.press(ENTER);
     }
 
+    /// Asks for the dark or the light theme.
+    pub fn prefer(&self, theme: &str) {
+        self.show_on("screen", ("prefers-color-scheme", theme));
+    }
+
     /// What the browser complained about: refused by the content policy, not found, broken.
     pub fn complaints(&self) -> Vec<String> {
         let lines = self.command("/se/log", &json!({ "type": "browser" }));
