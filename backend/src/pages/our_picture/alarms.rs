@@ -19,21 +19,22 @@ pub(super) fn groups(picture: &OwnPicture, centre: CentreCode) -> Markup {
     let heaped: Vec<WorkRow> = picture.digits.iter().filter_map(digit_row).collect();
     let quiet = picture.unit_changes.is_empty() && picture.duplicates.is_empty() && heaped.is_empty();
     let units = picture.unit_changes.iter().map(|change| unit_row(change, centre));
+    let repeated = picture.duplicates.iter().map(|duplicate| duplicate.codes.len() - 1).sum();
     let duplicates = picture.duplicates.iter().flat_map(duplicate_rows);
     html! {
         @if quiet {
             p.quiet { "Nothing in the entered data calls for a look: no dose that jumped by ten, a hundred or a thousand, no case that may stand twice, no rounded digits." }
         } @else {
-            (group("Units of dose", units.collect()))
-            (group("May be entered twice", duplicates.collect()))
-            (group("Rounded numbers", heaped))
+            (group("Units of dose", picture.unit_changes.len(), units))
+            (group("May be entered twice", repeated, duplicates))
+            (group("Rounded numbers", heaped.len(), heaped.into_iter()))
         }
     }
 }
 
-fn group(title: &'static str, mut rows: Vec<WorkRow>) -> WorkGroup {
-    let all = rows.len();
-    rows.truncate(SHOWN);
+/// The first rows of a kind; the others are not even made.
+fn group(title: &'static str, all: usize, rows: impl Iterator<Item = WorkRow>) -> WorkGroup {
+    let rows = rows.take(SHOWN).collect();
     let count = if all > SHOWN { format!("{SHOWN} of {all} shown") } else { format!("{all} to look at") };
     WorkGroup { title, count, all: None, rows }
 }
