@@ -255,6 +255,16 @@ impl Session<'_, ImportFiles, Writing> {
         Ok(())
     }
 
+    /// Holds a job from its beginning, so that nobody else takes it before the holder does.
+    pub fn hold_import_job(&mut self, id: ImportJobId, holder: &str) -> Result<(), StoreError> {
+        let until = self.now().plus_seconds(HELD_SECONDS).to_string();
+        diesel::update(import_job::table)
+            .filter(import_job::id.eq(id.to_string()))
+            .set((import_job::holder.eq(Some(holder.to_owned())), import_job::held_until.eq(Some(until))))
+            .execute(self.connection)?;
+        Ok(())
+    }
+
     /// Takes a job that waits, or one whose holder was heard of no more: this one, or else the
     /// longest waiting.
     pub fn claim_import_job(
@@ -264,7 +274,10 @@ impl Session<'_, ImportFiles, Writing> {
     ) -> Result<Option<JobRow>, StoreError> {
         let now = self.now().to_string();
         let waits = || import_job::stage.eq_any([JobStage::ToCheck.name(), JobStage::ToStore.name()]);
-        let free = import_job::held_until.is_null().or(import_job::held_until.lt(Some(now.clone())));
+        let free = import_job::held_until
+            .is_null()
+            .or(import_job::held_until.lt(Some(now.clone())))
+            .or(import_job::holder.eq(Some(holder.to_owned())));
         let mut query = import_job::table
             .select(import_job::id)
             .filter(waits())

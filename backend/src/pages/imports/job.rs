@@ -23,7 +23,7 @@ use crate::registry::RegistryError;
 use crate::registry::imports::jobs::{self, Answers, Failure, Job, Stage};
 use crate::registry::imports::preview::Preview;
 use crate::registry::imports::{Wanted, work};
-use crate::store::{Conflict, Store, StoreError};
+use crate::store::{Conflict, Session, Store, StoreError, Writing};
 use crate::worker::Worker;
 
 #[get("/imports/{id}")]
@@ -119,10 +119,11 @@ pub(in crate::pages) async fn take_answers(
     }
     let version: i64 = posted.one("version").parse().unwrap_or(0);
     let answers = answers(&posted);
+    let name = worker.holder_of(visit.request_id());
     let done = store
         .write(permit, move |session| {
             if jobs::answer(session, id, version, &answers)? {
-                return Ok::<_, RegistryError>(Done::Changed(session.import_job_files(id)?));
+                return Ok::<_, RegistryError>(Done::Changed(held(session, id, name)?));
             }
             let wanted = match asked.as_str() {
                 "store" => Wanted::AllOrNothing,
@@ -133,14 +134,13 @@ pub(in crate::pages) async fn take_answers(
                 return Ok(Done::Refused(sentence));
             }
             jobs::store(session, id, version, wanted)?;
-            Ok(Done::Changed(session.import_job_files(id)?))
+            Ok(Done::Changed(held(session, id, name)?))
         })
         .await;
     let again = visit.signed()?.permit::<ImportFiles>()?;
     match done {
-        Ok(Done::Changed(files)) => {
-            let small = is_small(files.iter().map(|file| file.content.len()).sum());
-            take_up(worker, id, small).await?;
+        Ok(Done::Changed(holder)) => {
+            take_up(worker, id, holder).await?;
             Ok(see_other(&format!("/imports/{id}")))
         }
         Ok(Done::Nothing) => Ok(see_other(&format!("/imports/{id}"))),
@@ -153,8 +153,23 @@ pub(in crate::pages) async fn take_answers(
     }
 }
 
+/// Holds a small job for whoever answered; a large one waits for the worker.
+fn held(
+    session: &mut Session<'_, ImportFiles, Writing>,
+    id: ImportJobId,
+    name: String,
+) -> Result<Option<String>, StoreError> {
+    let files = session.import_job_files(id)?;
+    if !is_small(files.iter().map(|file| file.content.len()).sum()) {
+        return Ok(None);
+    }
+    session.hold_import_job(id, &name)?;
+    Ok(Some(name))
+}
+
 enum Done {
-    Changed(Vec<crate::store::JobFile>),
+    /// Who works on it at once, if it is small.
+    Changed(Option<String>),
     Nothing,
     Refused(&'static str),
 }

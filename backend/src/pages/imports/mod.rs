@@ -62,9 +62,15 @@ pub(super) async fn bring(
         }
         Ok(Brought { centre, files_hash, files }) => {
             let small = is_small(files.iter().map(|file| file.text.len()).sum());
-            let begun = store.write(permit, move |session| jobs::begin(session, centre, files_hash, &files));
+            let holder = small.then(|| worker.holder_of(visit.request_id()));
+            let held = holder.clone();
+            let begun = store.write(permit, move |session| {
+                let id = jobs::begin(session, centre, files_hash, &files)?;
+                held.map_or(Ok(()), |held| session.hold_import_job(id, &held))?;
+                Ok::<_, RegistryError>(id)
+            });
             let id = begun.await?;
-            take_up(worker, id, small).await?;
+            take_up(worker, id, holder).await?;
             Ok(see_other(&format!("/imports/{id}")))
         }
     }
@@ -75,17 +81,17 @@ fn is_small(bytes: usize) -> bool {
     bytes <= 512 * 1024
 }
 
-/// Has a job worked on: now, or by the worker of the server.
+/// Has a job worked on: by its holder now, or by the worker of the server.
 async fn take_up(
     worker: web::Data<Worker>,
     id: quietbeam_schema::ids::ImportJobId,
-    small: bool,
+    holder: Option<String>,
 ) -> Result<(), Problem> {
-    if !small {
+    let Some(holder) = holder else {
         worker.call();
         return Ok(());
-    }
-    let worked = web::block(move || worker.work_on(id)).await.map_err(|_| Problem::busy())?;
+    };
+    let worked = web::block(move || worker.work_on(id, &holder)).await.map_err(|_| Problem::busy())?;
     // The job stays as it is, and the worker tries again; its page says how far it is.
     if let Err(error) = worked {
         tracing::warn!(%error, "an import could not be worked on at once");

@@ -125,11 +125,14 @@ pub fn marks(report: &Report, files: &[Staged], kind: FileKind) -> Marked {
     marks
 }
 
+/// What rows of one group have in common: file, column, sentence and cell.
+type Alike<'p> = (FileKind, Option<&'p str>, String, Option<String>);
+
 fn groups(report: &Report, files: &[Staged]) -> io::Result<Vec<Group>> {
     let all: Vec<Placed<'_>> = placed(report, files).collect();
     let cells = cells(&all, files)?;
     let mut groups: Vec<Group> = Vec::new();
-    let mut known: HashMap<(FileKind, Option<&str>, String, Option<String>), usize> = HashMap::new();
+    let mut known: HashMap<Alike<'_>, usize> = HashMap::new();
     for placed in &all {
         let Placed { problem, column, withheld } = placed;
         let row = problem.at.row;
