@@ -114,6 +114,28 @@ on_both_stores! {
     }
 }
 
+/// The desk's script begins a case with N, unless the member turned single keys off.
+#[test]
+fn single_keys_work_until_they_are_turned_off() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    let centre = registry.centre("S07");
+    served.desk.member("sender", Role::Coordinator, &[centre]);
+    let at = |path: &str| format!("{}{path}", served.address());
+    let browser = Browser::open();
+    browser.sign_in(&served.address(), "sender", PASSWORD);
+    let hinted = "return document.documentElement.classList.contains('with-keys')";
+    browser.wait_until(hinted);
+    browser.keys("n");
+    browser.wait_until("return location.pathname === '/cases/new'");
+    browser.go(&at("/account"));
+    browser.send_form("main form", &[("single_keys", "off")], None);
+    browser.go(&at("/desk"));
+    browser.keys("n");
+    assert_eq!(browser.address(), at("/desk"));
+    assert_eq!(browser.evaluate(hinted), false);
+}
+
 #[test]
 fn the_chosen_theme_goes_before_the_machines_and_paper_stays_white() {
     let registry = Registry::new(Engine::Sqlite);

@@ -1,11 +1,13 @@
-// From the desk, N begins a case. A single key acts only outside text boxes.
+// From the desk, N begins a case. A single key acts only outside text boxes, and not where
+// the member turned single keys off.
 
 const begin = document.querySelector("a[data-key='N']");
-document.documentElement.classList.add("with-keys");
+const on = document.documentElement.dataset.singleKeys !== "off";
+document.documentElement.classList.toggle("with-keys", on);
 document.addEventListener("keydown", (event) => {
   const { key, target } = event;
   const other = event.ctrlKey || event.metaKey || event.altKey || event.isComposing;
-  if (other || key.toLowerCase() !== "n" || target.closest("input, select, textarea")) return;
+  if (!on || other || key.toLowerCase() !== "n" || target.closest("input, select, textarea")) return;
   event.preventDefault();
   begin.click();
 });

@@ -1,17 +1,20 @@
-// Keys. A single key acts only on the choice in focus, never inside a text box.
+// Keys. A single key acts only on the choice in focus, never inside a text box, and not where
+// the member turned single keys off.
 
 import { made } from "./made.js";
 import { explain, leaveNote } from "./notes.js";
 
 const TEXT = "textarea, select, input:not([type=radio], [type=checkbox], [type=submit])";
 
+const SINGLE = document.documentElement.dataset.singleKeys !== "off";
+
 /** The option of the focused strip that shows this number. */
 function option(target, key) {
   const strip = target.closest(".choice");
-  return /^[1-9]$/.test(key) && strip ? strip.querySelectorAll("input")[Number(key) - 1] : null;
+  return SINGLE && /^[1-9]$/.test(key) && strip ? strip.querySelectorAll("input")[Number(key) - 1] : null;
 }
 
-const HINTS = [["Tab", "next field"], ["1–9", "choose"], ["F1", "explain, or no answer"]];
+const HINTS = [["Tab", "next field"], ...(SINGLE ? [["1–9", "choose"]] : []), ["F1", "explain, or no answer"]];
 
 /** Begins to listen, and says in the foot what there is. */
 export function listen(form, nextProblem) {
@@ -26,7 +29,7 @@ export function listen(form, nextProblem) {
       return;
     } else if (key === "F8") {
       nextProblem();
-    } else if (key === "F1" || (key === "?" && !target.matches(TEXT))) {
+    } else if (key === "F1" || (SINGLE && key === "?" && !target.matches(TEXT))) {
       if (!explain(target)) return;
     } else if (key === "Escape") {
       if (!leaveNote(target)) return;
