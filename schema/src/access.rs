@@ -120,6 +120,8 @@ actions! {
     TakeDataCut = "take_data_cut":                  X   X   X   X   All X   X;
     /// See the data cuts: name, time, size and hash.
     ReadDataCuts = "read_data_cuts":                X   X   All X   All All X;
+    /// Take out de-identified rows of a data cut.
+    ExportDeidentified = "export_deidentified":     X   X   X   X   All X   X;
     /// Compare the strategies on a data cut.
     RunComparison = "run_comparison":               X   X   X   X   All X   X;
     /// Read comparisons, unsuppressed.

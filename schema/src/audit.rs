@@ -202,6 +202,8 @@ words! {
         PlanAmended = "plan_amended",
         /// A data cut was taken.
         DataCutTaken = "data_cut_taken",
+        /// De-identified rows of a data cut were taken out.
+        RowsExported = "rows_exported",
         /// A comparison was computed.
         ComparisonRun = "comparison_run",
         /// A summary was drafted.

@@ -246,6 +246,9 @@ pub(crate) const ROUTES: &[Route] = &[
     route("GET", "/data-cuts", May(A::ReadDataCuts), |_| read("/data-cuts".to_owned())),
     route("POST", "/data-cuts", May(A::TakeDataCut), |_| make("/data-cuts", &json!({ "name": "second" }))),
     route("GET", "/data-cuts/{id}", May(A::ReadDataCuts), |on| read(format!("/data-cuts/{}", on.cut))),
+    route("GET", "/data-cuts/{id}/rows", May(A::ExportDeidentified), |on| {
+        read(format!("/data-cuts/{}/rows?profile=year_only", on.cut))
+    }),
     route("POST", "/data-cuts/{id}/comparisons", May(A::RunComparison), |on| {
         make(format!("/data-cuts/{}/comparisons", on.cut), &json!({}))
     }),

@@ -20,6 +20,7 @@ mod pages;
 mod plans;
 mod queries;
 mod races;
+mod rows;
 mod screening;
 mod sign_in;
 mod study;

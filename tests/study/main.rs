@@ -3,6 +3,7 @@
 
 mod arms;
 mod comparison;
+mod deidentify;
 mod disclosure;
 mod exhaustive;
 mod own_picture;

@@ -6,6 +6,7 @@ pub mod by_centre;
 pub mod cohort;
 pub mod comparison;
 pub mod decision;
+pub mod deidentify;
 pub mod dose;
 pub mod effusion;
 pub mod endpoint;

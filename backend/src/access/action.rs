@@ -57,6 +57,7 @@ markers! {
     ReadOwnPicture,
     TakeDataCut { const ALONE: bool = true; },
     ReadDataCuts,
+    ExportDeidentified,
     RunComparison,
     ReadComparisons,
     DraftSummary,

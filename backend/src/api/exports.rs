@@ -1,18 +1,20 @@
 //! Cases taken out again as files.
 
 use actix_web::{HttpResponse, get, web};
-use quietbeam_schema::ids::CentreCode;
+use quietbeam_analysis::study::deidentify::{Operators, Profile};
+use quietbeam_schema::ids::{CentreCode, DataCutId};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use super::brought::Query;
+use super::brought::{Part, Query};
 use super::caller::{Signed, one_centre};
 use super::problem::Problem;
 use super::sent::sent;
 use crate::access::Permit;
-use crate::access::action::ExportCases;
+use crate::access::action::{ExportCases, ExportDeidentified};
 use crate::access::session::Caller;
 use crate::export::Format;
+use crate::registry::deidentified::{WantedRows, export_rows};
 use crate::registry::exports::{Wanted, export_cases};
 use crate::store::{CaseFilter, Store};
 
@@ -69,4 +71,40 @@ pub(crate) async fn take_out(
     let written = written.await.map_err(|_| Problem::busy())??;
     let name = format!("quietbeam-cases-{centre}.{}", format.ending());
     Ok(sent(written, &name, format.media_type()))
+}
+
+/// For whom the rows are.
+#[derive(Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RowsQuery {
+    /// `year_only` (may be shared once a person decides so) or `pseudonymised` (stays inside
+    /// the network).
+    #[param(value_type = String)]
+    profile: Profile,
+    /// Also the operators, each under a code made for this file.
+    #[serde(default)]
+    operators: bool,
+}
+
+/// Take out de-identified rows of a data cut, as an archive of tables with what was done to
+/// them. The local privacy officer decides whether it may leave.
+#[utoipa::path(tag = "Exports", params(("id" = String, Path), RowsQuery),
+    responses((status = 200, body = Vec<u8>, content_type = "application/zip")))]
+#[get("/data-cuts/{id}/rows")]
+pub(super) async fn rows(
+    look: Permit<ExportDeidentified>,
+    signed: Signed,
+    id: Part<DataCutId>,
+    query: Query<RowsQuery>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let note = signed.caller()?.permit::<ExportDeidentified>()?;
+    let RowsQuery { profile, operators } = query.0;
+    let operators = if operators { Operators::Recoded } else { Operators::LeftOut };
+    let wanted = WantedRows { cut: id.0, profile, operators };
+    let store = store.get_ref().clone();
+    let rows = web::block(move || export_rows(&store, look, note, wanted).map_err(Problem::from));
+    let rows = rows.await.map_err(|_| Problem::busy())??;
+    let name = format!("quietbeam-rows-{}.zip", profile.name());
+    Ok(sent(rows.written, &name, Format::Delimited.media_type()))
 }

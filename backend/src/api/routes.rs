@@ -66,6 +66,7 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(comparisons::list)
         .service(cuts::take)
         .service(cuts::list)
+        .service(exports::rows)
         .service(cuts::read)
         .service(comparisons::read)
         .service(summaries::drafts)

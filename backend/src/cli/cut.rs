@@ -1,6 +1,7 @@
 //! `quietbeam cut`: freezes the data, so that everyone computes on the same.
 
 use super::Failure;
+use super::cut_rows::{self, RowsArgs};
 use super::registry::{Common, Registry};
 use crate::access::Permit;
 use crate::access::action::{ReadDataCuts, TakeDataCut};
@@ -10,7 +11,7 @@ use clap::{Args, Subcommand};
 use serde_json::{Value, json};
 use std::io::Write;
 
-/// Take a data cut, or list the cuts. A cut never changes.
+/// Take a data cut, list the cuts, or take out rows of one. A cut never changes.
 ///
 /// Example: quietbeam cut take --name "autumn report"
 #[derive(Args)]
@@ -29,6 +30,8 @@ enum Step {
         #[command(flatten)]
         common: Common,
     },
+    /// Take out de-identified rows of a cut.
+    Rows(RowsArgs),
     /// List the cuts, newest first.
     List {
         #[command(flatten)]
@@ -45,6 +48,7 @@ pub(super) fn run(args: &CutArgs, out: &mut dyn Write) -> Result<(), Failure> {
             let cut = registry.store.write_blocking(permit, move |session| cuts::take(session, &name))?;
             print(&[cut], common.json, out)
         }
+        Step::Rows(rows) => cut_rows::run(rows, out),
         Step::List { common } => {
             let registry = Registry::open(&common.options)?;
             let permit = Permit::<ReadDataCuts>::for_operator("cuts listed from the command line");

@@ -5,6 +5,7 @@ mod centre;
 mod check;
 mod compare;
 mod cut;
+mod cut_rows;
 mod demo;
 mod dictionary;
 mod dose_report;

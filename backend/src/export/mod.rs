@@ -6,9 +6,11 @@ mod cell;
 mod delimited;
 mod json;
 mod pack;
+mod rows;
 mod workbook;
 
 pub(crate) use pack::codebook_rows;
+pub(crate) use rows::{About, CAUTIONS, Rows};
 
 use clap::ValueEnum;
 use serde::Deserialize;

@@ -7,6 +7,7 @@ pub mod codes;
 pub mod comparisons;
 pub mod contacts;
 pub mod cuts;
+pub mod deidentified;
 pub mod drafts;
 pub mod exports;
 pub mod imports;

@@ -18,8 +18,8 @@ use super::session::{Session, Writing, hex, read, to_json};
 use super::tables::{case_revision, data_cut, screening_revision};
 use crate::access::Action;
 use crate::access::action::{
-    ApproveSummary, DraftSummary, ReadComparisons, ReadDataCuts, ReadSummaryDrafts, RegisterPlan,
-    RunComparison, TakeDataCut,
+    ApproveSummary, DraftSummary, ExportDeidentified, ReadComparisons, ReadDataCuts, ReadSummaryDrafts,
+    RegisterPlan, RunComparison, TakeDataCut,
 };
 
 /// How many cases are read at once: a million of them must not sit in memory.
@@ -31,6 +31,7 @@ impl ReadsCuts for ReadDataCuts {}
 impl ReadsCuts for TakeDataCut {}
 impl ReadsCuts for RegisterPlan {}
 impl ReadsCuts for RunComparison {}
+impl ReadsCuts for ExportDeidentified {}
 impl ReadsCuts for ReadComparisons {}
 impl ReadsCuts for DraftSummary {}
 impl ReadsCuts for ApproveSummary {}
@@ -41,6 +42,7 @@ pub trait ReadsCutCases: ReadsCuts {}
 impl ReadsCutCases for RegisterPlan {}
 impl ReadsCutCases for TakeDataCut {}
 impl ReadsCutCases for RunComparison {}
+impl ReadsCutCases for ExportDeidentified {}
 impl ReadsCutCases for DraftSummary {}
 
 /// A data cut.
