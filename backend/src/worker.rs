@@ -55,12 +55,17 @@ impl Worker {
         let _ = self.call.try_send(());
     }
 
+    /// As whom a request holds a job that it works on itself.
+    pub fn holder_of(&self, request_id: &str) -> String {
+        format!("{} {request_id}", self.holder)
+    }
+
     /// Works on one job at once and comes back when it is done.
     ///
     /// # Errors
     /// When the store fails; then the job waits for the thread.
-    pub fn work_on(&self, job: ImportJobId) -> Result<bool, RegistryError> {
-        work(&self.store, Some(job), &self.holder)
+    pub fn work_on(&self, job: ImportJobId, holder: &str) -> Result<bool, RegistryError> {
+        work(&self.store, Some(job), holder)
     }
 }
 
