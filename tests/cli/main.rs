@@ -4,4 +4,5 @@
 mod calculate;
 mod demo;
 mod journey;
+mod plan;
 mod said;

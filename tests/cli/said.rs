@@ -33,6 +33,8 @@ fn every_command_has_help_with_an_example() {
         "check",
         "dose-report",
         "calculate",
+        "plan",
+        "export",
     ];
     let all = said(&["--help"]);
     for command in commands {

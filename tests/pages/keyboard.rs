@@ -47,7 +47,7 @@ const FOCUS: &str = "
         marked: marked?.querySelector('b').textContent ?? '',
         labels: Object.fromEntries(codes.map((one) => [one.value, one.label || (one.text ?? one.closest('label').textContent.trim())])),
         order: [...(strip?.querySelectorAll('input') ?? here.options ?? [])].map((one) => one.value),
-        inside: [...(here.tagName === 'SUMMARY' ? here.parentElement.querySelectorAll('.field[id]') : [])].map((one) => one.id.replace(/-row$/, '')),
+        inside: [...(here.tagName === 'SUMMARY' && !here.parentElement.open ? here.parentElement.querySelectorAll('.field[id]') : [])].map((one) => one.id.replace(/-row$/, '')),
     };
 ";
 

@@ -4,7 +4,7 @@
 
 use quietbeam::access::Permit;
 use quietbeam::access::action::{RunComparison, TakeDataCut};
-use quietbeam::registry::comparisons::compute;
+use quietbeam::registry::comparisons::{Question, compute};
 use quietbeam::registry::cuts;
 use quietbeam::registry::imports::Wanted;
 use quietbeam_analysis::study::comparison;
@@ -77,7 +77,8 @@ fn check(registry: &Registry, study: &Study) {
         .unwrap();
     let request: ComparisonRequest = RequestForm::default().try_into().unwrap();
     let permit = || Permit::<RunComparison>::for_operator("test");
-    let computed = compute(&registry.store, permit(), cut.id, &request).unwrap();
+    let computed =
+        compute(&registry.store, permit(), cut.id, Question::WithoutPlan(request.clone())).unwrap();
     let kept = registry.store.write_blocking(permit(), move |session| computed.keep(session)).unwrap();
     let kept: Value = serde_json::from_str(&kept.content.result).unwrap();
     assert_eq!(kept["data_cut_hash"], json!(cut.content_hash));

@@ -49,17 +49,18 @@ pub(super) struct CompareArgs {
 }
 
 pub(super) fn run(args: &CompareArgs, out: &mut dyn Write) -> Result<(), Failure> {
+    let operator = || Permit::for_operator("comparison from the command line");
+    // What is wrong with the question is said before anything is opened.
+    let without_plan = without_plan(args)?;
     let registry = Registry::open(&args.options)?;
     let cut = find_cut(&registry.store, &args.cut)?;
-    let operator = || Permit::for_operator("comparison from the command line");
-    let question = match &args.plan {
+    let question = match args.plan.clone() {
         Some(name) => {
-            let name = name.clone();
             let plan =
                 registry.store.read_blocking(operator(), move |session| plans::named(session, &name))?;
             Question::Plan(plan.id)
         }
-        None => without_plan(args)?,
+        None => without_plan,
     };
     let computed = Arc::new(compute(&registry.store, operator(), cut.id, question)?);
     let kept = keep(&registry.store, operator(), &computed)?;

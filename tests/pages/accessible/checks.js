@@ -37,7 +37,8 @@ const checks = {
         const spaced = new CSSStyleSheet();
         spaced.replaceSync('* { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important } p { margin-bottom: 2em !important }');
         document.adoptedStyleSheets = [spaced];
-        if (!wrong.length && wide()) wrong.push('the page scrolls sideways with wide spacing');
+        const beyond = all('main *').filter((one) => seen(one) && one.getBoundingClientRect().right > document.documentElement.clientWidth + 0.5);
+        if (!wrong.length && wide()) wrong.push(`the page scrolls sideways with wide spacing: ${beyond.slice(0, 3).map(named).join(' ')}`);
         document.adoptedStyleSheets = [];
         return wrong;
     },

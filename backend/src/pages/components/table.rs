@@ -43,6 +43,9 @@ impl Cell {
     }
 }
 
+/// What takes the focus inside a cell.
+const HELD: [&str; 4] = ["<a ", "<button", "<input", "<select"];
+
 /// A table of `N` columns. The first cell of a row is its head.
 pub(crate) struct Table<const N: usize> {
     /// What it shows.
@@ -55,8 +58,11 @@ pub(crate) struct Table<const N: usize> {
 
 impl<const N: usize> Render for Table<N> {
     fn render(&self) -> Markup {
+        // Where nothing inside takes the focus, the table itself does, so that keys can scroll it.
+        let reaches = |cell: &Cell| matches!(cell, Cell::Shown(shown) if HELD.iter().any(|held| shown.0.contains(held)));
+        let bare = !self.rows.iter().flatten().any(reaches);
         html! {
-            div.scroll { table {
+            div.scroll tabindex=[bare.then_some("0")] role=[bare.then_some("region")] aria-label=[bare.then_some(&self.caption)] { table {
                 caption { (self.caption) }
                 thead { tr { @for column in &self.columns {
                     th.number[column.numbers] scope="col" { (column.head) }

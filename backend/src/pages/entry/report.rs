@@ -50,7 +50,8 @@ impl Report {
             None => entries.given(variable.key) == Some(offered.value.as_str()),
         };
         Some(html! {
-            p.offer {
+            // The page's script leaves it where it stands until it is taken.
+            p.offer data-own {
                 @if same {
                     "The report says the same: " b { (said) } "."
                 } @else {

@@ -100,7 +100,17 @@ impl Svg {
         Self { width, height, content }
     }
 
+    /// A drawing without a mark is none; the words stand beside it all the same.
+    fn is_blank(&self) -> bool {
+        !["<path", "<line", "<rect", "<circle", "<poly", "<text", "<use"]
+            .iter()
+            .any(|mark| self.content.0.contains(mark))
+    }
+
     fn draw(&self, class: &str, says: &str) -> Markup {
+        if self.is_blank() {
+            return Markup::default();
+        }
         html! {
             svg class=(class) viewBox={ "0 0 " (number(self.width)) " " (number(self.height)) } role="img"
                 aria-label=(says) { (self.content) }

@@ -12,6 +12,8 @@ function written(form) {
   const fields = new URLSearchParams(new FormData(form));
   fields.delete("version");
   fields.delete("form_token");
+  // What is ticked to be taken of a dose report is taken when somebody saves.
+  for (const name of [...fields.keys()]) if (name.startsWith("take-")) fields.delete(name);
   return fields.toString();
 }
 
@@ -71,7 +73,8 @@ export function saving(form, { draw, tell }) {
       if (leaving) return;
       event.preventDefault();
       now().then((saved) => {
-        if (!saved || submitter.value === "save") return;
+        const takes = form.querySelector("[name^='take-']:checked");
+        if (!saved || (submitter.value === "save" && !takes)) return;
         leaving = true;
         // A form cannot be sent again while its own sending is still under way.
         setTimeout(() => form.requestSubmit(submitter));
