@@ -182,9 +182,9 @@ fn three_typical_cases_are_entered_by_keyboard_alone_in_under_three_minutes() {
     let browser = Browser::open();
     at_the_desk(&served, &browser, "typist");
     for (name, case, first, most) in [
-        ("zero fluoroscopy", sample::zero_fluoroscopy_case(), "1", 196),
-        ("conventional", sample::conventional_case(), "3", 238),
-        ("tamponade", sample::case_with_tamponade(), "1", 295),
+        ("zero fluoroscopy", sample::zero_fluoroscopy_case(), "1", 210),
+        ("conventional", sample::conventional_case(), "3", 252),
+        ("tamponade", sample::case_with_tamponade(), "1", 272),
     ] {
         browser.go(&format!("{}/desk", served.address()));
         let mut typist = Typist::new(&browser);

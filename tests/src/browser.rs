@@ -24,6 +24,14 @@ pub const F8: &str = "\u{e038}";
 /// The Control key.
 pub const CONTROL: &str = "\u{e009}";
 
+/// Where somebody is and what is said there.
+const SEEN: &str = "
+    const said = (one) => one?.innerText ?? '';
+    const here = document.activeElement;
+    return [location.href, here.outerHTML.slice(0, 200), said(document.querySelector('.form-foot')),
+        ...[...document.querySelectorAll('.error-summary, .message')].map(said)].join('\\n');
+";
+
 /// An open browser; it is closed with the value.
 pub struct Browser {
     driver: Child,
@@ -146,7 +154,7 @@ impl Browser {
     pub fn wait_until(&self, condition: &str) {
         let deadline = Instant::now() + Duration::from_secs(20);
         while self.evaluate(condition) != Value::Bool(true) {
-            assert!(Instant::now() < deadline, "not in time: {condition}");
+            assert!(Instant::now() < deadline, "not in time: {condition}\n{}", self.evaluate(SEEN));
             std::thread::yield_now();
         }
     }

@@ -333,21 +333,23 @@ impl Sections {
         };
         let said =
             fields.iter().any(|field| self.finding(&name_of(field.part, field.variable.key)).is_some());
+        let (head, word, open) = match complication_so_far(&self.form, at) {
+            Some((event, tier)) => (complication_card(&event, tier), "Change", said),
+            None => {
+                let head = html! {
+                    header {
+                        h3 { "Complication " (at + 1) }
+                        span.quiet { "its tier follows from what is entered" }
+                    }
+                };
+                (head, "To fill in", true)
+            }
+        };
+        // The fields stand in the same place in either case, so that the page's script keeps them.
         html! {
             div.entry-card role="group" aria-label={ "Complication " (at + 1) } {
-                @match complication_so_far(&self.form, at) {
-                    Some((event, tier)) => {
-                        (complication_card(&event, tier))
-                        details.change open[said] { summary { "Change" } (inside) }
-                    },
-                    None => {
-                        header {
-                            h3 { "Complication " (at + 1) }
-                            span.quiet { "its tier follows from what is entered" }
-                        }
-                        (inside)
-                    },
-                }
+                (head)
+                details.change open[open] { summary { (word) } (inside) }
             }
         }
     }
