@@ -83,6 +83,15 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(screening_log::sign::sign)
         .service(screening_log::enter::entry_page)
         .service(screening_log::enter::enter)
+        .service(help::help)
+        .service(summary::published_index)
+        .service(summary::published)
+        .service(assets::load);
+    administration(config);
+}
+
+fn administration(config: &mut ServiceConfig) {
+    config
         .service(members::list)
         .service(members::new_member)
         .service(members::add)
@@ -96,9 +105,5 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(centres::open_room)
         .service(centres::record_room)
         .service(centres::open_centre)
-        .service(centres::change)
-        .service(help::help)
-        .service(summary::published_index)
-        .service(summary::published)
-        .service(assets::load);
+        .service(centres::change);
 }

@@ -152,7 +152,7 @@ impl Typed {
 }
 
 fn picks<C: Coded>() -> Vec<Pick<'static>> {
-    C::LIST.codes.iter().map(|code| Pick::of(code)).collect()
+    C::LIST.codes.iter().map(Pick::of).collect()
 }
 
 fn row<'a>(

@@ -77,7 +77,7 @@ async fn centres(visit: &Visit, store: &Store) -> Result<Vec<(String, String)>, 
 fn beginning(frame: &Frame, centres: &[(String, String)], troubles: Option<&Troubles>) -> Markup {
     let state = |id: &FieldId| troubles.map_or(State::Quiet, |troubles| troubles.state(id));
     let (strategy, centre) = (FieldId::of("strategy_intended"), FieldId::of("centre"));
-    let picks = Strategy::LIST.codes.iter().map(|code| Pick::of(code)).collect();
+    let picks = Strategy::LIST.codes.iter().map(Pick::of).collect();
     let strategy = FieldRow {
         state: state(&strategy),
         id: strategy,
