@@ -107,7 +107,7 @@ mod tests {
         let here = form(&sample::with(sample::conventional_case(), json!({ "bmi": 31.5, "kap": 2.5 })));
         let mut there =
             form(&sample::with(sample::conventional_case(), json!({ "kap": 2.5, "kap_unit": "Gy.cm2" })));
-        there.follow_up.as_mut().unwrap().put("fu30_day", "33");
+        there.follow_up.as_mut().unwrap().put("fu30_day", "35");
         let open = differences(&here, &there);
         assert_eq!(keys(&open), ["/bmi", "/kap", "/follow_up/fu30_day"]);
         assert_eq!(keys(&merged(&here, &there, &Choices::new()).err().unwrap()), keys(&open));
