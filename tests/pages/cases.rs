@@ -122,7 +122,7 @@ on_both_stores! {
         ] {
             assert!(page.contains(part), "{part} is missing in {page}");
         }
-        assert_eq!(page.matches("What changed").count(), 1);
+        assert_eq!(page.matches("<caption>What changed").count(), 1);
     }
 
     fn hostile_words_stay_words(registry) {
