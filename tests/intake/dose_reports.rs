@@ -3,9 +3,8 @@
 
 use proptest::prelude::*;
 use quietbeam::intake::dose_report::{DoseReport, DoseReportProblem, Note, Plane, read};
-use std::io::Write;
+use quietbeam_tests::log::KeptLog;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
 fn bytes(name: &str) -> Vec<u8> {
@@ -132,31 +131,15 @@ fn nothing_of_a_report_but_its_figures_comes_out() {
 /// The library that takes the file apart writes a log of its own at the lowest level.
 #[test]
 fn nothing_planted_reaches_a_log_at_any_level() {
-    #[derive(Clone, Default)]
-    struct Kept(Arc<Mutex<Vec<u8>>>);
-    impl Write for Kept {
-        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-            self.0.lock().unwrap().extend_from_slice(bytes);
-            Ok(bytes.len())
-        }
-        fn flush(&mut self) -> std::io::Result<()> {
-            Ok(())
-        }
-    }
-    let kept = Kept::default();
-    let writer = kept.clone();
-    let subscriber = tracing_subscriber::fmt()
-        .with_max_level(tracing::Level::TRACE)
-        .with_writer(move || writer.clone())
-        .finish();
-    tracing::subscriber::with_default(subscriber, || {
+    let kept = KeptLog::default();
+    tracing::subscriber::with_default(kept.subscriber(), || {
         tracing::trace!("the log is on");
         for name in ["single_plane.dcm", "implicit.dcm", "words.dcm", "image.dcm"] {
             let _ = read(&bytes(name));
             let _ = read(&bytes(name)[..1000.min(bytes(name).len())]);
         }
     });
-    let log = String::from_utf8_lossy(&kept.0.lock().unwrap()).into_owned();
+    let log = kept.text();
     assert!(log.contains("the log is on"), "{log}");
     for planted in ["PLANTED", "1.2.826.0.1.3680043.10.999", "20250817", "19500203"] {
         assert!(!log.contains(planted), "the log holds {planted}: {log}");

@@ -1,11 +1,11 @@
 //! A dose report on the page of a draft and of a submitted case: its figures are offered beside
 //! the fields, and nothing else of it stays anywhere.
 
-use std::io::Write;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, OnceLock};
+use std::sync::OnceLock;
 
 use quietbeam_schema::access::Role;
+use quietbeam_tests::log::KeptLog;
 use quietbeam_tests::on_both_stores;
 use quietbeam_tests::sample;
 use quietbeam_tests::server::{Answer, Sends, Served};
@@ -40,29 +40,13 @@ fn with(case: Value, version: u32) -> Value {
 
 /// The log of this test program, at its most talkative.
 fn log() -> String {
-    #[derive(Clone, Default)]
-    struct Kept(Arc<Mutex<Vec<u8>>>);
-    impl Write for Kept {
-        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-            self.0.lock().unwrap().extend_from_slice(bytes);
-            Ok(bytes.len())
-        }
-        fn flush(&mut self) -> std::io::Result<()> {
-            Ok(())
-        }
-    }
-    static KEPT: OnceLock<Kept> = OnceLock::new();
+    static KEPT: OnceLock<KeptLog> = OnceLock::new();
     let kept = KEPT.get_or_init(|| {
-        let kept = Kept::default();
-        let writer = kept.clone();
-        let subscriber = tracing_subscriber::fmt()
-            .with_max_level(tracing::Level::TRACE)
-            .with_writer(move || writer.clone())
-            .finish();
-        tracing::subscriber::set_global_default(subscriber).expect("the only log");
+        let kept = KeptLog::default();
+        tracing::subscriber::set_global_default(kept.subscriber()).expect("the only log");
         kept
     });
-    String::from_utf8_lossy(&kept.0.lock().unwrap()).into_owned()
+    kept.text()
 }
 
 on_both_stores! {

@@ -154,6 +154,11 @@ impl CaseRow {
         }
     }
 
+    /// The strategy was written down before the first venous access.
+    pub fn declared_before(&self) -> bool {
+        matches!(self.declared, Some(IntentDeclared::Before | IntentDeclared::SameDayLog))
+    }
+
     /// The patient was younger than 18.
     pub fn paediatric(&self) -> bool {
         self.before.age_band <= AgeBand::Y12To17

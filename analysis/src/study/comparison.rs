@@ -10,7 +10,7 @@ use super::population::{Arm, ByArm, Population, is_ablation};
 use super::request::ComparisonRequest;
 use crate::methods::interval::Confidence;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{IntentDeclared, Strategy};
+use quietbeam_schema::vocabulary::Strategy;
 use serde::Serialize;
 use std::fmt;
 
@@ -189,7 +189,7 @@ pub fn compare(cohort: &Cohort, request: &ComparisonRequest) -> Comparison {
 fn flow(cohort: &Cohort, rows: &[&CaseRow]) -> CaseFlow {
     let in_cohort = count(cohort.rows().iter());
     let ablations = count(cohort.rows().iter().filter(|case| is_ablation(case)));
-    let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| declared_before(case)).collect();
+    let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| case.declared_before()).collect();
     CaseFlow {
         in_cohort,
         diagnostic_only: in_cohort - ablations,
@@ -202,12 +202,8 @@ fn flow(cohort: &Cohort, rows: &[&CaseRow]) -> CaseFlow {
     }
 }
 
-fn count<T>(cases: impl Iterator<Item = T>) -> u32 {
+pub(super) fn count<T>(cases: impl Iterator<Item = T>) -> u32 {
     cases.fold(0, |n, _| n + 1)
-}
-
-pub(super) fn declared_before(case: &CaseRow) -> bool {
-    matches!(case.declared, Some(IntentDeclared::Before | IntentDeclared::SameDayLog))
 }
 
 fn compare_endpoint(
@@ -249,7 +245,7 @@ pub(super) fn cross_over(rows: &[&CaseRow], level: Confidence) -> CrossOver {
 
 pub(super) fn warnings(rows: &[&CaseRow], centres: &[CentreLine]) -> Vec<Warning> {
     let sizes = arm_sizes(rows, Population::AsIntended);
-    let late: Vec<&CaseRow> = rows.iter().copied().filter(|case| !declared_before(case)).collect();
+    let late: Vec<&CaseRow> = rows.iter().copied().filter(|case| !case.declared_before()).collect();
     let late = arm_sizes(&late, Population::AsIntended);
     let mut warnings = Vec::new();
     for (arm, &of) in sizes.each() {

@@ -4,7 +4,7 @@
 use super::adjustment::{Adjusted, Adjustment};
 use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
-use super::comparison::{CAUTIONS, CrossOver, Warning, cross_over, declared_before, warnings};
+use super::comparison::{CAUTIONS, CrossOver, Warning, count, cross_over, warnings};
 use super::decision::{Decision, Reason};
 use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
@@ -136,11 +136,11 @@ fn flow(cohort: &Cohort, rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow 
     for reason in cohort.rows().iter().filter_map(|case| plan.eligibility().left_out(case)) {
         *left_out.entry(reason).or_default() += 1;
     }
-    let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| declared_before(case)).collect();
+    let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| case.declared_before()).collect();
     PlannedFlow {
-        in_cohort: cohort.rows().iter().fold(0, |n, _| n + 1),
+        in_cohort: count(cohort.rows().iter()),
         left_out: left_out.into_iter().map(|(reason, cases)| LeftOutCount { reason, cases }).collect(),
-        near_zero: rows.iter().filter(|case| case.intended == Strategy::NearZero).fold(0, |n, _| n + 1),
+        near_zero: count(rows.iter().filter(|case| case.intended == Strategy::NearZero)),
         as_intended: arm_sizes(rows, Population::AsIntended),
         per_protocol: arm_sizes(rows, Population::PerProtocol),
         declared_before: arm_sizes(&before, Population::AsIntended),

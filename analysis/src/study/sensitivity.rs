@@ -2,7 +2,6 @@
 
 use super::adjustment::Adjustment;
 use super::cohort::CaseRow;
-use super::comparison::declared_before;
 use super::endpoint::{Estimate, PopulationResult, tally_by_centre};
 use super::plan::{AnalysisPlan, PlannedEndpoint};
 use super::planned::deciding;
@@ -42,7 +41,9 @@ pub(super) fn beside(
             Sensitivity::LeaveOneCentreOut => lines.extend(centres(rows).into_iter().map(|centre| {
                 line(analysis, Some(centre.to_string()), keeping(&|case| case.centre != centre))
             })),
-            Sensitivity::DeclaredBefore => lines.push(line(analysis, None, keeping(&declared_before))),
+            Sensitivity::DeclaredBefore => {
+                lines.push(line(analysis, None, keeping(&CaseRow::declared_before)))
+            }
             Sensitivity::ByProcedureGroup => {
                 let groups = plan.eligibility().procedure_groups.iter();
                 lines.extend(groups.map(|group: &ProcedureGroup| {

@@ -137,12 +137,7 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
         filter: &QueryFilter,
         page: PageRequest,
     ) -> Result<Page<QueryRow>, StoreError> {
-        let mut query = narrowed!(self, data_query::table.select(Row::as_select()), filter);
-        if let Some(after) = page.after {
-            query = query.filter(data_query::seq.lt(after));
-        }
-        let rows: Vec<Row> = query.order(data_query::seq.desc()).limit(page.fetch()).load(self.connection)?;
-        page.page(rows, |row| row.seq, read_row)
+        self.queries_in_order(filter, page, true)
     }
 
     /// How many questions there are.
@@ -158,11 +153,26 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
         filter: &QueryFilter,
         page: PageRequest,
     ) -> Result<Page<QueryRow>, StoreError> {
+        self.queries_in_order(filter, page, false)
+    }
+
+    fn queries_in_order(
+        &mut self,
+        filter: &QueryFilter,
+        page: PageRequest,
+        newest_first: bool,
+    ) -> Result<Page<QueryRow>, StoreError> {
         let mut query = narrowed!(self, data_query::table.select(Row::as_select()), filter);
-        if let Some(after) = page.after {
-            query = query.filter(data_query::seq.gt(after));
-        }
-        let rows: Vec<Row> = query.order(data_query::seq.asc()).limit(page.fetch()).load(self.connection)?;
+        query = match (page.after, newest_first) {
+            (None, _) => query,
+            (Some(after), true) => query.filter(data_query::seq.lt(after)),
+            (Some(after), false) => query.filter(data_query::seq.gt(after)),
+        };
+        query = match newest_first {
+            true => query.order(data_query::seq.desc()),
+            false => query.order(data_query::seq.asc()),
+        };
+        let rows: Vec<Row> = query.limit(page.fetch()).load(self.connection)?;
         page.page(rows, |row| row.seq, read_row)
     }
 

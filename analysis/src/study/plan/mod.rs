@@ -17,8 +17,8 @@ use super::cohort::CaseRow;
 use super::population::is_ablation;
 use crate::methods::interval::Confidence;
 use quietbeam_schema::vocabulary::{
-    CongenitalDisease, Covariate, Exclusion, IntentDeclared, MissingCovariate, PrimaryMethod, ProcedureGroup,
-    ProcedureType, Sensitivity,
+    CongenitalDisease, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, ProcedureType,
+    Sensitivity,
 };
 use serde::{Deserialize, Serialize};
 
@@ -88,9 +88,7 @@ fn excludes(rule: Exclusion, case: &CaseRow) -> bool {
         // Not recorded is not none: such a case cannot be said to be eligible.
         Exclusion::Congenital => case.before.congenital != Some(CongenitalDisease::None),
         Exclusion::Paediatric => case.paediatric(),
-        Exclusion::NotDeclaredBefore => {
-            !matches!(case.declared, Some(IntentDeclared::Before | IntentDeclared::SameDayLog))
-        }
+        Exclusion::NotDeclaredBefore => !case.declared_before(),
     }
 }
 

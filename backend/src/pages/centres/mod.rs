@@ -14,7 +14,7 @@ use quietbeam_schema::vocabulary::{AnnualVolume, CentreType, Coded};
 use serde::Deserialize;
 
 use super::components::{
-    Cell, Choice, Column, Control, FieldId, FieldRow, Mark, Pick, State, Table, Text, Word, error_summary,
+    Cell, Choice, Column, Control, FieldId, FieldRow, Mark, Pick, Table, Text, Word, error_summary,
 };
 use super::form::{Posted, unreadable};
 use super::frame::{Frame, Page, Visit, see_other};
@@ -141,11 +141,11 @@ impl Typed {
         let pick = |name, picks, chosen| Control::Choice(Choice { name, picks, chosen: Some(chosen) });
         html! {
             div.fields {
-                (row("name", "Name", Some("seen by members alone"), text("name", &self.name), troubles))
-                (row("region", "Region", Some("country group or state, never a city"), text("region", &self.region), troubles))
-                (row("kind", "Kind", None, pick("kind", picks::<CentreType>(), &self.kind), troubles))
-                (row("annual_volume", "Ablations a year", Some("as a band, which names nobody"), pick("annual_volume", picks::<AnnualVolume>(), &self.annual_volume), troubles))
-                (row("zero_fluoroscopy_since", "First case without X-ray", Some("its quarter, such as 2024Q2; empty when not known"), text("zero_fluoroscopy_since", &self.since), troubles))
+                (FieldRow::of_form("name", "Name", Some("seen by members alone"), text("name", &self.name), troubles))
+                (FieldRow::of_form("region", "Region", Some("country group or state, never a city"), text("region", &self.region), troubles))
+                (FieldRow::of_form("kind", "Kind", None, pick("kind", picks::<CentreType>(), &self.kind), troubles))
+                (FieldRow::of_form("annual_volume", "Ablations a year", Some("as a band, which names nobody"), pick("annual_volume", picks::<AnnualVolume>(), &self.annual_volume), troubles))
+                (FieldRow::of_form("zero_fluoroscopy_since", "First case without X-ray", Some("its quarter, such as 2024Q2; empty when not known"), text("zero_fluoroscopy_since", &self.since), troubles))
             }
         }
     }
@@ -153,18 +153,6 @@ impl Typed {
 
 fn picks<C: Coded>() -> Vec<Pick<'static>> {
     C::LIST.codes.iter().map(Pick::of).collect()
-}
-
-fn row<'a>(
-    name: &str,
-    label: &'a str,
-    second: Option<&'a str>,
-    control: Control<'a>,
-    troubles: Option<&Troubles>,
-) -> FieldRow<'a> {
-    let id = FieldId::of(name);
-    let state = troubles.map_or(State::Quiet, |troubles| troubles.state(&id));
-    FieldRow { id, label, second, control, state, note: None, help: None }
 }
 
 #[get("/centres/new")]

@@ -6,14 +6,15 @@ use maud::{Markup, html};
 use quietbeam_schema::centre::{AreaUnit, Room};
 use quietbeam_schema::ids::{CentreCode, RoomCode};
 use quietbeam_schema::quantity::{KermaAreaMeasure, Measure};
+use quietbeam_schema::value::decimal_point;
 
-use super::{Before, mendable, page, read, row};
+use super::{Before, mendable, page, read};
 use crate::access::Permit;
 use crate::access::action::ManageCentres;
 use crate::api::Problem;
 use crate::api::brought::{Part, Query};
 use crate::pages::components::{
-    Cell, Choice, Column, Control, FieldId, Mark, Pick, Picker, Table, Text, error_summary,
+    Cell, Choice, Column, Control, FieldId, FieldRow, Mark, Pick, Picker, Table, Text, error_summary,
 };
 use crate::pages::form::Posted;
 use crate::pages::frame::{Frame, Visit, see_other};
@@ -104,10 +105,13 @@ impl Typed {
         if !["yes", "no"].contains(&self.air_kerma.as_str()) {
             note("air_kerma_shown", "Choose yes or no.");
         }
-        let mut number = |field: &str, text: &str| match text.replace(',', ".").parse::<f64>() {
-            Ok(value) => Some(value),
-            Err(_) if text.is_empty() => None,
-            Err(_) => {
+        let mut number = |field: &str, text: &str| match decimal_point(text)
+            .ok()
+            .and_then(|text| text.parse::<f64>().ok())
+        {
+            Some(value) => Some(value),
+            None if text.is_empty() => None,
+            None => {
                 note(field, "Write a number, or leave it empty.");
                 None
             }
@@ -139,11 +143,11 @@ impl Typed {
         let factor = "measured dose divided by displayed dose, 0.5 to 2; empty when not measured";
         html! {
             div.fields {
-                @if is_new { (row("code", "Room", Some("R and a number"), text("code", &self.code, None), troubles)) }
-                (row("kap_unit", "Kerma-area product in", Some(look), Control::Picker(unit), troubles))
-                (row("air_kerma_shown", "Air kerma is shown", Some("older consoles do not"), Control::Choice(shown), troubles))
-                (row("dose_correction", "Correction", Some(factor), text("dose_correction", &self.correction, Some("")), troubles))
-                (row("pulse_rate", "Usual pulse rate", Some("0.5 to 60; empty when not known"), text("pulse_rate", &self.pulse_rate, Some("per second")), troubles))
+                @if is_new { (FieldRow::of_form("code", "Room", Some("R and a number"), text("code", &self.code, None), troubles)) }
+                (FieldRow::of_form("kap_unit", "Kerma-area product in", Some(look), Control::Picker(unit), troubles))
+                (FieldRow::of_form("air_kerma_shown", "Air kerma is shown", Some("older consoles do not"), Control::Choice(shown), troubles))
+                (FieldRow::of_form("dose_correction", "Correction", Some(factor), text("dose_correction", &self.correction, Some("")), troubles))
+                (FieldRow::of_form("pulse_rate", "Usual pulse rate", Some("0.5 to 60; empty when not known"), text("pulse_rate", &self.pulse_rate, Some("per second")), troubles))
             }
         }
     }

@@ -5,6 +5,7 @@ use maud::{Markup, PreEscaped, Render, html};
 
 use super::control::{Control, Joined};
 use super::marks::Mark;
+use crate::pages::trouble::Troubles;
 
 /// The name of a field on a page, made of its JSON pointer: `/complications/0/kind` is
 /// `complications-0-kind`. The same name is the anchor to the field.
@@ -66,6 +67,21 @@ pub(crate) struct FieldRow<'a> {
     pub(crate) note: Option<Markup>,
     /// The whole explanation, on demand.
     pub(crate) help: Option<&'a str>,
+}
+
+impl<'a> FieldRow<'a> {
+    /// A field of a small form, with what is wrong with it.
+    pub(crate) fn of_form(
+        name: &str,
+        label: &'a str,
+        second: Option<&'a str>,
+        control: Control<'a>,
+        troubles: Option<&Troubles>,
+    ) -> Self {
+        let id = FieldId::of(name);
+        let state = troubles.map_or(State::Quiet, |troubles| troubles.state(&id));
+        Self { id, label, second, control, state, note: None, help: None }
+    }
 }
 
 impl Render for FieldRow<'_> {

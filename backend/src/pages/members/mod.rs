@@ -12,7 +12,7 @@ use quietbeam_schema::centre::Centre;
 use quietbeam_schema::ids::CentreCode;
 
 use super::components::{
-    Cell, Choices, Column, Control, FieldId, FieldRow, Mark, Pick, Picker, Secret, State, Table, Text, Word,
+    Cell, Choices, Column, Control, FieldId, FieldRow, Mark, Pick, Picker, Secret, Table, Text, Word,
     error_summary, role_word,
 };
 use super::form::Posted;
@@ -129,26 +129,14 @@ impl Typed {
         };
         let rule = "for coordinators and centre leads; every other role belongs to none";
         html! {
-            (row("role", "Role", None, Control::Picker(role), troubles))
-            (row("centres", "Centres", Some(rule), Control::Choices(Choices { name: "centres", picks: boxes, chosen }), troubles))
+            (FieldRow::of_form("role", "Role", None, Control::Picker(role), troubles))
+            (FieldRow::of_form("centres", "Centres", Some(rule), Control::Choices(Choices { name: "centres", picks: boxes, chosen }), troubles))
         }
     }
 }
 
 fn trouble(field: &str, sentence: &str) -> Trouble {
     Trouble { field: FieldId::of(field), sentence: sentence.to_owned() }
-}
-
-fn row<'a>(
-    name: &str,
-    label: &'a str,
-    second: Option<&'a str>,
-    control: Control<'a>,
-    troubles: Option<&Troubles>,
-) -> FieldRow<'a> {
-    let id = FieldId::of(name);
-    let state = troubles.map_or(State::Quiet, |troubles| troubles.state(&id));
-    FieldRow { id, label, second, control, state, note: None, help: None }
 }
 
 #[get("/members/new")]
@@ -253,10 +241,10 @@ fn new_form(frame: &Frame, typed: &Typed, centres: &[Centre], troubles: Option<&
         form method="post" action="/members/new" {
             (frame.token())
             div.fields {
-                (row("printed_name", "Name", Some(printed), text("printed_name", &typed.printed_name), troubles))
-                (row("sign_in_name", "Signs in as", Some("letters, digits and . _ - @ +"), text("sign_in_name", &typed.sign_in_name), troubles))
+                (FieldRow::of_form("printed_name", "Name", Some(printed), text("printed_name", &typed.printed_name), troubles))
+                (FieldRow::of_form("sign_in_name", "Signs in as", Some("letters, digits and . _ - @ +"), text("sign_in_name", &typed.sign_in_name), troubles))
                 (typed.place(centres, troubles))
-                (row("password", "First password", Some(rule), secret, troubles))
+                (FieldRow::of_form("password", "First password", Some(rule), secret, troubles))
             }
             div.mends { button.button.main type="submit" { "Add the member" } }
         }
