@@ -184,6 +184,8 @@ on_both_stores! {
         }
         let fields = |factor: &'static str| [("code", "R2"), ("kap_unit", "uGy.m2"), ("air_kerma_shown", "no"), ("dose_correction", factor)];
         assert!(admin.post(&room, &fields("3")).expect(422).text().contains("outside 0.5 to 2"));
+        // One and a bit, or more than a thousand: nobody knows.
+        assert!(admin.post(&room, &fields("1,234")).expect(422).text().contains("href=\"#dose_correction\""));
         admin.post(&room, &fields("1,1")).expect(303);
         assert!(admin.post(&room, &fields("1")).expect(422).text().contains("R2 is entered already"));
         let page = admin.get(&format!("{address}/rooms/R2")).expect(200).text();
