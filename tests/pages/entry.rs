@@ -107,6 +107,8 @@ on_both_stores! {
         let blank = serde_json::json!({ "strategy_intended": "zero" });
         let page = send(&visitor, &draft, 1, "submit", &blank).expect(422).text();
         assert!(page.contains("must be mended before this case can be submitted"));
+        // What is refused because nothing stands there is not called filled.
+        assert!(page.contains("<b>1</b> of "), "{page}");
         for field in ["period", "proc_primary", "fluoro_used"] {
             assert!(page.contains(&format!("href=\"#{field}\"")) && page.contains(&format!("id=\"{field}\"")), "{field}");
         }

@@ -54,7 +54,7 @@ impl Sections {
     pub(in crate::pages) fn overview(&self) -> Markup {
         let strand = self.strand(&entry_sections(&self.form));
         strand.overview(&html! {
-            @match strand.count(Place::MustBeMended) {
+            @match strand.refused() {
                 0 => span.quiet { "nothing to mend" },
                 number => (Mark::MustBeMended.with(format!("{number} must be mended"))),
             }
@@ -161,7 +161,8 @@ impl Sections {
 
     fn strand(&self, sections: &[EntrySection]) -> Strand {
         let place = |field: &EntryField| match self.finding(&name_of(field.part, field.variable.key)) {
-            Some(finding) if finding.weight == Weight::Hard => Place::MustBeMended,
+            Some(finding) if finding.weight == Weight::Hard && self.is_given(field) => Place::MustBeMended,
+            Some(finding) if finding.weight == Weight::Hard => Place::Missing,
             Some(_) => Place::ToAnswer,
             None if self.is_given(field) => Place::Filled,
             None => Place::Empty,

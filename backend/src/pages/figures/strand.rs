@@ -15,6 +15,8 @@ pub(crate) enum Place {
     Empty,
     /// Refused until mended.
     MustBeMended,
+    /// Refused until filled in.
+    Missing,
     /// A question waits.
     ToAnswer,
 }
@@ -45,15 +47,21 @@ impl Strand {
     /// Filled and all fields; what must be mended or answered is filled in too.
     pub(crate) fn filled(&self) -> (usize, usize) {
         let all = self.places().count();
-        (all - self.count(Place::Empty), all)
+        (all - self.count(Place::Empty) - self.count(Place::Missing), all)
+    }
+
+    /// How many fields must be mended or filled in before anything else.
+    pub(crate) fn refused(&self) -> usize {
+        self.count(Place::MustBeMended) + self.count(Place::Missing)
     }
 
     /// The counts in words, as beside the drawing.
     pub(crate) fn sentence(&self) -> String {
         let (filled, all) = self.filled();
         let mut said = vec![format!("{filled} of {all} filled")];
-        for (place, word) in [(Place::MustBeMended, "must be mended"), (Place::ToAnswer, "to answer")] {
-            match self.count(place) {
+        for (number, word) in [(self.refused(), "must be mended"), (self.count(Place::ToAnswer), "to answer")]
+        {
+            match number {
                 0 => {}
                 number => said.push(format!("{number} {word}")),
             }
@@ -74,8 +82,7 @@ impl Strand {
 
     /// What is left to do, in a word or two.
     pub(crate) fn state(&self) -> String {
-        let (mend, answer, empty) =
-            (self.count(Place::MustBeMended), self.count(Place::ToAnswer), self.count(Place::Empty));
+        let (mend, answer, empty) = (self.refused(), self.count(Place::ToAnswer), self.count(Place::Empty));
         match (mend, answer, empty) {
             (0, 0, 0) => "complete".to_owned(),
             (0, 0, empty) => format!("{empty} empty"),
@@ -100,7 +107,7 @@ fn line(places: &[Place], from: f64, width: f64, y: f64) -> Markup {
     let step = width / places.len().max(1) as f64;
     let mut runs: Vec<(bool, usize, usize)> = Vec::new();
     for (at, place) in places.iter().enumerate() {
-        let empty = *place == Place::Empty;
+        let empty = matches!(place, Place::Empty | Place::Missing);
         match runs.last_mut() {
             Some((same, _, end)) if *same == empty => *end = at + 1,
             _ => runs.push((empty, at, at + 1)),
@@ -115,7 +122,7 @@ fn line(places: &[Place], from: f64, width: f64, y: f64) -> Markup {
         @for (at, place) in places.iter().enumerate() {
             @let centre = (x(at) + step / 2.0).clamp(from + 5.0, (from + width - 5.0).max(from + 5.0));
             @match place {
-                Place::MustBeMended => path.hard-fill
+                Place::MustBeMended | Place::Missing => path.hard-fill
                     d={ "M" (number(centre - 5.0)) " " (number(y + 1.0)) "l5 -13 5 13z" } {},
                 Place::ToAnswer => {
                     path.query-line d={ "M" (number(centre - 5.0)) " " (number(y)) "l5 11 5 -11" } {}
@@ -182,6 +189,14 @@ mod tests {
         assert_eq!(strand(&[ToAnswer]).state(), "1 to answer");
         let drawn = mixed.small().into_string();
         assert!(drawn.contains("dotted") && drawn.contains("hard-fill") && drawn.contains("query-line"));
+    }
+
+    #[test]
+    fn what_is_missing_must_be_mended_and_is_not_filled() {
+        let missing = strand(&[Place::Filled, Place::Missing]);
+        assert_eq!(missing.sentence(), "1 of 2 filled, 1 must be mended");
+        let drawn = missing.small().into_string();
+        assert!(drawn.contains("dotted") && drawn.contains("hard-fill"));
     }
 
     #[test]
