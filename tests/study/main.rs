@@ -10,5 +10,6 @@ mod own_picture;
 mod planned;
 mod published;
 mod records;
+mod report;
 mod summary;
 mod words;

@@ -140,7 +140,7 @@ impl Tally {
         }
     }
 
-    fn join(&mut self, other: Self) {
+    pub(super) fn join(&mut self, other: Self) {
         self.cases += other.cases;
         self.not_attempted += other.not_attempted;
         self.missing += other.missing;

@@ -1,0 +1,275 @@
+//! What was shown and what was not, in plain words, before any number asks to be interpreted.
+
+use super::Seen;
+use super::facts::{Before, Facts};
+use super::flow::Flow;
+use super::prose::{and, capital, cases, decimals, difference, things};
+use crate::methods::interval::{Interval, NotEstimable};
+use crate::study::decision::{Decision, points};
+use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::numerals;
+use crate::study::plan::costs;
+use crate::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult, deciding};
+use crate::study::population::{Arm, ByArm, Population};
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::value::{FieldValue, OperatorCode};
+use quietbeam_schema::vocabulary::PrimaryMethod;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What no adjustment answers for.
+const NOT_RECORDED: &str =
+    "No adjustment answers for what was not recorded, such as how hard a case looked beforehand.";
+
+/// The power of the plan whose cases the arms are held against.
+const PLANNED_POWER: f64 = 0.8;
+
+/// The head of a report.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FirstLines {
+    /// Says what was compared, where and when.
+    pub title: String,
+    /// Says that it is a comparison in a registry and that nobody was randomised.
+    pub design: &'static str,
+    /// Whether nobody can have looked at the cases before the plan was fixed.
+    pub fully_prespecified: bool,
+    /// What was known before the plan was registered, in words.
+    pub registered: String,
+    /// Which look this is.
+    pub look: u32,
+    /// Each planned endpoint in the plan's order.
+    pub endpoints: Vec<EndpointLines>,
+    /// What to keep in mind, whatever was found, and what weakens this comparison.
+    pub cautions: Vec<String>,
+}
+
+/// An endpoint in plain words.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EndpointLines {
+    /// The endpoint.
+    pub endpoint: Endpoint,
+    /// What the plan asked.
+    pub question: String,
+    /// The answer in a few words.
+    pub answer: String,
+    /// The answer in a sentence.
+    pub claim: String,
+    /// The planned estimate, or why there is none.
+    pub estimate: String,
+    /// What both populations say.
+    pub populations: String,
+    /// The crude difference beside the planned one.
+    pub crude: String,
+    /// What was not tested.
+    pub not_tested: &'static str,
+}
+
+impl FirstLines {
+    pub(super) fn new(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow, facts: &Facts) -> Self {
+        let endpoints = planned.endpoints.iter().enumerate();
+        Self {
+            title: title(seen),
+            design: "A non-inferiority comparison in a registry. Patients were not randomised.",
+            fully_prespecified: facts.before.is_nothing(),
+            registered: registered(facts.before),
+            look: facts.earlier_looks + 1,
+            endpoints: endpoints
+                .map(|(place, result)| EndpointLines::new(place, result, planned.plan.method()))
+                .collect(),
+            cautions: cautions(seen, planned, flow, facts),
+        }
+    }
+}
+
+fn title(seen: &Seen<'_>) -> String {
+    let centres: BTreeSet<CentreCode> = seen.kept().map(|case| case.row.centre).collect();
+    let years: BTreeSet<u16> = seen.kept().map(|case| case.row.period.year()).collect();
+    let when = match (years.first(), years.last()) {
+        (Some(first), Some(last)) if first == last => format!(", {first}"),
+        (Some(first), Some(last)) => format!(", {first} to {last}"),
+        _ => String::new(),
+    };
+    let centres = things(centres.len(), "centre", "centres");
+    format!("Zero-fluoroscopy against conventional ablation in {centres}{when}")
+}
+
+fn registered(before: Before) -> String {
+    if before.is_nothing() {
+        return "The plan was registered before any case in its scope was entered and before any outcome was opened.".to_owned();
+    }
+    let mut known = Vec::new();
+    if before.cases > 0 {
+        known.push(format!("{} in its scope had been entered", cases(before.cases)));
+    }
+    if before.views > 0 {
+        let times = if before.views == 1 { "once".to_owned() } else { format!("{} times", before.views) };
+        known.push(format!("outcomes by arm had been opened {times}"));
+    }
+    if before.cut_taken {
+        known.push("the data cut had been taken".to_owned());
+    }
+    format!("Not fully specified beforehand: when the plan was registered, {}.", and(&known))
+}
+
+impl EndpointLines {
+    fn new(place: usize, result: &PlannedResult, method: PrimaryMethod) -> Self {
+        let found = deciding(method, &result.as_intended.crude, &result.as_intended.adjusted);
+        Self {
+            endpoint: result.endpoint,
+            question: question(place, result),
+            answer: answer(result.claim).to_owned(),
+            claim: result.claim_in_words.clone(),
+            estimate: estimate(result.endpoint, found, method),
+            populations: populations(result),
+            crude: crude(result.endpoint, found, &result.as_intended),
+            not_tested: "Superiority was not tested.",
+        }
+    }
+}
+
+/// The subject of a sentence about an endpoint, with its verb.
+fn subject(endpoint: Endpoint) -> (&'static str, &'static str, &'static str) {
+    match endpoint {
+        Endpoint::AcuteSuccess => ("acute success", "is", "worse"),
+        Endpoint::MajorWithin30Days => ("major complications within 30 days", "are", "more frequent"),
+    }
+}
+
+fn question(place: usize, result: &PlannedResult) -> String {
+    let (what, verb, how) = subject(result.endpoint);
+    let rank = if place == 0 { "Primary question" } else { "Next question" };
+    format!("{rank}: {verb} {what} less than {} {how} with zero-fluoroscopy?", points(result.margin))
+}
+
+fn answer(claim: Decision) -> &'static str {
+    match claim {
+        Decision::Shown => "Shown: non-inferior by the planned margin",
+        Decision::NotShown => "Not shown. This is no proof of the contrary",
+        Decision::WorseBeyondTheMargin => "Worse beyond the planned margin",
+        Decision::CannotConclude { .. } => "Cannot be concluded",
+    }
+}
+
+fn estimate(endpoint: Endpoint, found: Result<Interval, NotEstimable>, method: PrimaryMethod) -> String {
+    let (what, _, _) = subject(endpoint);
+    let were = if endpoint == Endpoint::AcuteSuccess { "was" } else { "were" };
+    let how = match method {
+        PrimaryMethod::Standardised | PrimaryMethod::OverlapWeighted => "after adjustment",
+        PrimaryMethod::WithinCentres => "within centres",
+    };
+    match found {
+        Ok(interval) => format!(
+            "With zero-fluoroscopy intended, {what} {were} {} {how}.",
+            difference(&interval, decimals(endpoint))
+        ),
+        Err(why) => format!("The planned difference cannot be estimated, because {}.", reason_in_words(why)),
+    }
+}
+
+fn populations(result: &PlannedResult) -> String {
+    let (first, second) = (result.as_intended.decision, result.per_protocol.decision);
+    if result.populations_agree {
+        return format!("As intended and per protocol agree: {}.", first.label());
+    }
+    format!(
+        "The two populations disagree (as intended: {}; per protocol: {}), so no more is claimed.",
+        first.label(),
+        second.label()
+    )
+}
+
+/// Which way the crude difference leans from the planned one.
+fn crude(endpoint: Endpoint, found: Result<Interval, NotEstimable>, decided: &PlannedPopulation) -> String {
+    let crude = match &decided.crude.difference {
+        Estimate::Estimated(difference) => difference.miettinen_nurminen,
+        Estimate::CannotBeEstimated(why) => {
+            return format!("The crude difference cannot be estimated, because {}.", reason_in_words(*why));
+        }
+    };
+    let told = format!("The crude difference was {}", difference(&crude, decimals(endpoint)));
+    let Ok(found) = found else { return format!("{told}.") };
+    let better = match endpoint {
+        Endpoint::AcuteSuccess => crude.estimate - found.estimate,
+        Endpoint::MajorWithin30Days => found.estimate - crude.estimate,
+    };
+    // Half of the last digit that is told.
+    let told_apart = 0.5 * 0.1_f64.powi(decimals(endpoint) as i32 + 2);
+    if better.abs() < told_apart {
+        format!("{told}, the same as planned.")
+    } else if better > 0.0 {
+        format!("{told}; it flatters zero-fluoroscopy.")
+    } else {
+        format!("{told}; it flatters conventional fluoroscopy.")
+    }
+}
+
+fn cautions(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow, facts: &Facts) -> Vec<String> {
+    let mut said: Vec<String> = planned.cautions.iter().map(|caution| (*caution).to_owned()).collect();
+    said.push(NOT_RECORDED.to_owned());
+    said.extend(planned.warnings.iter().map(ToString::to_string));
+    said.extend(one_operator(seen));
+    said.extend(flow.centres.iter().filter(|centre| centre.is_incomplete()).map(|centre| {
+        format!(
+            "Centre {} sent in {} of its {} eligible ablations: perhaps not the hard ones.",
+            centre.centre,
+            numerals::count(centre.submitted),
+            numerals::count(centre.eligible)
+        )
+    }));
+    said.extend(too_few(planned));
+    if facts.earlier_looks > 0 {
+        said.push(format!(
+            "This is look {}; no level was set aside for repeated looks, so only the first could have been taken at its word.",
+            facts.earlier_looks + 1
+        ));
+    }
+    said
+}
+
+/// More than half of an arm from one operator.
+fn one_operator(seen: &Seen<'_>) -> Vec<String> {
+    let mut counts = BTreeMap::<(CentreCode, OperatorCode), ByArm<u32>>::new();
+    let mut sizes = ByArm::<u32>::default();
+    for case in seen.kept() {
+        let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
+        *sizes.of_mut(arm) += 1;
+        if let Some(operator) = case.course.operator {
+            *counts.entry((case.row.centre, operator)).or_default().of_mut(arm) += 1;
+        }
+    }
+    let told = |arm: Arm, ((centre, operator), arms): (&(CentreCode, OperatorCode), &ByArm<u32>)| {
+        let (own, of) = (*arms.of(arm), *sizes.of(arm));
+        (2 * own > of).then(|| {
+            format!(
+                "Operator {} of centre {centre} did {} of the {} cases of the {} arm: strategy and operator can hardly be told apart.",
+                operator.text(),
+                numerals::count(own),
+                numerals::count(of),
+                arm.name()
+            )
+        })
+    };
+    [Arm::ZeroFluoroscopy, Arm::Conventional]
+        .into_iter()
+        .flat_map(|arm| counts.iter().filter_map(move |line| told(arm, line)).collect::<Vec<_>>())
+        .collect()
+}
+
+/// Arms smaller than the plan's own number for its power.
+fn too_few(planned: &PlannedComparison) -> Vec<String> {
+    let needed = costs(&planned.plan).into_iter().filter(|cost| cost.power == PLANNED_POWER);
+    let short = needed.filter_map(|cost| Some((cost.endpoint, cost.each_arm?)));
+    let told = short.filter_map(|(endpoint, each_arm)| {
+        let smaller = planned.cases.as_intended.zero_fluoroscopy.min(planned.cases.as_intended.conventional);
+        (smaller < each_arm).then(|| {
+            format!(
+                "{} asks for {} in each arm to be shown with {:.0} % power; the smaller arm has {}.",
+                capital(&endpoint.label().to_lowercase()),
+                cases(each_arm),
+                100.0 * PLANNED_POWER,
+                numerals::count(smaller)
+            )
+        })
+    });
+    told.collect()
+}

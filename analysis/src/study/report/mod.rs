@@ -1,0 +1,64 @@
+//! The comparison report: what a plan found on a data cut, who was compared, and whether one
+//! thing drives it. One pure function of the cases, the plan and what the registry knows about
+//! how both came to be.
+
+mod columns;
+mod facts;
+mod first_lines;
+mod flow;
+mod prose;
+
+pub use columns::{Course, Fluid, Grave, Later, ReportCase};
+pub use facts::{Before, Facts, LogCounts};
+pub use first_lines::{EndpointLines, FirstLines};
+pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
+
+use super::cohort::{CaseRow, Cohort};
+use super::plan::AnalysisPlan;
+use super::planned::{PlannedComparison, carry_out};
+use serde::Serialize;
+
+/// A comparison with everything that belongs around it. For use inside the registry: nothing in
+/// it is hidden.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Report {
+    /// What was shown and what was not.
+    pub first_lines: FirstLines,
+    /// The comparison as planned.
+    pub planned: PlannedComparison,
+    /// From every ablation performed to the cases analysed.
+    pub flow: Flow,
+}
+
+/// Makes the report. No order of the cases changes a byte of it.
+pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Report {
+    let seen = Seen::new(cases, plan);
+    let cohort: Cohort = seen.all.iter().map(|case| case.row.clone()).collect();
+    let planned = carry_out(&cohort, plan);
+    let flow = Flow::new(&seen, &planned, facts);
+    Report { first_lines: FirstLines::new(&seen, &planned, &flow, facts), planned, flow }
+}
+
+/// The cases in an order of their own, and which of them the plan compares.
+struct Seen<'p> {
+    /// Every case of the cut, by centre, quarter and order of entry.
+    all: Vec<ReportCase>,
+    plan: &'p AnalysisPlan,
+}
+
+impl<'p> Seen<'p> {
+    fn new(mut all: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
+        all.sort_by_key(|case| (case.row.centre, case.row.period, case.entered));
+        Self { all, plan }
+    }
+
+    /// The cases that the plan does not leave out, near-zero among them.
+    fn kept(&self) -> impl Iterator<Item = &ReportCase> {
+        self.all.iter().filter(|case| self.plan.eligibility().left_out(&case.row).is_none())
+    }
+
+    /// The same as a comparison sees them.
+    fn rows(&self) -> Vec<&CaseRow> {
+        self.kept().map(|case| &case.row).collect()
+    }
+}

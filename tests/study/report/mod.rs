@@ -1,0 +1,5 @@
+//! The comparison report.
+
+mod cases;
+mod first_lines;
+mod flow;
