@@ -5,7 +5,7 @@ use crate::dictionary::{Need, Variable};
 use crate::entries::Entries;
 use crate::finding::Part;
 use crate::reported::MissingCode;
-use crate::vocabulary::{Coded, FluoroUsed};
+use crate::vocabulary::{Coded, Completeness, FluoroUsed};
 
 /// One field that applies to the case.
 #[derive(Clone, Copy)]
@@ -67,6 +67,16 @@ pub fn sections(form: &CaseForm) -> Vec<SectionStand> {
     own.chain([complications, follow_up]).collect()
 }
 
+/// Whether anything that applies to a case is still empty.
+#[must_use]
+pub fn completeness(form: &CaseForm) -> Completeness {
+    let sections = sections(form);
+    match sections.iter().all(|section| section.filled() == section.fields.len()) {
+        true => Completeness::Complete,
+        false => Completeness::SomethingLeft,
+    }
+}
+
 fn stands(
     variables: impl Iterator<Item = &'static Variable>,
     part: Part,
@@ -121,6 +131,17 @@ mod tests {
         };
         assert!(case("nr").contains(&"air_kerma"));
         assert!(!case("unk").contains(&"air_kerma"));
+    }
+
+    #[test]
+    fn a_case_without_its_follow_up_has_something_left() {
+        let complete = |case: &Value| {
+            completeness(&CaseForm::from_json(serde_json::from_str(&case.to_string()).unwrap()))
+        };
+        let whole = sample::zero_fluoroscopy_case();
+        assert_eq!(complete(&whole), Completeness::Complete);
+        let awaited = sample::with(whole, serde_json::json!({ "follow_up": null }));
+        assert_eq!(complete(&awaited), Completeness::SomethingLeft);
     }
 
     #[test]

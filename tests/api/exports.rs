@@ -54,7 +54,9 @@ on_both_stores! {
         assert_eq!(codes("&strategy_intended=zero"), [zero]);
         assert_eq!(codes("&strategy_intended=conventional"), [conventional]);
         assert_eq!(codes("&period=2011Q1"), [""; 0]);
-        assert_eq!(codes("&procedure_group=%27%20OR%201%3D1--"), [""; 0]);
+        assert_eq!(codes("&completeness=something_left"), [""; 0]);
+        assert_eq!(codes("&completeness=complete&open_query=no&state=submitted").len(), 2);
+        member.get("/exports/cases?procedure_group=%27%20OR%201%3D1--").problem(400, "bad_query");
     }
 
     fn every_file_is_noted_and_none_is_sent_unnoted(registry) {

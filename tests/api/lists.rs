@@ -1,6 +1,6 @@
 //! Lists: filters, pages and cursors.
 
-use crate::network::{central, coordinator, other, submit, submitted};
+use crate::network::{central, code, coordinator, other, submit, submitted};
 use quietbeam_schema::access::Role;
 use quietbeam_tests::server::{Sends, Served, SignedIn};
 use quietbeam_tests::{on_both_stores, sample};
@@ -54,11 +54,79 @@ on_both_stores! {
             ("?strategy_intended=zero", 2),
             ("?strategy_intended=zero&centre=S08", 1),
             ("?procedure_group=svt", 0),
-            ("?period=%27%20OR%201%3D1%20--", 0),
         ] {
             let items = monitor.get(&format!("/cases{query}")).expect(200).json()["items"].as_array().unwrap().len();
             assert_eq!(items, expected, "{query}");
         }
+        for (field, query, allowed) in [
+            ("/period", "period=%27%20OR%201%3D1%20--", "such as 2025Q3"),
+            ("/procedure", "procedure=heart", "use one of: avnrt, avrt_ap"),
+            ("/procedure_group", "procedure_group=heart", "use one of: svt, flutter"),
+            ("/state", "state=locked", "use one of: submitted, queried"),
+            ("/completeness", "completeness=half", "use one of: complete, something_left"),
+            ("/open_query", "open_query=true", "use one of: yes, no"),
+        ] {
+            let refused = monitor.get(&format!("/cases?{query}&strategy_intended=zero")).problem(400, "bad_query");
+            let error = &refused["errors"][0];
+            assert_eq!(error["pointer"], field);
+            assert!(error["sentence"].as_str().unwrap().contains(allowed), "{error}");
+        }
+    }
+
+    fn cases_are_found_by_what_is_left_to_do(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let awaited = json!({ "follow_up": null });
+        let pending = code(&submit(&member, &sample::with(sample::zero_fluoroscopy_case(), awaited)));
+        let earlier = json!({ "period": "2025Q2" });
+        let complete = code(&submit(&member, &sample::with(sample::zero_fluoroscopy_case(), earlier)));
+        let monitor = central(&served, Role::Monitor);
+        let question = json!({ "case_code": complete, "field": "/bmi", "sentence": "Is the weight right?" });
+        let query = monitor.post("/queries", &question).expect(201).json()["id"].as_str().unwrap().to_owned();
+        let listed = |query: &str| -> Vec<String> {
+            let items = member.get(&format!("/cases{query}")).expect(200).json()["items"].clone();
+            items.as_array().unwrap().iter().map(|case| case["code"].as_str().unwrap().to_owned()).collect()
+        };
+        let (only_pending, only_complete) = ([pending.clone()], [complete.clone()]);
+        assert_eq!(listed("?completeness=complete"), only_complete);
+        assert_eq!(listed("?completeness=something_left"), only_pending);
+        assert_eq!(listed("?completeness=complete&period=2025Q3"), [""; 0]);
+        assert_eq!(listed("?open_query=yes"), only_complete);
+        assert_eq!(listed("?open_query=no&state=submitted"), only_pending);
+        let procedure = sample::zero_fluoroscopy_case()["proc_primary"].as_str().unwrap().to_owned();
+        assert_eq!(listed(&format!("?procedure={procedure}")).len(), 2);
+        assert_eq!(listed("?procedure=vt_epi"), [""; 0]);
+        // An answer waits for a look: nothing is open, and the case is still asked about.
+        member.post(&format!("/queries/{query}/answer"), &json!({ "answer": "Weighed twice." })).expect(200);
+        assert_eq!(listed("?open_query=yes"), [""; 0]);
+        assert_eq!(listed("?state=queried"), only_complete);
+        monitor.post(&format!("/queries/{query}/accept"), &json!({})).expect(200);
+        assert_eq!(listed("?state=queried"), [""; 0]);
+        // Who does not see the questions does not learn of them by asking for them.
+        let investigator = central(&served, Role::Investigator);
+        investigator.get("/cases?completeness=complete").expect(200);
+        investigator.get("/cases?open_query=yes").problem(403, "not_allowed");
+        investigator.get("/cases?state=queried").problem(403, "not_allowed");
+    }
+
+    fn the_complete_cases_are_read_page_by_page(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let awaited = sample::with(sample::zero_fluoroscopy_case(), json!({ "follow_up": null }));
+        let mut expected = Vec::new();
+        for _ in 0..3 {
+            submit(&member, &awaited);
+            expected.insert(0, submitted(&member));
+        }
+        let (mut found, mut cursor) = (Vec::new(), String::new());
+        loop {
+            let page = member.get(&format!("/cases?completeness=complete&limit=2{cursor}")).expect(200).json();
+            found.extend(page["items"].as_array().unwrap().iter().map(|case| case["code"].as_str().unwrap().to_owned()));
+            let Some(next) = page["next"].as_str() else { break };
+            assert_eq!(found.len(), 2, "a page before the last is full");
+            cursor = format!("&cursor={next}");
+        }
+        assert_eq!(found, expected);
     }
 
     fn a_cursor_serves_its_owner_and_its_list_alone(registry) {

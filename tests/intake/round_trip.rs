@@ -10,10 +10,10 @@ use quietbeam::access::action::{ExportCases, ImportFiles, SubmitCase};
 use quietbeam::demo::Scenario;
 use quietbeam::export::Format;
 use quietbeam::intake::{FileKind, Files, Source};
+use quietbeam::registry::case_list::CaseSearch;
 use quietbeam::registry::cases::submit;
 use quietbeam::registry::exports::{Wanted, export_cases};
 use quietbeam::registry::imports::{self, Outcome, Request, import};
-use quietbeam::store::CaseFilter;
 use quietbeam_schema::case::CaseForm;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_tests::on_both_stores;
@@ -33,7 +33,7 @@ fn take_in(registry: &Registry, centre: CentreCode, files: Files, wanted: import
 
 fn take_out(registry: &Registry, centre: CentreCode, format: Format) -> (Vec<u8>, u64) {
     let permit = || Permit::<ExportCases>::for_operator("test");
-    let wanted = Wanted { centre, filter: CaseFilter::default(), format };
+    let wanted = Wanted { centre, search: CaseSearch::default(), format };
     let mut written = export_cases(&registry.store, permit(), permit(), wanted).unwrap();
     let mut all = Vec::new();
     written.file.read_to_end(&mut all).unwrap();

@@ -30,8 +30,12 @@ on_both_stores! {
             ("?strategy=conventional".to_owned(), false),
             ("?centre=S07".to_owned(), true),
             ("?centre=S99".to_owned(), false),
-            ("?centre=nowhere".to_owned(), false),
-            ("?period=&group=&strategy=&centre=".to_owned(), true),
+            ("?completeness=complete&open_query=yes&state=queried".to_owned(), true),
+            ("?completeness=something_left".to_owned(), false),
+            ("?open_query=no".to_owned(), false),
+            ("?state=submitted".to_owned(), false),
+            ("?procedure=vt_epi".to_owned(), false),
+            ("?period=&group=&procedure=&strategy=&state=&completeness=&open_query=&centre=".to_owned(), true),
         ] {
             let list = visitor.get(&format!("/cases{query}")).expect(200).text();
             assert_eq!(list.contains(&format!("href=\"/cases/{code}\"")), there, "{query}");
@@ -39,6 +43,20 @@ on_both_stores! {
         let list = visitor.get("/cases?strategy=zero").expect(200).text();
         assert!(list.contains("<option value=\"zero\" selected>"), "{list}");
         assert!(list.contains("1 to answer"), "{list}");
+        // A quarter without a case is still shown as what was asked for.
+        assert!(visitor.get("/cases?period=2011Q1").expect(200).text().contains("<option value=\"2011Q1\" selected>"));
+        let refused = visitor.get("/cases?procedure=heart&centre=nowhere&strategy=zero").expect(422).text();
+        for part in [
+            "role=\"alert\"", "Two things must be mended", "href=\"#filter-procedure\"", "use one of: avnrt", "href=\"#filter-centre\"",
+            "<option value=\"zero\" selected>", "<option value=\"heart\" selected>",
+        ] {
+            assert!(refused.contains(part), "{part} is missing in {refused}");
+        }
+        assert!(!refused.contains(&code) && !refused.contains("No case fits"));
+        // Who does not see the questions is not offered to filter by them.
+        let investigator = Visitor::member(&served, "investigator", Role::Investigator, &[]);
+        assert!(!investigator.get("/cases").expect(200).text().contains("open_query"));
+        investigator.get("/cases?open_query=yes").expect(403);
         visitor.get("/cases?order=code").expect(400);
         visitor.get("/cases?after=1;DROP").expect(400);
     }
@@ -49,13 +67,14 @@ on_both_stores! {
         let visitor = Visitor::member(&served, "lead", Role::CentreLead, &["S07".parse().unwrap()]);
         assert!(visitor.get("/cases?strategy=zero").expect(200).text().contains("Take out these cases"));
         assert!(!visitor.get("/cases?strategy=conventional").expect(200).text().contains("Take out"));
-        let file = visitor.post("/cases/take-out", &[("strategy", "zero"), ("format", "json")]).expect(200);
+        let file = visitor.post("/cases/take-out?strategy=zero&completeness=complete", &[("format", "json")]).expect(200);
         assert!(file.header("content-disposition").unwrap().contains("quietbeam-cases-S07.json"));
         assert!(file.text().contains(&code));
-        let other = visitor.post("/cases/take-out", &[("strategy", "conventional"), ("format", "json")]).expect(200);
+        let other = visitor.post("/cases/take-out?strategy=conventional", &[("format", "json")]).expect(200);
         assert!(!other.text().contains(&code));
-        visitor.post("/cases/take-out", &[("centre", "S99"), ("format", "json")]).expect(404);
-        visitor.post("/cases/take-out", &[("centre", "x"), ("format", "json")]).expect(404);
+        visitor.post("/cases/take-out?centre=S99", &[("format", "json")]).expect(404);
+        visitor.post("/cases/take-out?centre=x", &[("format", "json")]).expect(400);
+        visitor.post("/cases/take-out?completeness=half", &[("format", "json")]).expect(400);
         visitor.post("/cases/take-out", &[("format", "exe")]).expect(422);
         visitor.submit("/cases/take-out", &[("format", "json")]).expect(403);
         // Who reads the cases of all centres takes none of them away.
@@ -149,7 +168,7 @@ on_both_stores! {
             there.get("/desk").expect(200),
             here.get("/desk").expect(200),
             here.get(&address).expect(200),
-            here.get(&query).expect(200),
+            here.get(&query).expect(422),
             here.get("/%3Cscript%3Ealert(1)%3C/script%3E").expect(404),
             Visitor::new(&served).sign_in(HOSTILE, HOSTILE, HOSTILE).expect(422),
             Visitor::new(&served).get("/sign-in?to=%22%3E%3Cscript%3Ealert(1)%3C%2Fscript%3E").expect(200),

@@ -6,6 +6,8 @@ use quietbeam::access::action::{
 use quietbeam::store::{AuditFilter, CaseFilter, Change, NewCase, PageRequest, Refused, StoreError};
 use quietbeam_schema::access::Role;
 use quietbeam_schema::ids::CaseCode;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::value::FieldValue;
 use quietbeam_tests::on_both_stores;
 use quietbeam_tests::people::Desk;
 use quietbeam_tests::registry::content;
@@ -44,7 +46,7 @@ on_both_stores! {
         };
         assert_eq!(list(CaseFilter::default()).len(), mine.len());
         assert_eq!(list(CaseFilter { centre: Some(other), ..CaseFilter::default() }), []);
-        assert_eq!(list(CaseFilter { period: Some("2025Q1".to_owned()), ..CaseFilter::default() }).len(), 1);
+        assert_eq!(list(CaseFilter { period: Quarter::parse("2025Q1").ok(), ..CaseFilter::default() }).len(), 1);
     }
 
     fn the_trail_and_the_centres_are_narrowed_too(registry) {

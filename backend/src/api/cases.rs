@@ -6,6 +6,10 @@ use quietbeam_schema::case::CaseForm;
 use quietbeam_schema::endpoint::Derived;
 use quietbeam_schema::finding::Finding;
 use quietbeam_schema::ids::{CaseCode, CentreCode};
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::vocabulary::{
+    Completeness, ProcedureGroup, ProcedureType, RecordState, Strategy, YesNo,
+};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
@@ -16,8 +20,10 @@ use super::cursor::{List, Rows};
 use super::once::{Creation, Made};
 use super::problem::{Problem, ProblemError};
 use crate::access::Permit;
-use crate::access::action::{ChangeCase, ReadCase, ReadHistory, RecordFollowUp, SubmitCase};
+use crate::access::action::{ChangeCase, ListQueries, ReadCase, ReadHistory, RecordFollowUp, SubmitCase};
+use crate::access::session::Caller;
 use crate::clock::Clock;
+use crate::registry::case_list::{self, CaseSearch};
 use crate::registry::cases::{self, NewRecord, Shown, Submitted};
 use crate::registry::{IfMatch, RegistryError, Version};
 use crate::store::{CaseFilter, CaseRow, Store};
@@ -38,12 +44,28 @@ pub(super) struct ListQuery {
     /// Only of this centre.
     #[param(value_type = Option<String>)]
     centre: Option<CentreCode>,
-    /// Only of this quarter.
-    period: Option<String>,
+    /// Only of this quarter, such as 2026Q3.
+    #[param(value_type = Option<String>)]
+    period: Option<Quarter>,
     /// Only of this group of procedures.
-    procedure_group: Option<String>,
+    #[param(value_type = Option<String>)]
+    procedure_group: Option<ProcedureGroup>,
+    /// Only of this procedure.
+    #[param(value_type = Option<String>)]
+    procedure: Option<ProcedureType>,
     /// Only with this intended strategy.
-    strategy_intended: Option<String>,
+    #[param(value_type = Option<String>)]
+    strategy_intended: Option<Strategy>,
+    /// `submitted` (every question about it is settled) or `queried`, for whoever may see the
+    /// questions.
+    #[param(value_type = Option<String>)]
+    state: Option<RecordState>,
+    /// `complete` or `something_left`.
+    #[param(value_type = Option<String>)]
+    completeness: Option<Completeness>,
+    /// `yes`: a question waits for an answer; `no`: none does. For whoever may see the questions.
+    #[param(value_type = Option<String>)]
+    open_query: Option<YesNo>,
     /// Rows wanted, 1 to 200.
     limit: Option<u32>,
     /// The `next` of the page before.
@@ -234,6 +256,14 @@ pub(super) async fn submit(
         .await
 }
 
+/// Whoever does not see what was asked about a case cannot learn it from a filter.
+pub(crate) fn may_search(caller: &Caller, search: &CaseSearch) -> Result<(), Problem> {
+    if search.filter.is_about_queries() {
+        caller.permit::<ListQueries>()?;
+    }
+    Ok(())
+}
+
 /// The current cases, newest first.
 #[utoipa::path(tag = "Cases", params(ListQuery), responses((status = 200, body = Rows<CaseView>)))]
 #[get("/cases")]
@@ -244,21 +274,25 @@ pub(super) async fn list(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let query = query.0;
-    let list = List::of(
-        "cases",
-        signed.caller()?.actor(),
-        &(&query.centre, &query.period, &query.procedure_group, &query.strategy_intended),
-    );
-    let page = list.page(query.limit, query.cursor.as_deref())?;
-    let filter = CaseFilter {
-        centre: query.centre,
-        period: query.period,
-        procedure_group: query.procedure_group,
-        strategy_intended: query.strategy_intended,
+    let search = CaseSearch {
+        filter: CaseFilter {
+            centre: query.centre,
+            period: query.period,
+            procedure_group: query.procedure_group,
+            procedure: query.procedure,
+            strategy_intended: query.strategy_intended,
+            state: query.state,
+            open_query: query.open_query,
+        },
+        completeness: query.completeness,
     };
+    let caller = signed.caller()?;
+    may_search(caller, &search)?;
+    let list = List::of("cases", caller.actor(), &search);
+    let page = list.page(query.limit, query.cursor.as_deref())?;
     let rows = store
         .read(permit, move |session| {
-            let page = session.list_cases(&filter, page)?;
+            let page = case_list::list(session, &search, page)?;
             let now = session.now();
             Ok::<_, RegistryError>(list.show(page, |row| CaseView::from(cases::shown(row, now))))
         })

@@ -3,17 +3,23 @@
 use actix_web::{HttpResponse, get, web};
 use quietbeam_analysis::study::deidentify::{Operators, Profile};
 use quietbeam_schema::ids::{CentreCode, DataCutId};
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::vocabulary::{
+    Completeness, ProcedureGroup, ProcedureType, RecordState, Strategy, YesNo,
+};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::brought::{Part, Query};
 use super::caller::{Signed, one_centre};
+use super::cases::may_search;
 use super::problem::Problem;
 use super::sent::sent;
 use crate::access::Permit;
 use crate::access::action::{ExportCases, ExportDeidentified};
 use crate::access::session::Caller;
 use crate::export::Format;
+use crate::registry::case_list::CaseSearch;
 use crate::registry::deidentified::{WantedRows, export_rows};
 use crate::registry::exports::{Wanted, export_cases};
 use crate::store::{CaseFilter, Store};
@@ -29,12 +35,27 @@ pub(super) struct ExportQuery {
     /// The centre; may be left out by members of one centre.
     #[param(value_type = Option<String>)]
     centre: Option<CentreCode>,
-    /// Only of this quarter.
-    period: Option<String>,
+    /// Only of this quarter, such as 2026Q3.
+    #[param(value_type = Option<String>)]
+    period: Option<Quarter>,
     /// Only of this group of procedures.
-    procedure_group: Option<String>,
+    #[param(value_type = Option<String>)]
+    procedure_group: Option<ProcedureGroup>,
+    /// Only of this procedure.
+    #[param(value_type = Option<String>)]
+    procedure: Option<ProcedureType>,
     /// Only with this intended strategy.
-    strategy_intended: Option<String>,
+    #[param(value_type = Option<String>)]
+    strategy_intended: Option<Strategy>,
+    /// `submitted` (every question about it is settled) or `queried`.
+    #[param(value_type = Option<String>)]
+    state: Option<RecordState>,
+    /// `complete` or `something_left`.
+    #[param(value_type = Option<String>)]
+    completeness: Option<Completeness>,
+    /// `yes`: a question waits for an answer; `no`: none does.
+    #[param(value_type = Option<String>)]
+    open_query: Option<YesNo>,
 }
 
 /// Take out the cases of the own centre. The same file taken in again changes nothing.
@@ -50,23 +71,35 @@ pub(super) async fn cases(
     query: Query<ExportQuery>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let ExportQuery { format, centre, period, procedure_group, strategy_intended } = query.0;
-    let filter = CaseFilter { centre, period, procedure_group, strategy_intended };
-    take_out(permit, signed.caller()?, filter, format, store.get_ref().clone()).await
+    let query = query.0;
+    let search = CaseSearch {
+        filter: CaseFilter {
+            centre: query.centre,
+            period: query.period,
+            procedure_group: query.procedure_group,
+            procedure: query.procedure,
+            strategy_intended: query.strategy_intended,
+            state: query.state,
+            open_query: query.open_query,
+        },
+        completeness: query.completeness,
+    };
+    take_out(permit, signed.caller()?, search, query.format, store.get_ref().clone()).await
 }
 
 /// The cases of the caller's centre as a file to keep.
 pub(crate) async fn take_out(
     look: Permit<ExportCases>,
     caller: &Caller,
-    filter: CaseFilter,
+    search: CaseSearch,
     format: Format,
     store: Store,
 ) -> Result<HttpResponse, Problem> {
-    let centre = one_centre(caller, filter.centre)?;
+    may_search(caller, &search)?;
+    let centre = one_centre(caller, search.filter.centre)?;
     let note = caller.permit::<ExportCases>()?;
     let written = web::block(move || {
-        export_cases(&store, look, note, Wanted { centre, filter, format }).map_err(Problem::from)
+        export_cases(&store, look, note, Wanted { centre, search, format }).map_err(Problem::from)
     });
     let written = written.await.map_err(|_| Problem::busy())??;
     let name = format!("quietbeam-cases-{centre}.{}", format.ending());

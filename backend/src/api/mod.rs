@@ -6,7 +6,7 @@ pub(crate) mod brought;
 mod calculated;
 mod calculations;
 pub(crate) mod caller;
-mod cases;
+pub(crate) mod cases;
 mod centres;
 mod comparisons;
 pub(crate) mod cookie;

@@ -62,12 +62,12 @@ enum Step {
     },
 }
 
-fn quarter(text: &str) -> Result<Quarter, String> {
+pub(super) fn quarter(text: &str) -> Result<Quarter, String> {
     Quarter::parse(text).map_err(|problem| format!("this {problem}"))
 }
 
 /// Reads one code of a closed list.
-fn coded<C: Coded>(text: &str) -> Result<C, String> {
+pub(super) fn coded<C: Coded>(text: &str) -> Result<C, String> {
     C::from_code(text).ok_or_else(|| format!("use one of: {}", C::LIST.codes_joined()))
 }
 

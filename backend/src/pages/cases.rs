@@ -2,24 +2,33 @@
 
 use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
+use quietbeam_schema::centre::Centre;
 use quietbeam_schema::completeness::sections;
-use quietbeam_schema::ids::CaseCode;
-use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, ProcedureType, Strategy};
+use quietbeam_schema::ids::{CaseCode, CentreCode, CentreCodeError};
+use quietbeam_schema::value::FieldValue;
+use quietbeam_schema::vocabulary::{
+    Coded, Completeness, ProcedureGroup, ProcedureType, RecordState, Strategy, YesNo,
+};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 use super::case::strand_of;
-use super::components::{Cell, Column, Table, Word, arm, case_code, filter};
+use super::components::{Cell, Column, FieldId, Table, Word, arm, case_code, error_summary, filter};
 use super::form::Form;
 use super::frame::{Frame, Page, Visit, may};
+use super::trouble::{Trouble, Troubles};
+use super::words::sentence;
 use crate::access::Permit;
 use crate::access::action::{ExportCases, ImportFiles, ListQueries, ReadCase};
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::api::brought::Query;
+use crate::api::cases::may_search;
 use crate::api::cursor::List;
 use crate::api::exports;
+use crate::api::problem::BAD_QUERY;
 use crate::export::Format;
+use crate::registry::case_list::{self, CaseSearch};
 use crate::registry::cases::form_of;
 use crate::store::{CaseFilter, CaseRow, PageRequest, QueryFilter, QueryRow, Store, StoreError};
 
@@ -29,40 +38,38 @@ use crate::store::{CaseFilter, CaseRow, PageRequest, QueryFilter, QueryRow, Stor
 pub(super) struct Asked {
     period: String,
     group: String,
+    procedure: String,
     strategy: String,
+    state: String,
+    completeness: String,
+    open_query: String,
     centre: String,
     #[serde(skip_serializing)]
     after: Option<String>,
 }
 
-/// Which of the listed cases are taken out, and how they are written.
+/// How the listed cases are taken out.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct TakeOut {
-    #[serde(default)]
-    period: String,
-    #[serde(default)]
-    group: String,
-    #[serde(default)]
-    strategy: String,
-    #[serde(default)]
-    centre: String,
     format: Format,
 }
 
-/// Hands the cases that the filters leave over as a file.
+/// Hands the cases that the filters of the address leave over as a file.
 #[post("/cases/take-out")]
 pub(super) async fn take_out(
     permit: Permit<ExportCases>,
     visit: Visit,
+    asked: Query<Asked>,
     form: Form<TakeOut>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let TakeOut { period, group, strategy, centre, format } = form.0;
-    let asked = Asked { period, group, strategy, centre, after: None };
-    // No centre has a code that cannot be read.
-    let filter = asked.filter().ok_or_else(Problem::absent)?;
-    exports::take_out(permit, visit.signed()?, filter, format, store.get_ref().clone()).await
+    let caller = visit.signed()?;
+    let search = asked.0.search().map_err(|troubles| {
+        let sentences: Vec<&str> = troubles.iter().map(|trouble| trouble.sentence.as_str()).collect();
+        Problem::new(&BAD_QUERY, sentences.join(" "))
+    })?;
+    exports::take_out(permit, caller, search, form.0.format, store.get_ref().clone()).await
 }
 
 #[get("/cases")]
@@ -76,23 +83,26 @@ pub(super) async fn cases(
     let caller = visit.signed()?;
     let list = List::of("pages of cases", caller.actor(), &asked);
     let request = list.page(None, asked.after.as_deref())?;
-    let filter = asked.filter();
-    let (page, choices) = store
+    let (search, troubles) = match asked.search() {
+        Ok(search) => (Some(search), None),
+        Err(troubles) => (None, Some(troubles)),
+    };
+    if let Some(search) = &search {
+        may_search(caller, search)?;
+    }
+    let (page, periods, centres) = store
         .read(permit, move |session| {
-            let choices = (session.case_periods()?, session.list_centres()?);
-            let page = match filter {
-                Some(filter) => session.list_cases(&filter, request)?,
-                // No centre has such a code, so there is nothing to list.
+            let page = match search {
+                Some(search) => case_list::list(session, &search, request)?,
                 None => crate::store::Page { rows: Vec::new(), next: None },
             };
-            Ok::<_, StoreError>((page, choices))
+            Ok::<_, StoreError>((page, session.case_periods()?, session.list_centres()?))
         })
         .await?;
     let queries = open_queries(caller, &store, &page.rows).await?;
     let rows = list.show(page, |row| row);
-    let (periods, centres) = choices;
-    let centres: Vec<String> = centres.iter().map(|centre| centre.code.to_string()).collect();
     let frame = visit.frame(&store).await?;
+    let choices = Choices { periods, centres, questions: may::<ListQueries>(caller) };
     let to_take = !rows.items.is_empty() && may::<ExportCases>(caller);
     let content = html! {
         div.title {
@@ -100,35 +110,68 @@ pub(super) async fn cases(
             @if may::<ImportFiles>(caller) { a href="/imports" { "Bring in a file" } }
             @if to_take { a href="#take-out" { "Take out these cases" } }
         }
-        (filters(&asked, &periods, &centres))
-        @if rows.items.is_empty() { p { "No case fits." } }
+        @if let Some(troubles) = &troubles { (error_summary(troubles, "cases can be listed")) }
+        (choices.filters(&asked))
+        @if troubles.is_some() {}
+        @else if rows.items.is_empty() { p { "No case fits." } }
         @else { div.case-list { (table(&rows.items, &queries)?) } }
         @if let Some(next) = &rows.next { p { a href=(asked.further(next)) rel="next" { "Further cases" } } }
-        @if to_take { (taking_out(&frame, &asked, centres.len() > 1)) }
+        @if to_take { (taking_out(&frame, &asked, choices.centres.len() > 1)) }
     };
-    Ok(frame.show(&Page { title: "Cases".to_owned(), word: Some(Word::Cases), content }))
+    let page = Page { title: "Cases".to_owned(), word: Some(Word::Cases), content };
+    Ok(if troubles.is_some() { frame.refuse(&page) } else { frame.show(&page) })
 }
 
 impl Asked {
-    /// `None` when nothing can fit.
-    fn filter(&self) -> Option<CaseFilter> {
-        let text = |text: &String| (!text.trim().is_empty()).then(|| text.trim().to_owned());
-        let centre = match text(&self.centre) {
-            Some(code) => Some(code.parse().ok()?),
-            None => None,
+    /// What is asked for, or every filter that says something no case can have.
+    fn search(&self) -> Result<CaseSearch, Troubles> {
+        let mut troubles = Vec::new();
+        let search = CaseSearch {
+            filter: CaseFilter {
+                centre: centre(&self.centre, &mut troubles),
+                period: value(("period", "Quarter"), &self.period, &mut troubles),
+                procedure_group: value(("group", "Group"), &self.group, &mut troubles),
+                procedure: value(("procedure", "Procedure"), &self.procedure, &mut troubles),
+                strategy_intended: value(("strategy", "Intended strategy"), &self.strategy, &mut troubles),
+                state: value(("state", "State"), &self.state, &mut troubles),
+                open_query: value(("open_query", "Question open"), &self.open_query, &mut troubles),
+            },
+            completeness: value(("completeness", "Filled in"), &self.completeness, &mut troubles),
         };
-        Some(CaseFilter {
-            centre,
-            period: text(&self.period),
-            procedure_group: text(&self.group),
-            strategy_intended: text(&self.strategy),
-        })
+        Troubles::of_rows(troubles).map_or(Ok(search), Err)
+    }
+
+    /// The filters as they stand in the address.
+    fn query(&self) -> String {
+        serde_urlencoded::to_string(self).unwrap_or_default()
     }
 
     fn further(&self, after: &str) -> String {
-        let query = serde_urlencoded::to_string(self).unwrap_or_default();
-        format!("/cases?{query}&after={after}")
+        format!("/cases?{}&after={after}", self.query())
     }
+}
+
+/// One filter; a blank is none.
+fn value<T: FieldValue>((name, label): (&str, &str), text: &str, troubles: &mut Vec<Trouble>) -> Option<T> {
+    let text = text.trim();
+    if text.is_empty() {
+        return None;
+    }
+    let refused = |problem| trouble(name, format!("{label}: what was asked for {problem}."));
+    T::parse(text).map_err(|problem| troubles.push(refused(problem))).ok()
+}
+
+fn centre(text: &str, troubles: &mut Vec<Trouble>) -> Option<CentreCode> {
+    let text = text.trim();
+    if text.is_empty() {
+        return None;
+    }
+    let refused = |problem| trouble("centre", format!("Centre: {}", sentence(problem)));
+    text.parse().map_err(|problem: CentreCodeError| troubles.push(refused(problem))).ok()
+}
+
+fn trouble(name: &str, sentence: String) -> Trouble {
+    Trouble { field: FieldId::of(&format!("filter-{name}")), sentence }
 }
 
 /// The questions that wait about these cases, where the member may see them.
@@ -181,12 +224,6 @@ fn table(rows: &[CaseRow], queries: &BTreeMap<CaseCode, Vec<QueryRow>>) -> Resul
 
 /// The way to have the listed cases as a file.
 fn taking_out(frame: &Frame, asked: &Asked, several_centres: bool) -> Markup {
-    let hidden = [
-        ("period", &asked.period),
-        ("group", &asked.group),
-        ("strategy", &asked.strategy),
-        ("centre", &asked.centre),
-    ];
     html! {
         section.take-out id="take-out" {
             h2 { "Take out these cases" }
@@ -197,9 +234,8 @@ fn taking_out(frame: &Frame, asked: &Asked, several_centres: bool) -> Markup {
                     "All that the filters leave, with complications and follow-up. Taking the file in again "
                     "changes nothing. It holds remarks and operator codes: keep it at your centre."
                 }
-                form.filters method="post" action="/cases/take-out" {
+                form.filters method="post" action={ "/cases/take-out?" (asked.query()) } {
                     (frame.token())
-                    @for (name, value) in hidden { input type="hidden" name=(name) value=(value); }
                     div {
                         label.label for="take-out-format" { "Written as" }
                         select.select id="take-out-format" name="format" {
@@ -213,20 +249,39 @@ fn taking_out(frame: &Frame, asked: &Asked, several_centres: bool) -> Markup {
     }
 }
 
-fn filters(asked: &Asked, periods: &[String], centres: &[String]) -> Markup {
-    let same =
-        |texts: &'_ [String]| texts.iter().map(|text| (text.clone(), text.clone())).collect::<Vec<_>>();
-    let coded = |code: &str, label: &str| (code.to_owned(), label.to_owned());
-    let groups: Vec<_> =
-        ProcedureGroup::all().iter().map(|group| coded(group.code(), group.label())).collect();
-    let arms: Vec<_> = Strategy::all().iter().map(|arm| coded(arm.code(), arm.label())).collect();
-    html! {
-        form.filters method="get" action="/cases" {
-            (filter("period", "Quarter", &asked.period, &same(periods), Some("all")))
-            (filter("group", "Procedures", &asked.group, &groups, Some("all")))
-            (filter("strategy", "Intended strategy", &asked.strategy, &arms, Some("all")))
-            @if centres.len() > 1 { (filter("centre", "Centre", &asked.centre, &same(centres), Some("all"))) }
-            div { button.button type="submit" { "Show" } }
+/// What the filters offer to whoever looks.
+struct Choices {
+    periods: Vec<String>,
+    centres: Vec<Centre>,
+    /// What was asked about the cases is theirs to see.
+    questions: bool,
+}
+
+impl Choices {
+    fn filters(&self, asked: &Asked) -> Markup {
+        let all = Some("all");
+        let same =
+            |texts: Vec<String>| texts.into_iter().map(|text| (text.clone(), text)).collect::<Vec<_>>();
+        let centres = same(self.centres.iter().map(|centre| centre.code.to_string()).collect());
+        html! {
+            form.filters method="get" action="/cases" {
+                (filter("period", "Quarter", &asked.period, &same(self.periods.clone()), all))
+                (filter("group", "Group", &asked.group, &coded::<ProcedureGroup>(), all))
+                (filter("procedure", "Procedure", &asked.procedure, &coded::<ProcedureType>(), all))
+                (filter("strategy", "Intended strategy", &asked.strategy, &coded::<Strategy>(), all))
+                (filter("completeness", "Filled in", &asked.completeness, &coded::<Completeness>(), all))
+                @if self.questions {
+                    (filter("state", "State", &asked.state, &coded::<RecordState>(), all))
+                    (filter("open_query", "Question open", &asked.open_query, &coded::<YesNo>(), all))
+                }
+                @if centres.len() > 1 { (filter("centre", "Centre", &asked.centre, &centres, all)) }
+                div { button.button type="submit" { "Show" } }
+            }
         }
     }
+}
+
+/// The codes of a list with their labels.
+fn coded<C: Coded>() -> Vec<(String, String)> {
+    C::all().iter().map(|code| (code.code().to_owned(), code.label().to_owned())).collect()
 }

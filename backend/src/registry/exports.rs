@@ -5,6 +5,7 @@ use quietbeam_schema::ids::CentreCode;
 use serde_json::json;
 
 use super::RegistryError;
+use super::case_list::{self, CaseSearch};
 use crate::access::Permit;
 use crate::access::action::ExportCases;
 use crate::export::{Export, Format, Written};
@@ -15,7 +16,7 @@ pub struct Wanted {
     /// Whose they are.
     pub centre: CentreCode,
     /// Which of them; its centre plays no role.
-    pub filter: CaseFilter,
+    pub search: CaseSearch,
     /// How they are written.
     pub format: Format,
 }
@@ -31,16 +32,11 @@ pub fn export_cases(
     note: Permit<ExportCases>,
     wanted: Wanted,
 ) -> Result<Written, RegistryError> {
-    let Wanted { centre, filter, format } = wanted;
-    let filter = CaseFilter { centre: Some(centre), ..filter };
-    let what = json!({
-        "format": format.word(),
-        "period": filter.period,
-        "procedure_group": filter.procedure_group,
-        "strategy_intended": filter.strategy_intended,
-    });
-    let written = store.read_blocking(look, move |session| write(session, &filter, format))?;
-    let mut what = what;
+    let Wanted { centre, search, format } = wanted;
+    let search = CaseSearch { filter: CaseFilter { centre: Some(centre), ..search.filter }, ..search };
+    let mut what = json!(search);
+    what["format"] = format.word().into();
+    let written = store.read_blocking(look, move |session| write(session, &search, format))?;
     what["cases"] = written.cases.into();
     what["sha256"] = written.sha256.clone().into();
     store.write_blocking(note, move |session| session.note_export(centre, what))?;
@@ -49,13 +45,13 @@ pub fn export_cases(
 
 fn write<M>(
     session: &mut Session<'_, ExportCases, M>,
-    filter: &CaseFilter,
+    search: &CaseSearch,
     format: Format,
 ) -> Result<Written, RegistryError> {
     let mut export = Export::new(format)?;
     let mut request = PageRequest { after: None, limit: 200 };
     loop {
-        let page = session.list_cases(filter, request)?;
+        let page = case_list::list(session, search, request)?;
         page.rows.iter().try_for_each(|row| export.push(row))?;
         match page.next {
             Some(next) => request.after = Some(next),

@@ -3,10 +3,14 @@
 
 use std::collections::BTreeMap;
 
+use diesel::dsl::{exists, not};
 use diesel::prelude::*;
 use quietbeam_schema::audit::{Actor, Subject};
 use quietbeam_schema::ids::{CaseCode, CentreCode};
 use quietbeam_schema::instant::Instant;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, ProcedureType, RecordState, Strategy, YesNo};
+use serde::Serialize;
 
 use super::audit::AuditRow;
 use super::case_changes::{CaseContent, CaseIndex};
@@ -14,7 +18,7 @@ use super::connection::MultiBackend;
 use super::dialect::ROWS_A_STATEMENT;
 use super::error::StoreError;
 use super::session::{Page, PageRequest, Session, read};
-use super::tables::case_revision;
+use super::tables::{case_revision, data_query};
 use crate::access::Action;
 use crate::access::action::{
     AnswerQuery, ChangeCase, CloseQuery, ExportCases, ImportFiles, ListQueries, RaiseQuery, ReadCase,
@@ -67,17 +71,30 @@ pub struct CaseHistory {
     pub trail: Vec<AuditRow>,
 }
 
-/// Which cases are wanted.
-#[derive(Debug, Clone, Default)]
+/// Which cases are wanted, by what the database knows of them.
+#[derive(Debug, Clone, Default, Serialize)]
 pub struct CaseFilter {
     /// Only of this centre.
     pub centre: Option<CentreCode>,
-    /// Only of this period.
-    pub period: Option<String>,
+    /// Only of this quarter.
+    pub period: Option<Quarter>,
     /// Only of this group of procedures.
-    pub procedure_group: Option<String>,
+    pub procedure_group: Option<ProcedureGroup>,
+    /// Only of this procedure.
+    pub procedure: Option<ProcedureType>,
     /// Only with this intended strategy.
-    pub strategy_intended: Option<String>,
+    pub strategy_intended: Option<Strategy>,
+    /// Only where the record stands so.
+    pub state: Option<RecordState>,
+    /// Only with a question that waits for an answer, or only without.
+    pub open_query: Option<YesNo>,
+}
+
+impl CaseFilter {
+    /// Whether it tells something of the questions about the cases.
+    pub fn is_about_queries(&self) -> bool {
+        self.state.is_some() || self.open_query.is_some()
+    }
 }
 
 /// How many cases share a quarter, an intended strategy and a use of the beam.
@@ -147,15 +164,31 @@ impl<A: ReadsCases, M> Session<'_, A, M> {
         if let Some(centre) = filter.centre {
             query = query.filter(case_revision::centre.eq(centre.to_string()));
         }
-        if let Some(period) = &filter.period {
-            query = query.filter(case_revision::period.eq(period.clone()));
+        if let Some(period) = filter.period {
+            query = query.filter(case_revision::period.eq(period.to_string()));
         }
-        if let Some(group) = &filter.procedure_group {
-            query = query.filter(case_revision::procedure_group.eq(group.clone()));
+        if let Some(group) = filter.procedure_group {
+            query = query.filter(case_revision::procedure_group.eq(group.code()));
         }
-        if let Some(strategy) = &filter.strategy_intended {
-            query = query.filter(case_revision::strategy_intended.eq(strategy.clone()));
+        if let Some(procedure) = filter.procedure {
+            query = query.filter(case_revision::procedure.eq(procedure.code()));
         }
+        if let Some(strategy) = filter.strategy_intended {
+            query = query.filter(case_revision::strategy_intended.eq(strategy.code()));
+        }
+        let asked = data_query::table.filter(data_query::code.eq(case_revision::code));
+        let unsettled = exists(asked.filter(data_query::state.ne("closed")));
+        query = match filter.state {
+            None => query,
+            Some(RecordState::Queried) => query.filter(unsettled),
+            Some(RecordState::Submitted) => query.filter(not(unsettled)),
+        };
+        let open = exists(asked.filter(data_query::state.eq("open")));
+        query = match filter.open_query {
+            None => query,
+            Some(YesNo::Yes) => query.filter(open),
+            Some(YesNo::No) => query.filter(not(open)),
+        };
         if let Some(after) = page.after {
             query = query.filter(case_revision::seq.lt(after));
         }

@@ -275,3 +275,4 @@ allow_tables_to_appear_in_same_query!(member, member_centre, sign_in, refresh_to
 diesel::joinable!(safety_summary -> data_cut (cut));
 allow_tables_to_appear_in_same_query!(safety_summary, data_cut);
 allow_tables_to_appear_in_same_query!(case_code, case_revision);
+allow_tables_to_appear_in_same_query!(case_revision, data_query);
