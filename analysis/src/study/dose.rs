@@ -92,7 +92,7 @@ impl Values {
     }
 }
 
-fn quartiles(sample: &Sample) -> Option<Quartiles> {
+pub(super) fn quartiles(sample: &Sample) -> Option<Quartiles> {
     let quantile = |q| Probability::new(q).ok().map(|q| quantile_type_7(sample, q));
     Some(Quartiles { lower: quantile(0.25)?, median: median(sample), upper: quantile(0.75)? })
 }

@@ -148,7 +148,7 @@ impl Tally {
         self.events += other.events;
     }
 
-    fn count(self) -> Option<EventCount> {
+    pub(super) fn count(self) -> Option<EventCount> {
         EventCount::if_any(self.events, self.known).ok().flatten()
     }
 }

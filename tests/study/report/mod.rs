@@ -3,3 +3,5 @@
 mod cases;
 mod first_lines;
 mod flow;
+mod forest;
+mod treated;

@@ -62,12 +62,13 @@ fn columns(rows: &[&CaseRow], covariate: Covariate) -> Vec<Term> {
     }
 }
 
-fn quarters(period: Quarter) -> f64 {
+/// A quarter as a number that grows by 1 a quarter.
+pub(in crate::study) fn quarters(period: Quarter) -> f64 {
     f64::from(period.year()) * 4.0 + f64::from(period.quarter())
 }
 
 /// What is recorded, as a number.
-fn recorded(covariate: Covariate, case: &CaseRow) -> Option<f64> {
+pub(in crate::study) fn recorded(covariate: Covariate, case: &CaseRow) -> Option<f64> {
     let before = &case.before;
     let flag = |present: bool| f64::from(u8::from(present));
     match covariate {

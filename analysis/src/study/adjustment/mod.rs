@@ -2,6 +2,7 @@
 //! plan can choose, side by side.
 
 mod cases;
+mod choice;
 mod covariates;
 mod settled;
 
@@ -20,6 +21,8 @@ use crate::methods::propensity::{TargetPopulation, logistic_propensity};
 use crate::methods::standardisation::{effects_covariates_sampled, standardise};
 use crate::methods::weighting::{WeightedCases, hajek_risks, weighted_cr2};
 use cases::Cases;
+pub(in crate::study) use choice::Choice;
+pub(in crate::study) use covariates::{quarters, recorded};
 use covariates::{taking_part, terms};
 use serde::Serialize;
 use settled::{Settled, settle};

@@ -6,12 +6,19 @@ mod columns;
 mod facts;
 mod first_lines;
 mod flow;
+mod forest;
 mod prose;
+mod treated;
 
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use facts::{Before, Facts, LogCounts};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
+pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
+pub use treated::{
+    ArmLevel, ArmNumbers, Balance, BaselineLine, LearningBand, LearningWindow, Level, QuarterCounts, Spread,
+    UNLIKE, WhoWasTreated,
+};
 
 use super::cohort::{CaseRow, Cohort};
 use super::plan::AnalysisPlan;
@@ -28,6 +35,10 @@ pub struct Report {
     pub planned: PlannedComparison,
     /// From every ablation performed to the cases analysed.
     pub flow: Flow,
+    /// Who was treated, and how alike the arms were.
+    pub who_was_treated: WhoWasTreated,
+    /// Each planned endpoint by centre.
+    pub by_centre: Vec<Forest>,
 }
 
 /// Makes the report. No order of the cases changes a byte of it.
@@ -36,25 +47,39 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let cohort: Cohort = seen.all.iter().map(|case| case.row.clone()).collect();
     let planned = carry_out(&cohort, plan);
     let flow = Flow::new(&seen, &planned, facts);
-    Report { first_lines: FirstLines::new(&seen, &planned, &flow, facts), planned, flow }
+    Report {
+        first_lines: FirstLines::new(&seen, &planned, &flow, facts),
+        by_centre: forest::forests(&seen, &planned),
+        planned,
+        flow,
+        who_was_treated: WhoWasTreated::new(&seen),
+    }
 }
 
 /// The cases in an order of their own, and which of them the plan compares.
 struct Seen<'p> {
     /// Every case of the cut, by centre, quarter and order of entry.
     all: Vec<ReportCase>,
+    /// The place of each among its operator's zero-fluoroscopy cases.
+    ordinals: Vec<Option<u32>>,
     plan: &'p AnalysisPlan,
 }
 
 impl<'p> Seen<'p> {
     fn new(mut all: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
         all.sort_by_key(|case| (case.row.centre, case.row.period, case.entered));
-        Self { all, plan }
+        Self { ordinals: treated::ordinals(&all), all, plan }
     }
 
     /// The cases that the plan does not leave out, near-zero among them.
     fn kept(&self) -> impl Iterator<Item = &ReportCase> {
         self.all.iter().filter(|case| self.plan.eligibility().left_out(&case.row).is_none())
+    }
+
+    /// The same, each with its place among its operator's zero-fluoroscopy cases.
+    fn kept_with_ordinals(&self) -> impl Iterator<Item = (&ReportCase, Option<u32>)> {
+        let both = self.all.iter().zip(self.ordinals.iter().copied());
+        both.filter(|(case, _)| self.plan.eligibility().left_out(&case.row).is_none())
     }
 
     /// The same as a comparison sees them.

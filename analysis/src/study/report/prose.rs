@@ -28,10 +28,14 @@ const SMALL: [&str; 21] = [
     "twenty",
 ];
 
+/// A number, up to twenty as a word.
+pub(super) fn figure(number: usize) -> String {
+    SMALL.get(number).map_or_else(|| numerals::count(number as u64), |word| (*word).to_owned())
+}
+
 /// A number of things: seven centres, one centre, 21 centres.
 pub(super) fn things(number: usize, one: &str, many: &str) -> String {
-    let figure = SMALL.get(number).map_or_else(|| numerals::count(number as u64), |word| (*word).to_owned());
-    format!("{figure} {}", if number == 1 { one } else { many })
+    format!("{} {}", figure(number), if number == 1 { one } else { many })
 }
 
 /// A count of cases: 1 case, 2,215 cases.

@@ -1,0 +1,237 @@
+//! A planned endpoint centre by centre: is the result the same everywhere, or one centre's?
+
+use super::Seen;
+use super::prose::{capital, figure, things};
+use crate::methods::between_centres::{BetweenCentres, paule_mandel};
+use crate::methods::centre_effects::{CentreEffect, risk_differences_by_common_rates};
+use crate::methods::counts::Stratum;
+use crate::methods::heterogeneity::{Heterogeneity, heterogeneity};
+use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
+use crate::methods::pooling::{pooled_hartung_knapp, prediction_interval};
+use crate::methods::score::miettinen_nurminen_interval;
+use crate::study::adjustment::Adjusted;
+use crate::study::endpoint::{CentreTallies, Endpoint, Estimate, Tally, tally_by_centre};
+use crate::study::numerals;
+use crate::study::planned::{PlannedComparison, PlannedResult};
+use crate::study::population::{ByArm, Population};
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::vocabulary::PrimaryMethod;
+use serde::Serialize;
+
+/// One endpoint by centre, as intended. Differences are zero-fluoroscopy − conventional.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Forest {
+    /// The endpoint.
+    pub endpoint: Endpoint,
+    /// The margin on its side: below 0 for a benefit, above 0 for a harm.
+    pub margin: f64,
+    /// The centres in the order of their codes.
+    pub centres: Vec<ForestCentre>,
+    /// All centres together, the planned row marked.
+    pub summaries: Vec<ForestSummary>,
+    /// The centres' own differences pooled as draws from a distribution.
+    pub pooled: Estimate<Pooled>,
+    /// Whether the centres differ beyond chance.
+    pub heterogeneity: Estimate<Heterogeneity>,
+    /// Where the true difference of a new centre would lie.
+    pub prediction: Estimate<Interval>,
+    /// The same in words.
+    pub in_words: String,
+}
+
+/// One centre.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ForestCentre {
+    /// The centre.
+    pub centre: CentreCode,
+    /// Its counts.
+    pub arms: ByArm<Tally>,
+    /// Its difference with score limits.
+    pub difference: Estimate<Interval>,
+    /// Its share in the pooled difference; absent where it has no part in it.
+    pub weight: Option<f64>,
+}
+
+/// All centres together by one method.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ForestSummary {
+    /// The method.
+    pub row: SummaryRow,
+    /// Whether the plan decides by it.
+    pub planned: bool,
+    /// The difference.
+    pub difference: Estimate<Interval>,
+}
+
+/// The methods side by side.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SummaryRow {
+    /// All centres thrown together.
+    Crude,
+    /// Within centres.
+    WithinCentres,
+    /// Centre and covariates held alike by a model of the outcome.
+    Standardised,
+    /// The same, for these centres only.
+    StandardisedTheseCentres,
+    /// Weighted to the patients whom either arm might have treated.
+    OverlapWeighted,
+}
+
+impl SummaryRow {
+    /// The name in a table.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Crude => "Crude, all centres together",
+            Self::WithinCentres => "Within centres",
+            Self::Standardised => "Adjusted, centres like these",
+            Self::StandardisedTheseCentres => "Adjusted, these centres only",
+            Self::OverlapWeighted => "Overlap-weighted",
+        }
+    }
+}
+
+/// A random-effects mean with the limits of Hartung and Knapp, τ² by Paule and Mandel.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Pooled {
+    /// The mean difference.
+    pub difference: Interval,
+    /// The variance between centres.
+    pub between: BetweenCentres,
+}
+
+/// The forest of every planned endpoint.
+pub(super) fn forests(seen: &Seen<'_>, planned: &PlannedComparison) -> Vec<Forest> {
+    let rows = seen.rows();
+    let plan = &planned.plan;
+    let forest = |result: &PlannedResult| {
+        let tallies = tally_by_centre(&rows, result.endpoint, Population::AsIntended);
+        let of_plan = plan.endpoints().iter().find(|own| own.endpoint == result.endpoint);
+        let margin = of_plan.map_or(result.margin, |own| own.margin.null_difference().difference());
+        Forest::new(result, &tallies, margin, plan.method(), plan.level())
+    };
+    planned.endpoints.iter().map(forest).collect()
+}
+
+impl Forest {
+    fn new(
+        result: &PlannedResult,
+        tallies: &CentreTallies,
+        margin: f64,
+        method: PrimaryMethod,
+        level: Confidence,
+    ) -> Self {
+        let strata: Vec<Stratum> = tallies.values().map(stratum).collect();
+        let effects = risk_differences_by_common_rates(&strata);
+        let taking_part: Result<Vec<CentreEffect>, NotEstimable> =
+            effects.as_ref().map(|all| all.iter().flatten().copied().collect()).map_err(|why| *why);
+        let model = taking_part.as_ref().map_err(|why| *why).and_then(|effects| paule_mandel(effects));
+        let pooled = model.as_ref().map_err(|why| *why).and_then(|model| {
+            let mean = pooled_hartung_knapp(model, level)?;
+            Ok(Pooled { difference: mean.interval, between: mean.between })
+        });
+        let shares = model.as_ref().map(|model| model.shares()).unwrap_or_default();
+        let mut forest = Self {
+            endpoint: result.endpoint,
+            margin,
+            centres: centres(tallies, &strata, effects.unwrap_or_default(), &shares, level),
+            summaries: summaries(result, method),
+            pooled: pooled.into(),
+            heterogeneity: taking_part.and_then(|effects| heterogeneity(&effects)).into(),
+            prediction: model.and_then(|model| prediction_interval(&model, level)).into(),
+            in_words: String::new(),
+        };
+        forest.in_words = in_words(&forest);
+        forest
+    }
+
+    /// Whether an interval holds the margin.
+    fn holds_margin(&self, interval: &Interval) -> bool {
+        interval.lower <= self.margin && self.margin <= interval.upper
+    }
+}
+
+fn stratum(arms: &ByArm<Tally>) -> Stratum {
+    Stratum { first: arms.zero_fluoroscopy.count(), second: arms.conventional.count() }
+}
+
+fn centres(
+    tallies: &CentreTallies,
+    strata: &[Stratum],
+    effects: Vec<Option<CentreEffect>>,
+    shares: &[f64],
+    level: Confidence,
+) -> Vec<ForestCentre> {
+    let mut shares = shares.iter().copied();
+    let weights: Vec<Option<f64>> =
+        effects.into_iter().map(|effect| effect.and_then(|_| shares.next())).collect();
+    let line = |(place, (centre, arms)): (usize, (&CentreCode, &ByArm<Tally>))| {
+        let empty = if strata[place].first.is_none() { interval::Arm::First } else { interval::Arm::Second };
+        let both = strata[place].arms().ok_or(NotEstimable::EmptyArm { arm: empty });
+        ForestCentre {
+            centre: *centre,
+            arms: *arms,
+            difference: both.map(|two| miettinen_nurminen_interval(two, level)).into(),
+            weight: weights.get(place).copied().flatten(),
+        }
+    };
+    tallies.iter().enumerate().map(line).collect()
+}
+
+fn summaries(result: &PlannedResult, method: PrimaryMethod) -> Vec<ForestSummary> {
+    let of_model = |estimate: &Estimate<Adjusted>| match estimate {
+        Estimate::Estimated(adjusted) => Estimate::Estimated(adjusted.difference),
+        Estimate::CannotBeEstimated(why) => Estimate::CannotBeEstimated(*why),
+    };
+    let (crude, adjusted) = (&result.as_intended.crude, &result.as_intended.adjusted);
+    let line = |row, planned, difference| ForestSummary { row, planned, difference };
+    vec![
+        line(SummaryRow::Crude, false, crude.deciding().into()),
+        line(
+            SummaryRow::WithinCentres,
+            method == PrimaryMethod::WithinCentres,
+            crude.within_centres().into(),
+        ),
+        line(
+            SummaryRow::Standardised,
+            method == PrimaryMethod::Standardised,
+            of_model(&adjusted.standardised),
+        ),
+        line(SummaryRow::StandardisedTheseCentres, false, of_model(&adjusted.standardised_these_centres)),
+        line(
+            SummaryRow::OverlapWeighted,
+            method == PrimaryMethod::OverlapWeighted,
+            of_model(&adjusted.overlap_weighted),
+        ),
+    ]
+}
+
+fn in_words(forest: &Forest) -> String {
+    let known: Vec<&Interval> =
+        forest.centres.iter().filter_map(|centre| centre.difference.estimated()).collect();
+    let crossing = known.iter().filter(|interval| forest.holds_margin(interval)).count();
+    let planned = forest.summaries.iter().find(|row| row.planned);
+    let planned = planned.and_then(|row| row.difference.estimated());
+    let decides = match planned {
+        Some(interval) if forest.holds_margin(interval) => "so does the planned estimate",
+        Some(_) => "the planned estimate does not",
+        None => "there is no planned estimate",
+    };
+    let mut text = capital(&format!(
+        "{} of {} {} the margin; {decides}.",
+        figure(crossing),
+        things(known.len(), "centre interval", "centre intervals"),
+        if crossing == 1 { "holds" } else { "hold" },
+    ));
+    if let Estimate::Estimated(Heterogeneity { q, i_squared_from_q, .. }) = &forest.heterogeneity {
+        let beyond = if q.p < 0.05 { "differ beyond chance" } else { "hardly differ beyond chance" };
+        text.push_str(&format!(
+            " Centres {beyond} (Q {:.1} on {} degrees of freedom; I² {}).",
+            q.statistic,
+            q.degrees_of_freedom,
+            numerals::percent(*i_squared_from_q, 0)
+        ));
+    }
+    text
+}
