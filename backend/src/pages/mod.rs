@@ -20,6 +20,7 @@ mod help;
 mod imports;
 mod members;
 mod our_picture;
+mod plans;
 mod queries;
 mod screening_log;
 mod shown;
@@ -88,6 +89,7 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(summary::published)
         .service(assets::load);
     administration(config);
+    investigation(config);
 }
 
 fn administration(config: &mut ServiceConfig) {
@@ -106,4 +108,14 @@ fn administration(config: &mut ServiceConfig) {
         .service(centres::record_room)
         .service(centres::open_centre)
         .service(centres::change);
+}
+
+fn investigation(config: &mut ServiceConfig) {
+    config
+        .service(plans::list)
+        .service(plans::write::new_plan)
+        .service(plans::write::register)
+        .service(plans::write::amendment)
+        .service(plans::write::amend)
+        .service(plans::one);
 }

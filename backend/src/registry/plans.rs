@@ -1,8 +1,10 @@
 //! Analysis plans: registered before the comparison, with how much was known by then.
 
 use quietbeam_analysis::study::cohort::CaseRow;
-use quietbeam_analysis::study::plan::{AnalysisPlan, Change, PlanForm, changes};
-use quietbeam_schema::ids::PlanId;
+use quietbeam_analysis::study::plan::{AnalysisPlan, Change, PlanForm, Reach, changes};
+use quietbeam_analysis::study::population::{ByArm, Population};
+use quietbeam_schema::ids::{CentreCode, PlanId};
+use std::collections::BTreeMap;
 
 use super::cases::record_of;
 use super::{RegistryError, words};
@@ -14,6 +16,8 @@ use crate::store::{NewPlan, Plan, ReadsPlans, Session, Store, StoreError, Writin
 pub struct Prepared {
     /// The plan.
     pub plan: AnalysisPlan,
+    /// What the cases in its scope that were entered already are worth.
+    pub reach: Reach,
     new: NewPlan,
 }
 
@@ -30,17 +34,23 @@ pub fn prepare(
     let plan = AnalysisPlan::try_from(form)?;
     screened(&plan)?;
     let scope = plan.clone();
-    let cases_before = store.read_blocking(permit, move |session| {
+    let (cases_before, reach) = store.read_blocking(permit, move |session| {
         let (now, mut in_scope) = (session.now(), 0);
+        let mut by_centre = BTreeMap::<CentreCode, ByArm<u32>>::new();
         session.each_case_now(|row| {
             let case = CaseRow::read(row.centre, &record_of(&row, now)?);
-            in_scope += i64::from(scope.eligibility().left_out(&case).is_none());
+            if scope.eligibility().left_out(&case).is_none() {
+                in_scope += 1;
+                if let Some(arm) = Population::AsIntended.arm(&case) {
+                    *by_centre.entry(case.centre).or_default().of_mut(arm) += 1;
+                }
+            }
             Ok::<_, RegistryError>(())
         })?;
-        Ok::<_, RegistryError>(in_scope)
+        Ok::<_, RegistryError>((in_scope, Reach::new(by_centre.into_values())))
     })?;
     let content = serde_json::to_string(&plan).map_err(RegistryError::NotWritten)?;
-    Ok(Prepared { new: NewPlan { title: plan.title().to_owned(), content, cases_before }, plan })
+    Ok(Prepared { new: NewPlan { title: plan.title().to_owned(), content, cases_before }, reach, plan })
 }
 
 /// A plan is read by many; a patient's name must not slip into it.
@@ -57,6 +67,14 @@ fn screened(plan: &AnalysisPlan) -> Result<(), RegistryError> {
 }
 
 impl Prepared {
+    /// The newest version of a plan that says exactly the same.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn same<A: ReadsPlans, M>(&self, session: &mut Session<'_, A, M>) -> Result<Option<Plan>, StoreError> {
+        Ok(session.list_plans()?.into_iter().find(|kept| kept.new.content == self.new.content))
+    }
+
     /// Registers the plan.
     ///
     /// # Errors

@@ -5,12 +5,14 @@ mod change;
 mod cost;
 mod endpoint;
 mod form;
+mod reach;
 mod refusal;
 
 pub use change::{Change, changes};
 pub use cost::{Cost, costs};
 pub use endpoint::PlannedEndpoint;
 pub use form::{EligibilityForm, EndpointForm, PlanForm};
+pub use reach::Reach;
 pub use refusal::{PlanRefusal, Trouble};
 
 use super::cohort::CaseRow;

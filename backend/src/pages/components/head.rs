@@ -21,6 +21,12 @@ pub(crate) enum Word {
     ScreeningLog,
     /// What the centre's own data say.
     OurPicture,
+    /// What was fixed before the comparison.
+    Plans,
+    /// Frozen data.
+    DataCuts,
+    /// What came out.
+    Comparisons,
     /// Who belongs to the network.
     Members,
     /// Where it works.
@@ -29,13 +35,16 @@ pub(crate) enum Word {
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 8] = [
+    pub(crate) const ALL: [Word; 11] = [
         Word::Desk,
         Word::Cases,
         Word::FollowUp,
         Word::DataQueries,
         Word::ScreeningLog,
         Word::OurPicture,
+        Word::Plans,
+        Word::DataCuts,
+        Word::Comparisons,
         Word::Members,
         Word::Centres,
     ];
@@ -49,6 +58,9 @@ impl Word {
             Word::DataQueries => "Data queries",
             Word::ScreeningLog => "Screening log",
             Word::OurPicture => "Our picture",
+            Word::Plans => "Plans",
+            Word::DataCuts => "Data cuts",
+            Word::Comparisons => "Comparisons",
             Word::Members => "Members",
             Word::Centres => "Centres",
         }
@@ -63,6 +75,9 @@ impl Word {
             Word::DataQueries => "/queries",
             Word::ScreeningLog => "/screening-log",
             Word::OurPicture => "/our-picture",
+            Word::Plans => "/plans",
+            Word::DataCuts => "/data-cuts",
+            Word::Comparisons => "/comparisons",
             Word::Members => "/members",
             Word::Centres => "/centres",
         }
@@ -77,6 +92,9 @@ impl Word {
             Word::DataQueries => Action::ListQueries,
             Word::ScreeningLog => Action::ReadScreeningLog,
             Word::OurPicture => Action::ReadOwnPicture,
+            Word::Plans => Action::ReadPlans,
+            Word::DataCuts => Action::ReadDataCuts,
+            Word::Comparisons => Action::ReadComparisons,
             Word::Members => Action::ManageMembers,
             Word::Centres => Action::ManageCentres,
         }
@@ -91,6 +109,9 @@ impl Word {
             | Word::FollowUp
             | Word::ScreeningLog
             | Word::OurPicture
+            | Word::Plans
+            | Word::DataCuts
+            | Word::Comparisons
             | Word::Members
             | Word::Centres => 0,
         }
@@ -238,7 +259,10 @@ mod tests {
             ["Desk", "Cases", "Follow-up", "Data queries", "Screening log", "Our picture"]
         );
         assert_eq!(labels(Role::Administrator), ["Desk", "Members", "Centres"]);
-        assert_eq!(labels(Role::Society), ["Desk"]);
-        assert_eq!(labels(Role::Investigator), ["Desk", "Cases", "Screening log"]);
+        assert_eq!(labels(Role::Society), ["Desk", "Plans", "Data cuts"]);
+        assert_eq!(
+            labels(Role::Investigator),
+            ["Desk", "Cases", "Screening log", "Plans", "Data cuts", "Comparisons"]
+        );
     }
 }

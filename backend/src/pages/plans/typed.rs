@@ -1,0 +1,229 @@
+//! A plan as it is typed on a page: shares in per cent, margins in points. What the page does
+//! not ask, because only one answer is right, is filled in here.
+
+use quietbeam_analysis::study::endpoint::Endpoint;
+use quietbeam_analysis::study::plan::{AnalysisPlan, EligibilityForm, EndpointForm, PlanForm, PlanRefusal, Trouble as Why};
+use quietbeam_schema::value::decimal_point;
+
+use crate::pages::components::FieldId;
+use crate::pages::form::Posted;
+use crate::pages::trouble::{Trouble, Troubles};
+use crate::pages::words::sentence;
+
+/// How many endpoints a page asks for: as many as there are.
+pub(super) const ENDPOINTS: usize = Endpoint::ALL.len();
+
+/// An endpoint as typed.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct TypedEndpoint {
+    pub(super) endpoint: String,
+    pub(super) margin: String,
+    pub(super) expected: String,
+    pub(super) reason: String,
+    pub(super) source: String,
+}
+
+/// A plan as typed.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Typed {
+    pub(super) title: String,
+    pub(super) question: String,
+    pub(super) procedure_groups: Vec<String>,
+    pub(super) exclude: Vec<String>,
+    pub(super) level: String,
+    pub(super) method: String,
+    pub(super) covariates: Vec<String>,
+    pub(super) missing_covariates: String,
+    pub(super) least_known: String,
+    pub(super) sensitivity: Vec<String>,
+    pub(super) endpoints: [TypedEndpoint; ENDPOINTS],
+    /// Why an existing plan is amended.
+    pub(super) reason: String,
+}
+
+impl Typed {
+    /// What a form sent.
+    pub(super) fn of(posted: &Posted) -> Self {
+        let one = |name: &str| posted.one(name).trim().to_owned();
+        let all = |name: &str| posted.all(name).map(str::to_owned).collect();
+        let endpoint = |at: usize| TypedEndpoint {
+            endpoint: one(&format!("endpoints-{at}-endpoint")),
+            margin: one(&format!("endpoints-{at}-margin")),
+            expected: one(&format!("endpoints-{at}-expected")),
+            reason: flowing(&one(&format!("endpoints-{at}-reason"))),
+            source: one(&format!("endpoints-{at}-source")),
+        };
+        Self {
+            title: one("title"),
+            question: flowing(&one("question")),
+            procedure_groups: all("eligibility-procedure_groups"),
+            exclude: all("eligibility-exclude"),
+            level: one("level"),
+            method: one("method"),
+            covariates: all("covariates"),
+            missing_covariates: one("missing_covariates"),
+            least_known: one("least_known"),
+            sensitivity: all("sensitivity"),
+            endpoints: std::array::from_fn(endpoint),
+            reason: one("reason"),
+        }
+    }
+
+    /// What stands in a registered plan.
+    pub(super) fn from(plan: &AnalysisPlan) -> Self {
+        let form = PlanForm::from(plan.clone());
+        let mut endpoints = form.endpoints.into_iter();
+        Self {
+            title: form.title,
+            question: form.question,
+            procedure_groups: form.eligibility.procedure_groups,
+            exclude: form.eligibility.exclude,
+            level: points_of(form.level),
+            method: form.method,
+            covariates: form.covariates,
+            missing_covariates: form.missing_covariates,
+            least_known: points_of(form.least_known),
+            sensitivity: form.sensitivity,
+            endpoints: std::array::from_fn(|_| endpoints.next().map(TypedEndpoint::from).unwrap_or_default()),
+            reason: String::new(),
+        }
+    }
+
+    /// The plan, for the core to read. A number that cannot be read is none.
+    pub(super) fn form(&self) -> PlanForm {
+        PlanForm {
+            title: self.title.clone(),
+            question: self.question.clone(),
+            eligibility: EligibilityForm {
+                procedure_groups: self.procedure_groups.clone(),
+                exclude: self.exclude.clone(),
+            },
+            level: share(&self.level),
+            method: self.method.clone(),
+            covariates: self.covariates.clone(),
+            missing_covariates: self.missing_covariates.clone(),
+            least_known: share(&self.least_known),
+            sensitivity: self.sensitivity.clone(),
+            endpoints: self.endpoints.iter().filter(|one| **one != TypedEndpoint::default()).map(TypedEndpoint::form).collect(),
+        }
+    }
+}
+
+impl From<EndpointForm> for TypedEndpoint {
+    fn from(form: EndpointForm) -> Self {
+        Self {
+            endpoint: form.endpoint,
+            margin: points_of(form.margin),
+            expected: points_of(form.expected),
+            reason: form.reason,
+            source: form.source,
+        }
+    }
+}
+
+impl TypedEndpoint {
+    fn form(&self) -> EndpointForm {
+        // One scale, and one side on which an endpoint is worse: nobody need type them.
+        let worse_when = Endpoint::from_code(&self.endpoint).map_or("", Endpoint::worse_when);
+        EndpointForm {
+            endpoint: self.endpoint.clone(),
+            margin: share(&self.margin),
+            scale: "risk_difference".to_owned(),
+            worse_when: worse_when.to_owned(),
+            reason: self.reason.clone(),
+            source: self.source.clone(),
+            expected: share(&self.expected),
+        }
+    }
+}
+
+/// Lines as a browser sends them, in one.
+fn flowing(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A share typed in per cent, read digit by digit so that 0.7 per cent is 0.007 and nothing
+/// beside it.
+fn share(percent: &str) -> f64 {
+    let read = decimal_point(percent).ok().filter(|text| !text.contains(['e', 'E']));
+    read.and_then(|text| format!("{text}e-2").parse().ok()).unwrap_or(f64::NAN)
+}
+
+/// A share in per cent or a margin in points, as typed.
+pub(super) fn points_of(share: f64) -> String {
+    let text = format!("{:.8}", share * 100.0);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// What must be mended, at the fields of the page and in its units.
+pub(super) fn troubles(refusal: &PlanRefusal) -> Option<Troubles> {
+    let row = |(pointer, why): &(String, Why)| Trouble { field: field(pointer), sentence: mend(why) };
+    Troubles::of_rows(refusal.0.iter().map(row).collect())
+}
+
+/// A value of a list is mended at its list.
+fn field(pointer: &str) -> FieldId {
+    let list = pointer.rsplit_once('/').filter(|(before, last)| {
+        !before.is_empty() && !before.ends_with("endpoints") && last.bytes().all(|byte| byte.is_ascii_digit())
+    });
+    match (pointer, list) {
+        ("/endpoints", _) => FieldId::of("/endpoints/0/endpoint"),
+        (_, Some((list, _))) => FieldId::of(list),
+        (pointer, None) => FieldId::of(pointer),
+    }
+}
+
+fn mend(why: &Why) -> String {
+    let given = |value: f64| if value.is_nan() { "Nothing that reads as a number".to_owned() } else { points_of(value) };
+    match why {
+        Why::Level(value) => format!("{} stands here; write the level of the intervals from 90 to 99.9 per cent, such as 95.", given(*value)),
+        Why::LeastKnown(value) => format!("{} stands here; write the least share of known outcomes from 50 to 100 per cent, such as 90.", given(*value)),
+        Why::Margin(value) => format!("{} stands here; write how many points worse are still acceptable, above 0 and below 50, such as 3.", given(*value)),
+        Why::Expected(value) => format!("{} stands here; write the per cent expected in the conventional arm, between 0 and 100, such as 95.", given(*value)),
+        Why::UnknownEndpoint(_) => "Choose the endpoint.".to_owned(),
+        Why::UnknownCode { .. } => "Choose from the list.".to_owned(),
+        Why::NothingNamed(_) => "Nothing is chosen, so nothing would be compared; choose at least one.".to_owned(),
+        Why::NoCovariates => "Nothing is chosen, so differences in patients would stay in the estimate; choose covariates, or the method within centres.".to_owned(),
+        Why::CovariatesUnused => "The method within centres takes no covariates; choose none, or another method.".to_owned(),
+        other => sentence(other),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+
+    #[test]
+    fn points_are_read_digit_by_digit_and_written_back() {
+        for (typed, expected) in [("3", 0.03), ("0.7", 0.007), ("0,7", 0.007), ("97.5", 0.975), ("1.5", 0.015)] {
+            assert_eq!(share(typed), expected, "{typed}");
+        }
+        for typed in ["", "three", "1e3", "-", "3 points"] {
+            assert!(share(typed).is_nan(), "{typed}");
+        }
+        for (share, expected) in [(0.03, "3"), (0.007, "0.7"), (0.975, "97.5"), (0.95, "95")] {
+            assert_eq!(points_of(share), expected);
+        }
+    }
+
+    #[test]
+    fn everything_empty_is_said_at_fields_that_the_page_has() {
+        let refusal = AnalysisPlan::try_from(Typed::default().form()).unwrap_err();
+        let troubles = troubles(&refusal).unwrap();
+        let fields: Vec<&str> = troubles.iter().map(|trouble| trouble.field.as_str()).collect();
+        for field in ["title", "question", "eligibility-procedure_groups", "level", "method", "endpoints-0-endpoint"] {
+            assert!(fields.contains(&field), "{field} of {fields:?}");
+        }
+        assert!(troubles.iter().all(|trouble| !trouble.sentence.contains("NaN")), "{troubles:?}");
+    }
+
+    #[test]
+    fn a_value_of_a_list_is_mended_at_the_list() {
+        assert_eq!(field("/covariates/3").as_str(), "covariates");
+        assert_eq!(field("/eligibility/procedure_groups/0").as_str(), "eligibility-procedure_groups");
+        assert_eq!(field("/endpoints/1/margin").as_str(), "endpoints-1-margin");
+        assert_eq!(field("/endpoints").as_str(), "endpoints-0-endpoint");
+    }
+}

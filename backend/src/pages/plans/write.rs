@@ -1,0 +1,303 @@
+//! Writing a plan, and amending one: each choice with what it does, and what it costs in
+//! cases before it is registered.
+
+use actix_web::{HttpResponse, get, post, web};
+use maud::{Markup, html};
+use quietbeam_analysis::study::endpoint::Endpoint;
+use quietbeam_analysis::study::plan::costs;
+use quietbeam_schema::ids::PlanId;
+use quietbeam_schema::vocabulary::{
+    CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
+};
+
+use super::typed::{ENDPOINTS, Typed, TypedEndpoint, troubles};
+use super::{cost, name, page};
+use crate::access::Permit;
+use crate::access::action::RegisterPlan;
+use crate::api::Problem;
+use crate::api::brought::Part;
+use crate::pages::components::{
+    Choice, Choices, Control, FieldRow, FormFoot, Lines, Pick, Picker, Text, error_summary,
+};
+use crate::pages::form::Posted;
+use crate::pages::frame::{Frame, Visit, see_other};
+use crate::pages::trouble::Troubles;
+use crate::registry::RegistryError;
+use crate::registry::plans::{self, Prepared};
+use crate::store::{Plan, Store};
+
+#[get("/plans/new")]
+pub(in crate::pages) async fn new_plan(
+    _permit: Permit<RegisterPlan>,
+    visit: Visit,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let frame = visit.frame(&store).await?;
+    let form = Form { frame: &frame, amends: None, typed: Typed::default(), found: Found::Nothing };
+    Ok(frame.show(&page("Write a plan", form.draw())))
+}
+
+#[post("/plans/new")]
+pub(in crate::pages) async fn register(
+    permit: Permit<RegisterPlan>,
+    visit: Visit,
+    posted: Posted,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    taken(permit, &visit, &posted, None, &store).await
+}
+
+#[get("/plans/{id}/amend")]
+pub(in crate::pages) async fn amendment(
+    permit: Permit<RegisterPlan>,
+    visit: Visit,
+    id: Part<PlanId>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let kept = store.read(permit, move |session| session.find_plan(id.0)).await?;
+    let typed = Typed::from(&plans::read(&kept)?);
+    let frame = visit.frame(&store).await?;
+    let title = format!("Amend plan {}", name(&kept));
+    let form = Form { frame: &frame, amends: Some(&kept), typed, found: Found::Nothing };
+    Ok(frame.show(&page(&title, form.draw())))
+}
+
+#[post("/plans/{id}/amend")]
+pub(in crate::pages) async fn amend(
+    permit: Permit<RegisterPlan>,
+    visit: Visit,
+    id: Part<PlanId>,
+    posted: Posted,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let kept = store.read(permit, move |session| session.find_plan(id.0)).await?;
+    let again = visit.signed()?.permit()?;
+    taken(again, &visit, &posted, Some(kept), &store).await
+}
+
+/// Checks what was typed; registers it when that was asked and nothing must be mended.
+async fn taken(
+    permit: Permit<RegisterPlan>,
+    visit: &Visit,
+    posted: &Posted,
+    amends: Option<Plan>,
+    store: &web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let typed = Typed::of(posted);
+    let reader = store.get_ref().clone();
+    let form = typed.form();
+    let prepared = web::block(move || plans::prepare(&reader, permit, form)).await;
+    let found = match prepared.map_err(|_| Problem::busy())? {
+        Ok(prepared) if posted.one("do") == "register" => {
+            let keep = visit.signed()?.permit::<RegisterPlan>()?;
+            match kept(keep, prepared, amends.as_ref(), &typed.reason, store).await {
+                Ok(plan) => return Ok(see_other(&format!("/plans/{}", plan.id))),
+                Err(error) => Found::Troubles(mendable(error)?),
+            }
+        }
+        Ok(prepared) => Found::Costs(Box::new(prepared)),
+        Err(error) => Found::Troubles(mendable(error)?),
+    };
+    let frame = visit.frame(store).await?;
+    let refused = matches!(found, Found::Troubles(_));
+    let form = Form { frame: &frame, amends: amends.as_ref(), typed, found };
+    let what = amends.as_ref().map_or("Write a plan".to_owned(), |plan| format!("Amend plan {}", name(plan)));
+    if refused {
+        return Ok(frame.refuse(&page(&format!("Must be mended: {}", what.to_lowercase()), form.draw())));
+    }
+    Ok(frame.show(&page(&what, form.draw())))
+}
+
+async fn kept(
+    permit: Permit<RegisterPlan>,
+    prepared: Prepared,
+    amends: Option<&Plan>,
+    reason: &str,
+    store: &Store,
+) -> Result<Plan, RegistryError> {
+    let (amends, reason) = (amends.map(|plan| plan.id), reason.to_owned());
+    store
+        .write(permit, move |session| match amends {
+            Some(id) => prepared.amend(session, id, &reason),
+            // A button pressed twice registers one plan.
+            None => match prepared.same(session)? {
+                Some(plan) => Ok(plan),
+                None => prepared.register(session),
+            },
+        })
+        .await
+}
+
+/// What the investigator can mend; anything else goes on as it is.
+fn mendable(error: RegistryError) -> Result<Troubles, Problem> {
+    match error {
+        RegistryError::Plan(refusal) => troubles(&refusal).ok_or_else(|| RegistryError::Plan(refusal).into()),
+        RegistryError::Field { field: "/plan", sentence, .. } => {
+            Ok(Troubles::with("title", crate::pages::words::sentence(sentence)))
+        }
+        RegistryError::Field { field: "/endpoints", sentence, .. } => {
+            Ok(Troubles::with("endpoints-0-reason", crate::pages::words::sentence(sentence)))
+        }
+        other => Ok(Troubles::of(other)?),
+    }
+}
+
+/// What the check found.
+enum Found {
+    /// Nothing was checked yet.
+    Nothing,
+    /// What must be mended.
+    Troubles(Troubles),
+    /// The plan can be registered, at these costs.
+    Costs(Box<Prepared>),
+}
+
+struct Form<'f> {
+    frame: &'f Frame,
+    amends: Option<&'f Plan>,
+    typed: Typed,
+    found: Found,
+}
+
+impl Form<'_> {
+    fn draw(&self) -> Markup {
+        let (address, heading) = match self.amends {
+            Some(plan) => (format!("/plans/{}/amend", plan.id), format!("Amend plan {}", name(plan))),
+            None => ("/plans/new".to_owned(), "Write a plan".to_owned()),
+        };
+        html! {
+            div.title {
+                div {
+                    h1 { (heading) }
+                    p.quiet { "Fix the question before the data are looked at. A registered plan never changes; an amendment is a further version with its reason." }
+                }
+                a href="/plans" { "All plans" }
+            }
+            @match &self.found {
+                Found::Troubles(troubles) => (error_summary(troubles, "this plan can be registered")),
+                Found::Costs(prepared) => div.costs.lit { (cost::section(&costs(&prepared.plan), Some(&prepared.reach))) },
+                Found::Nothing => {},
+            }
+            form method="post" action=(address) {
+                (self.frame.token())
+                // The first button is the one that the Enter key presses.
+                button type="submit" name="do" value="check" hidden {}
+                (self.question())
+                (self.cases())
+                @for (at, endpoint) in self.typed.endpoints.iter().enumerate() { (self.endpoint(at, endpoint)) }
+                (self.estimate())
+                @if self.amends.is_some() { (self.why()) }
+                (self.foot())
+            }
+        }
+    }
+
+    fn troubles(&self) -> Option<&Troubles> {
+        match &self.found {
+            Found::Troubles(troubles) => Some(troubles),
+            _ => None,
+        }
+    }
+
+    fn row<'a>(&'a self, name: &str, label: &'a str, second: &'a str, control: Control<'a>, note: Option<Markup>) -> FieldRow<'a> {
+        let second = Some(second).filter(|second| !second.is_empty());
+        FieldRow { note, ..FieldRow::of_form(name, label, second, control, self.troubles()) }
+    }
+
+    fn question(&self) -> Markup {
+        let title = Control::Text(Text { name: "title", value: &self.typed.title, number_in: None });
+        let question = Control::Lines(Lines { name: "question", value: &self.typed.question });
+        section("1", "The question", html! {
+            (self.row("title", "Title", "a few words", title, None))
+            (self.row("question", "Question", "one sentence", question, Some(html! { "Every report prints it above its answer." })))
+        })
+    }
+
+    fn cases(&self) -> Markup {
+        let groups = choices::<ProcedureGroup>("eligibility-procedure_groups", &self.typed.procedure_groups);
+        let exclude = choices::<Exclusion>("eligibility-exclude", &self.typed.exclude);
+        section("2", "Which cases", html! {
+            (self.row("eligibility-procedure_groups", "Procedures", "", groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
+            (self.row("eligibility-exclude", "Left out of them", "", exclude, Some(definitions(Exclusion::LIST))))
+        })
+    }
+
+    fn endpoint(&self, at: usize, typed: &TypedEndpoint) -> Markup {
+        let id = |field: &str| format!("endpoints-{at}-{field}");
+        let (endpoint, margin, expected, reason, source) = (id("endpoint"), id("margin"), id("expected"), id("reason"), id("source"));
+        let picks = Endpoint::ALL.iter().map(|one| Pick::plain(one.code(), one.label())).collect();
+        let chosen = Some(typed.endpoint.as_str()).filter(|code| !code.is_empty());
+        let number = |name, value, unit| Control::Text(Text { name, value, number_in: Some(unit) });
+        let order = if at == 0 { "tested first" } else { "tested only if the one before is shown; may stay empty" };
+        section(if at == 0 { "3" } else { "4" }, if at == 0 { "First endpoint" } else { "Second endpoint" }, html! {
+            (self.row(&endpoint, "Endpoint", order, Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(html! { "Success is worse when it is lower, harm when it is higher: the registry knows the side." })))
+            (self.row(&margin, "Margin", "how much worse is still acceptable", number(&margin, &typed.margin, "points"), Some(html! { "3 points: 92 of 100 instead of 95. The smaller the margin, the more cases it takes." })))
+            (self.row(&expected, "Expected", "in the conventional arm", number(&expected, &typed.expected, "%"), Some(html! { "For the number of cases only." })))
+            (self.row(&reason, "Why so much", "at least 20 characters", Control::Lines(Lines { name: &reason, value: &typed.reason }), Some(html! { "A margin without a reason is refused." })))
+            (self.row(&source, "Source", "of the reason", Control::Text(Text { name: &source, value: &typed.source, number_in: None }), None))
+        })
+    }
+
+    fn estimate(&self) -> Markup {
+        let method = Control::Choice(Choice { name: "method", picks: PrimaryMethod::LIST.codes.iter().map(Pick::of).collect(), chosen: some(&self.typed.method) });
+        let covariates = choices::<Covariate>("covariates", &self.typed.covariates);
+        let missing = Control::Choice(Choice { name: "missing_covariates", picks: MissingCovariate::LIST.codes.iter().map(Pick::of).collect(), chosen: some(&self.typed.missing_covariates) });
+        let sensitivity = choices::<Sensitivity>("sensitivity", &self.typed.sensitivity);
+        let per_cent = |name, value| Control::Text(Text { name, value, number_in: Some("%") });
+        section(if ENDPOINTS == 2 { "5" } else { "" }, "How it is estimated", html! {
+            (self.row("method", "Method", "what decides", method, Some(definitions(PrimaryMethod::LIST))))
+            (self.row("covariates", "Held alike", "known before the procedure", covariates, Some(html! { "The centre stands in every model. Intracardiac echo is chosen together with the strategy and is left out." })))
+            (self.row("missing_covariates", "Where one is missing", "", missing, Some(definitions(MissingCovariate::LIST))))
+            (self.row("level", "Level", "of every interval, two-sided", per_cent("level", &self.typed.level), None))
+            (self.row("least_known", "Outcome known in", "each arm, at least", per_cent("least_known", &self.typed.least_known), Some(html! { "Below it nothing is concluded." })))
+            (self.row("sensitivity", "Beside it", "does one thing drive it?", sensitivity, Some(definitions(Sensitivity::LIST))))
+        })
+    }
+
+    fn why(&self) -> Markup {
+        let reason = Control::Lines(Lines { name: "reason", value: &self.typed.reason });
+        section("6", "Why it is amended", html! {
+            (self.row("reason", "Reason", "", reason, Some(html! { "Stands beside what was changed, for ever." })))
+        })
+    }
+
+    /// What is next stands filled: the check, and after it registering.
+    fn foot(&self) -> Markup {
+        let registers = if self.amends.is_some() { "Register the amendment" } else { "Register the plan" };
+        let aside = html! { "Registered with its hash and time; never changed." };
+        let button = |says: &'static str, value: &'static str| html! { button.button type="submit" name="do" value=(value) { (says) } };
+        let foot = match &self.found {
+            Found::Costs(_) => FormFoot { next: None, send: registers, does: Some("register"), further: button("Check again", "check"), aside },
+            Found::Nothing | Found::Troubles(_) => FormFoot { next: None, send: "Check and show the cost", does: Some("check"), further: button(registers, "register"), aside },
+        };
+        html! { (foot) }
+    }
+}
+
+fn section(ordinal: &str, heading: &str, fields: Markup) -> Markup {
+    html! {
+        section.plan-section {
+            div.section-head { span.ordinal aria-hidden="true" { (ordinal) } h2 { (heading) } }
+            div.fields { (fields) }
+        }
+    }
+}
+
+fn some(value: &str) -> Option<&str> {
+    Some(value).filter(|value| !value.is_empty())
+}
+
+fn choices<'a, C: Coded>(name: &'a str, chosen: &'a [String]) -> Control<'a> {
+    let picks = C::LIST.codes.iter().map(Pick::of).collect();
+    Control::Choices(Choices { name, picks, chosen: chosen.iter().map(String::as_str).collect() })
+}
+
+/// What each choice does, on demand.
+fn definitions(list: &'static CodeList) -> Markup {
+    html! {
+        details {
+            summary { "What each does" }
+            dl.definitions { @for code in list.codes { dt { (code.label) } dd { (code.definition) } } }
+        }
+    }
+}
