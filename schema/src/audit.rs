@@ -206,6 +206,8 @@ words! {
         RowsExported = "rows_exported",
         /// A comparison was computed.
         ComparisonRun = "comparison_run",
+        /// What a comparison found was looked at.
+        ComparisonOpened = "comparison_opened",
         /// A summary was drafted.
         SummaryDrafted = "summary_drafted",
         /// The disclosure of a summary was approved.

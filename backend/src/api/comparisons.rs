@@ -119,7 +119,7 @@ pub(super) async fn run(
         .await
 }
 
-/// The comparisons on a data cut.
+/// The comparisons on a data cut. Looking at them is kept and counted.
 #[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), responses((status = 200, body = ComparisonsView)))]
 #[get("/data-cuts/{id}/comparisons")]
 pub(super) async fn list(
@@ -127,17 +127,12 @@ pub(super) async fn list(
     id: Part<DataCutId>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let kept = store
-        .read(permit, move |session| {
-            session.find_cut(id.0)?;
-            session.list_comparisons(id.0)
-        })
-        .await?;
+    let kept = store.write(permit, move |session| session.open_comparisons(id.0)).await?;
     let items = kept.into_iter().map(view).collect::<Result<_, _>>()?;
     Ok(HttpResponse::Ok().json(ComparisonsView { items }))
 }
 
-/// One comparison.
+/// One comparison. Looking at it is kept and counted.
 #[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), responses((status = 200, body = ComparisonView)))]
 #[get("/comparisons/{id}")]
 pub(super) async fn read(
@@ -145,6 +140,6 @@ pub(super) async fn read(
     id: Part<ComparisonId>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let kept = store.read(permit, move |session| session.find_comparison(id.0)).await?;
+    let kept = store.write(permit, move |session| session.open_comparison(id.0)).await?;
     Ok(HttpResponse::Ok().json(view(kept)?))
 }

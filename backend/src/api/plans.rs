@@ -135,6 +135,8 @@ pub(super) struct PlanView {
     cases_before: i64,
     /// Comparisons that had been computed before, on any cut.
     comparisons_before: i64,
+    /// How often anyone had opened one of them before.
+    opened_before: i64,
     /// Who registered it.
     by: String,
     /// When, UTC.
@@ -170,6 +172,7 @@ fn view<A: ReadsPlans, M>(session: &mut Session<'_, A, M>, kept: Plan) -> Result
         reason: kept.reason,
         cases_before: kept.new.cases_before,
         comparisons_before: kept.comparisons_before,
+        opened_before: kept.opened_before,
         by: kept.actor.to_string(),
         at: kept.at.to_string(),
     })

@@ -10,6 +10,7 @@ mod case_codes;
 mod cases;
 mod centres;
 pub(crate) mod components;
+mod data_cuts;
 mod desk;
 mod entry;
 mod figures;
@@ -117,5 +118,8 @@ fn investigation(config: &mut ServiceConfig) {
         .service(plans::write::register)
         .service(plans::write::amendment)
         .service(plans::write::amend)
-        .service(plans::one);
+        .service(plans::one)
+        .service(data_cuts::list)
+        .service(data_cuts::take)
+        .service(data_cuts::one);
 }

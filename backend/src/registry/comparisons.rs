@@ -6,8 +6,7 @@ use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
 use quietbeam_analysis::study::planned::{PlannedComparison, carry_out};
 use quietbeam_analysis::study::request::ComparisonRequest;
 use quietbeam_schema::ids::{DataCutId, PlanId};
-use serde::Serialize;
-use serde_json::json;
+use serde::{Deserialize, Serialize};
 
 use super::RegistryError;
 use super::cases::record_of;
@@ -69,8 +68,16 @@ pub enum Question {
 }
 
 /// The question with its plan read.
-enum Asked {
+pub(super) enum Asked {
     Plan(Plan),
+    WithoutPlan(ComparisonRequest),
+}
+
+/// A question as it is kept.
+#[derive(Serialize, Deserialize)]
+#[serde(untagged)]
+pub(super) enum KeptQuestion {
+    Plan { plan: PlanId, plan_hash: String },
     WithoutPlan(ComparisonRequest),
 }
 
@@ -89,6 +96,8 @@ pub struct Registered {
     pub cases_before: i64,
     /// Comparisons that had been computed before, on any cut.
     pub comparisons_before: i64,
+    /// How often anyone had opened one of them before.
+    pub opened_before: i64,
     /// Whether the data had been frozen before the plan was registered.
     pub cut_taken_before: bool,
 }
@@ -102,6 +111,7 @@ impl Registered {
             registered_at: plan.at.to_string(),
             cases_before: plan.new.cases_before,
             comparisons_before: plan.comparisons_before,
+            opened_before: plan.opened_before,
             cut_taken_before: cut.at < plan.at,
         }
     }
@@ -159,23 +169,37 @@ pub fn compute(
         let cohort = cohort_of(session, &cut)?;
         Ok::<_, RegistryError>((cut, asked, cohort))
     })?;
-    let (request, result, outcome) = match asked {
-        Asked::WithoutPlan(request) => {
-            let result = comparison::compare(&cohort, &request);
-            let asked = serde_json::to_string(&request).map_err(RegistryError::NotWritten)?;
-            (asked, with_provenance(&cut, &result)?, Outcome::Unplanned(Box::new(result)))
-        }
-        Asked::Plan(plan) => {
-            let registered = Registered::new(&plan, &cut);
-            let result = carry_out(&cohort, &plans::read(&plan)?);
-            let fully_prespecified = registered.is_fully_prespecified();
-            let kept = Kept { registered: &registered, fully_prespecified, result: &result };
-            let asked = json!({ "plan": registered.id, "plan_hash": registered.plan_hash }).to_string();
-            (asked, with_provenance(&cut, &kept)?, Outcome::Planned(registered, Box::new(result)))
-        }
+    let question = match &asked {
+        Asked::Plan(plan) => KeptQuestion::Plan { plan: plan.id, plan_hash: plan.content_hash.clone() },
+        Asked::WithoutPlan(request) => KeptQuestion::WithoutPlan(request.clone()),
     };
+    let request = serde_json::to_string(&question).map_err(RegistryError::NotWritten)?;
+    let (outcome, result) = answered(&cut, &cohort, &asked)?;
     let new = NewComparison { cut: cut.id, request, result, software_version: SOFTWARE_VERSION.to_owned() };
     Ok(Computed { cut, outcome, new })
+}
+
+/// What comes out, and the canonical JSON in which it is kept.
+pub(super) fn answered(
+    cut: &DataCut,
+    cohort: &Cohort,
+    asked: &Asked,
+) -> Result<(Outcome, String), RegistryError> {
+    match asked {
+        Asked::WithoutPlan(request) => {
+            let result = comparison::compare(cohort, request);
+            let kept = with_provenance(cut, &result)?;
+            Ok((Outcome::Unplanned(Box::new(result)), kept))
+        }
+        Asked::Plan(plan) => {
+            let registered = Registered::new(plan, cut);
+            let result = carry_out(cohort, &plans::read(plan)?);
+            let fully_prespecified = registered.is_fully_prespecified();
+            let kept = Kept { registered: &registered, fully_prespecified, result: &result };
+            let kept = with_provenance(cut, &kept)?;
+            Ok((Outcome::Planned(registered, Box::new(result)), kept))
+        }
+    }
 }
 
 impl Computed {

@@ -17,6 +17,7 @@ pub mod own_picture;
 pub mod plans;
 pub mod precondition;
 pub mod queries;
+pub mod reports;
 pub mod screening;
 pub mod summaries;
 pub mod words;

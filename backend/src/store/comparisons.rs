@@ -47,6 +47,19 @@ pub struct Comparison {
     pub at: Instant,
 }
 
+/// That a comparison was run, without what came out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ComparisonRun {
+    /// Its identifier.
+    pub id: ComparisonId,
+    /// The cut it was computed on.
+    pub cut: DataCutId,
+    /// What was asked, as canonical JSON.
+    pub request: String,
+    /// When.
+    pub at: Instant,
+}
+
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = comparison, check_for_backend(MultiBackend))]
 struct Row {
@@ -69,6 +82,24 @@ impl<A: ReadsComparisons, M> Session<'_, A, M> {
             .order((comparison::at.desc(), comparison::id.desc()))
             .load(self.connection)?;
         rows.into_iter().map(read_row).collect()
+    }
+
+    /// What was run on any cut, newest first, without what came out.
+    pub fn list_comparison_runs(&mut self) -> Result<Vec<ComparisonRun>, StoreError> {
+        let rows: Vec<(String, String, String, String)> = comparison::table
+            .select((comparison::id, comparison::cut, comparison::request, comparison::at))
+            .order((comparison::at.desc(), comparison::id.desc()))
+            .load(self.connection)?;
+        const TABLE: &str = "comparison";
+        let run = |(id, cut, request, at): (String, String, String, String)| {
+            Ok(ComparisonRun {
+                id: read(&id, TABLE, "id")?,
+                cut: read(&cut, TABLE, "cut")?,
+                request,
+                at: read(&at, TABLE, "at")?,
+            })
+        };
+        rows.into_iter().map(run).collect()
     }
 
     /// One comparison.
@@ -98,6 +129,25 @@ impl<A: ReadsComparisons, M> Session<'_, A, M> {
             .first(self.connection)
             .optional()?;
         row.map(read_row).transpose()
+    }
+}
+
+impl Session<'_, ReadComparisons, Writing> {
+    /// One comparison, to be looked at. Every look is kept: whoever has seen the arms can no
+    /// longer plan as if not.
+    pub fn open_comparison(&mut self, id: ComparisonId) -> Result<Comparison, StoreError> {
+        let comparison = self.find_comparison(id)?;
+        self.record(Event::new(Deed::ComparisonOpened, Subject::Comparison, id))?;
+        Ok(comparison)
+    }
+
+    /// The comparisons on a cut, newest first, each to be looked at.
+    pub fn open_comparisons(&mut self, cut: DataCutId) -> Result<Vec<Comparison>, StoreError> {
+        self.find_cut(cut)?;
+        let opened = self.list_comparisons(cut)?;
+        let event = |one: &Comparison| Event::new(Deed::ComparisonOpened, Subject::Comparison, one.id);
+        self.record_all(opened.iter().map(event).collect())?;
+        Ok(opened)
     }
 }
 

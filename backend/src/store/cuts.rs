@@ -4,11 +4,12 @@
 use diesel::dsl::max;
 use diesel::prelude::*;
 use quietbeam_schema::audit::{Actor, Deed, Event, Subject};
-use quietbeam_schema::ids::DataCutId;
+use quietbeam_schema::ids::{CentreCode, DataCutId};
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::vocabulary::Coded;
 use serde_json::json;
 use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
 
 use super::cases::{CaseRow, Row as CaseTableRow, read_row as read_case};
 use super::connection::MultiBackend;
@@ -42,6 +43,7 @@ pub trait ReadsCutCases: ReadsCuts {}
 impl ReadsCutCases for RegisterPlan {}
 impl ReadsCutCases for TakeDataCut {}
 impl ReadsCutCases for RunComparison {}
+impl ReadsCutCases for ReadComparisons {}
 impl ReadsCutCases for ExportDeidentified {}
 impl ReadsCutCases for DraftSummary {}
 
@@ -97,6 +99,40 @@ impl<A: ReadsCuts, M> Session<'_, A, M> {
             .optional()?;
         row.map_or(Err(StoreError::Absent("data cut")), read_row)
     }
+
+    /// The denominators of a cut.
+    pub fn screening_of(&mut self, cut: &DataCut) -> Result<Vec<ScreeningRow>, StoreError> {
+        self.screening_at(Some(cut.screening_boundary_seq))
+    }
+
+    /// Which revision of each case stands in a cut, by code.
+    pub fn revisions_of(&mut self, cut: &DataCut) -> Result<BTreeMap<String, Standing>, StoreError> {
+        let boundary = cut.boundary_seq;
+        let mut query = case_revision::table
+            .select((case_revision::code, case_revision::centre, case_revision::revision))
+            .filter(case_revision::seq.le(boundary))
+            .filter(
+                case_revision::superseded_by_seq.is_null().or(case_revision::superseded_by_seq.gt(boundary)),
+            )
+            .into_boxed();
+        if let Some(centres) = self.centres() {
+            query = query.filter(case_revision::centre.eq_any(centres));
+        }
+        let rows: Vec<(String, String, i64)> = query.load(self.connection)?;
+        let standing = |(code, centre, revision): (String, String, i64)| {
+            Ok((code, Standing { centre: read(&centre, "case_revision", "centre")?, revision }))
+        };
+        rows.into_iter().map(standing).collect()
+    }
+}
+
+/// A case as it stands in a cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Standing {
+    /// Whose case.
+    pub centre: CentreCode,
+    /// Which revision.
+    pub revision: i64,
 }
 
 impl<A: ReadsCutCases, M> Session<'_, A, M> {
@@ -129,11 +165,6 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
             after = last.code.to_string();
             page.into_iter().try_for_each(&mut see)?;
         }
-    }
-
-    /// The denominators of a cut.
-    pub fn screening_of(&mut self, cut: &DataCut) -> Result<Vec<ScreeningRow>, StoreError> {
-        self.screening_at(Some(cut.screening_boundary_seq))
     }
 
     /// Whether what stands at the cut still has its hash.

@@ -87,9 +87,9 @@ pub use case_changes::{
 };
 pub use cases::{CaseFilter, CaseHistory, CaseRow, ReadsCases, StrategyCount};
 pub use centres::ReadsCentres;
-pub use comparisons::{Comparison, NewComparison, ReadsComparisons};
+pub use comparisons::{Comparison, ComparisonRun, NewComparison, ReadsComparisons};
 pub use contacts::Awaiting;
-pub use cuts::{DataCut, ReadsCutCases, ReadsCuts};
+pub use cuts::{DataCut, ReadsCutCases, ReadsCuts, Standing};
 pub use drafts::DraftRow;
 pub use error::{Broken, Conflict, OpenError, Refused, StoreError};
 pub use idempotency::{RequestKey, StoredReply};

@@ -10,15 +10,16 @@ use serde_json::json;
 use super::connection::MultiBackend;
 use super::error::StoreError;
 use super::session::{Session, Writing, read, sha256_hex};
-use super::tables::{analysis_plan, comparison};
+use super::tables::{analysis_plan, audit_event, comparison};
 use crate::access::Action;
-use crate::access::action::{ReadPlans, RegisterPlan, RunComparison};
+use crate::access::action::{ReadComparisons, ReadPlans, RegisterPlan, RunComparison};
 
 /// The permits that read plans.
 pub trait ReadsPlans: Action {}
 impl ReadsPlans for ReadPlans {}
 impl ReadsPlans for RegisterPlan {}
 impl ReadsPlans for RunComparison {}
+impl ReadsPlans for ReadComparisons {}
 
 /// A plan to be kept; its content is canonical JSON.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,6 +49,8 @@ pub struct Plan {
     pub reason: Option<String>,
     /// Comparisons that had been computed on any cut before.
     pub comparisons_before: i64,
+    /// How often anyone had opened one of them before.
+    pub opened_before: i64,
     /// Who registered it.
     pub actor: Actor,
     /// When.
@@ -66,6 +69,7 @@ struct Row {
     reason: Option<String>,
     cases_before: i64,
     comparisons_before: i64,
+    opened_before: i64,
     actor: String,
     at: String,
 }
@@ -125,6 +129,10 @@ impl Session<'_, RegisterPlan, Writing> {
         reason: Option<&Reason>,
     ) -> Result<Plan, StoreError> {
         let comparisons_before: i64 = comparison::table.select(count_star()).first(self.connection)?;
+        let opened_before: i64 = audit_event::table
+            .select(count_star())
+            .filter(audit_event::deed.eq(Deed::ComparisonOpened.name()))
+            .first(self.connection)?;
         let plan = Plan {
             id: self.new_id(PlanId::from_random)?,
             number,
@@ -132,6 +140,7 @@ impl Session<'_, RegisterPlan, Writing> {
             content_hash: sha256_hex(new.content.as_bytes()),
             reason: reason.map(|reason| reason.as_str().to_owned()),
             comparisons_before,
+            opened_before,
             actor: self.actor(),
             at: self.now(),
             new,
@@ -147,6 +156,7 @@ impl Session<'_, RegisterPlan, Writing> {
                 analysis_plan::reason.eq(plan.reason.clone()),
                 analysis_plan::cases_before.eq(plan.new.cases_before),
                 analysis_plan::comparisons_before.eq(plan.comparisons_before),
+                analysis_plan::opened_before.eq(plan.opened_before),
                 analysis_plan::actor.eq(plan.actor.to_string()),
                 analysis_plan::at.eq(plan.at.to_string()),
             ))
@@ -169,6 +179,7 @@ fn read_row(row: Row) -> Result<Plan, StoreError> {
         content_hash: row.content_hash,
         reason: row.reason,
         comparisons_before: row.comparisons_before,
+        opened_before: row.opened_before,
         actor: read(&row.actor, TABLE, "actor")?,
         at: read(&row.at, TABLE, "at")?,
     })

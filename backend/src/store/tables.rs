@@ -239,6 +239,7 @@ table! {
         reason -> Nullable<Text>,
         cases_before -> BigInt,
         comparisons_before -> BigInt,
+        opened_before -> BigInt,
         actor -> Text,
         at -> Text,
     }

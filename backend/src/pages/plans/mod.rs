@@ -140,6 +140,7 @@ fn known(kept: &Plan) -> Markup {
             dl {
                 dt { "cases in scope entered" } dd { (kept.new.cases_before) }
                 dt { "comparisons computed" } dd { (kept.comparisons_before) }
+                dt { "times one was opened" } dd { (kept.opened_before) }
             }
             @if kept.new.cases_before == 0 && kept.comparisons_before == 0 {
                 p { "Nobody can have looked." }
