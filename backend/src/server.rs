@@ -17,6 +17,7 @@ use crate::api::document::Head;
 use crate::api::{Document, Known, Readiness, around, live, not_here, ready, resources};
 use crate::clock::{Clock, Randomness};
 use crate::pages;
+use crate::registry::reports::Reports;
 use crate::store::Store;
 use crate::worker::Worker;
 
@@ -46,8 +47,9 @@ pub struct Pieces {
 /// # Errors
 /// When the listener cannot be used.
 pub fn serve(pieces: Pieces, listener: TcpListener, workers: usize) -> io::Result<Server> {
+    let reports = Data::new(Reports::default());
     let worker = Data::new(Worker::start(pieces.store.clone(), &pieces.randomness)?);
-    let server = HttpServer::new(move || app(pieces.clone(), worker.clone()))
+    let server = HttpServer::new(move || app(pieces.clone(), worker.clone(), reports.clone()))
         .workers(workers)
         .shutdown_timeout(SHUTDOWN_SECONDS)
         .listen(listener)?
@@ -59,6 +61,7 @@ pub fn serve(pieces: Pieces, listener: TcpListener, workers: usize) -> io::Resul
 fn app(
     pieces: Pieces,
     worker: Data<Worker>,
+    reports: Data<Reports>,
 ) -> App<
     impl ServiceFactory<
         ServiceRequest,
@@ -85,6 +88,7 @@ fn app(
         .app_data(Data::new(randomness))
         .app_data(Data::new(CookieRule::new(https)))
         .app_data(Data::new(known))
+        .app_data(reports)
         .app_data(Data::new(Readiness::default()))
         .app_data(Data::from(Arc::new(document)))
         .app_data(PayloadConfig::new(LARGEST_BODY))

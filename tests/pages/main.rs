@@ -14,6 +14,7 @@ mod follow_up;
 mod forms;
 mod imports;
 mod imports_walk;
+mod investigation;
 mod keyboard;
 mod members;
 mod our_picture;

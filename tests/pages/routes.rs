@@ -64,6 +64,10 @@ pub(crate) const PAGES: &[Route] = &[
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
     page("/our-picture", May(Action::ReadOwnPicture)),
+    page("/plans", May(Action::ReadPlans)),
+    page("/plans/new", May(Action::RegisterPlan)),
+    page("/data-cuts", May(Action::ReadDataCuts)),
+    page("/comparisons", May(Action::ReadComparisons)),
     page("/members", May(Action::ManageMembers)),
     page("/members/new", May(Action::ManageMembers)),
     page("/centres", May(Action::ManageCentres)),
@@ -96,13 +100,17 @@ pub(crate) const FORMS: &[Route] = &[
     page("/centres/{centre}", May(Action::ManageCentres)),
     page("/centres/{centre}/new-room", May(Action::ManageCentres)),
     page("/centres/{centre}/rooms/{room}", May(Action::ManageCentres)),
+    page("/plans/new", May(Action::RegisterPlan)),
+    page("/plans/{id}/amend", May(Action::RegisterPlan)),
+    page("/data-cuts", May(Action::TakeDataCut)),
+    page("/comparisons", May(Action::RunComparison)),
     page("/imports", May(Action::ImportFiles)),
     of_centre("/imports/{id}", Action::ImportFiles),
     page("/case-codes", May(Action::IssueCaseCodes)),
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 15] = [
+const BESIDE: [&str; 19] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -112,6 +120,10 @@ const BESIDE: [&str; 15] = [
     "/screening-log/{centre}/{period}/signature",
     "/members/{member}",
     "/centres/{centre}/rooms/{room}",
+    "/plans/{id}",
+    "/plans/{id}/amend",
+    "/data-cuts/{id}",
+    "/comparisons/{id}",
     "/imports/{id}",
     "/imports/{id}/marked/{kind}",
     "/imports/receipts/{id}",

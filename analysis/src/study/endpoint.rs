@@ -188,7 +188,7 @@ pub(super) fn write_reason<S: Serializer>(why: &NotEstimable, serializer: S) -> 
 }
 
 /// Why something cannot be estimated, with the arms by their names.
-pub(super) fn reason_in_words(why: NotEstimable) -> String {
+pub fn reason_in_words(why: NotEstimable) -> String {
     why.to_string()
         .replace("first arm", "zero-fluoroscopy arm")
         .replace("second arm", "conventional arm")
@@ -307,7 +307,10 @@ impl PopulationResult {
     }
 
     /// The difference within centres.
-    pub(super) fn within_centres(&self) -> Result<Interval, NotEstimable> {
+    ///
+    /// # Errors
+    /// Why it cannot be estimated.
+    pub fn within_centres(&self) -> Result<Interval, NotEstimable> {
         match &self.difference {
             Estimate::Estimated(Difference { within_centres: Estimate::Estimated(within), .. }) => {
                 Ok(within.interval)

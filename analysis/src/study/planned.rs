@@ -97,6 +97,16 @@ pub struct PlannedPopulation {
     pub adjusted: Adjustment,
 }
 
+impl PlannedPopulation {
+    /// The difference by the plan's method.
+    ///
+    /// # Errors
+    /// Why it cannot be estimated.
+    pub fn difference(&self, method: PrimaryMethod) -> Result<Interval, NotEstimable> {
+        deciding(method, &self.crude, &self.adjusted)
+    }
+}
+
 /// What the plan does not decide.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Exploratory {

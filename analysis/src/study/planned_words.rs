@@ -4,7 +4,6 @@ use super::adjustment::{Adjusted, Adjustment};
 use super::decision::{Decision, points};
 use super::endpoint::{Estimate, reason_in_words};
 use super::numerals::{self, count, difference};
-use super::plan::LeftOut;
 use super::planned::{PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};
 use super::population::Population;
 use super::words::{Text, both, centre_table, dose_table, effusion_table, estimate_row, share, tally_row};
@@ -63,7 +62,7 @@ fn cases(text: &mut Text, comparison: &PlannedComparison) {
     row("As intended", as_intended);
     row("  declared before the procedure", declared_before);
     row("Per protocol", per_protocol);
-    let reasons = left_out.iter().map(|line| format!("{} {}", count(line.cases), reason(line.reason)));
+    let reasons = left_out.iter().map(|line| format!("{} {}", count(line.cases), line.reason.in_words()));
     let mut losses: Vec<String> = reasons.collect();
     losses.push(format!("{} intended as near-zero, which are a group of their own", count(*near_zero)));
     text.paragraph(&format!(
@@ -71,14 +70,6 @@ fn cases(text: &mut Text, comparison: &PlannedComparison) {
         count(*in_cohort),
         losses.join(", ")
     ));
-}
-
-fn reason(reason: LeftOut) -> String {
-    match reason {
-        LeftOut::DiagnosticOnly => "diagnostic only".to_owned(),
-        LeftOut::OtherGroup => "of other procedure groups".to_owned(),
-        LeftOut::Excluded(rule) => format!("excluded ({})", rule.label().to_lowercase()),
-    }
 }
 
 fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedComparison) {

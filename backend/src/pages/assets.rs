@@ -23,6 +23,7 @@ const STYLE: &str = concat!(
     include_str!("style/queries.css"),
     include_str!("style/screening.css"),
     include_str!("style/imports.css"),
+    include_str!("style/report.css"),
     include_str!("style/keys.css"),
     include_str!("style/print.css"),
 );

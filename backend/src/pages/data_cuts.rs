@@ -7,9 +7,7 @@ use quietbeam_schema::ids::{CentreCode, DataCutId};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
-use super::components::{
-    Cell, Column, Control, FieldRow, Table, Text, Word, caution, error_summary, filter,
-};
+use super::components::{Cell, Column, Control, FieldRow, Table, Text, Word, caution, error_summary, filter};
 use super::form::Posted;
 use super::frame::{Frame, Page, Visit, may, see_other};
 use super::trouble::Troubles;
@@ -199,7 +197,11 @@ impl Shown {
                 Cell::text(centre.to_string()),
                 Cell::text(count(held.cases)),
                 Cell::text(count(held.performed)),
-                Cell::text(if held.eligible == 0 { "not entered".to_owned() } else { share(held.cases.min(held.eligible), held.eligible, 0) }),
+                Cell::text(if held.eligible == 0 {
+                    "not entered".to_owned()
+                } else {
+                    share(held.cases.min(held.eligible), held.eligible, 0)
+                }),
                 Cell::text(format!("{} of {}", held.signed, held.lines)),
             ]
         };

@@ -9,6 +9,7 @@ mod case;
 mod case_codes;
 mod cases;
 mod centres;
+mod comparisons;
 pub(crate) mod components;
 mod data_cuts;
 mod desk;
@@ -121,5 +122,8 @@ fn investigation(config: &mut ServiceConfig) {
         .service(plans::one)
         .service(data_cuts::list)
         .service(data_cuts::take)
-        .service(data_cuts::one);
+        .service(data_cuts::one)
+        .service(comparisons::list)
+        .service(comparisons::compare)
+        .service(comparisons::report::open);
 }

@@ -76,7 +76,7 @@ pub(super) enum Asked {
 /// A question as it is kept.
 #[derive(Serialize, Deserialize)]
 #[serde(untagged)]
-pub(super) enum KeptQuestion {
+pub(crate) enum KeptQuestion {
     Plan { plan: PlanId, plan_hash: String },
     WithoutPlan(ComparisonRequest),
 }
@@ -203,6 +203,17 @@ pub(super) fn answered(
 }
 
 impl Computed {
+    /// The comparison that asked the same of the same cut of the same software before.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn same(
+        &self,
+        session: &mut Session<'_, RunComparison, Writing>,
+    ) -> Result<Option<Comparison>, StoreError> {
+        session.same_comparison(self.cut.id, &self.new.request, SOFTWARE_VERSION)
+    }
+
     /// Keeps the result. Every look at the data is kept, also one that only
     /// repeats another.
     ///

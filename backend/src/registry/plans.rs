@@ -71,7 +71,10 @@ impl Prepared {
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn same<A: ReadsPlans, M>(&self, session: &mut Session<'_, A, M>) -> Result<Option<Plan>, StoreError> {
+    pub fn same<A: ReadsPlans, M>(
+        &self,
+        session: &mut Session<'_, A, M>,
+    ) -> Result<Option<Plan>, StoreError> {
         Ok(session.list_plans()?.into_iter().find(|kept| kept.new.content == self.new.content))
     }
 

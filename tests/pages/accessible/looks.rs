@@ -23,7 +23,11 @@ const PEOPLE: [(Role, &str); 6] = [
 ];
 
 /// Pages with an address of their own kind that `routes.rs` tests elsewhere.
-const BESIDE: [Route; 4] = [
+const BESIDE: [Route; 8] = [
+    Route { template: "/plans/{id}", who: Who::May(Action::ReadPlans), of_centre: false },
+    Route { template: "/plans/{id}/amend", who: Who::May(Action::RegisterPlan), of_centre: false },
+    Route { template: "/data-cuts/{id}", who: Who::May(Action::ReadDataCuts), of_centre: false },
+    Route { template: "/comparisons/{id}", who: Who::May(Action::ReadComparisons), of_centre: false },
     Route { template: "/summaries/{number}", who: Who::Everyone, of_centre: false },
     Route { template: "/drafts/{id}", who: Who::May(Action::SubmitCase), of_centre: true },
     Route { template: "/members/{member}", who: Who::May(Action::ManageMembers), of_centre: false },

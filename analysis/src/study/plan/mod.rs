@@ -19,8 +19,8 @@ use super::cohort::CaseRow;
 use super::population::is_ablation;
 use crate::methods::interval::Confidence;
 use quietbeam_schema::vocabulary::{
-    CongenitalDisease, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, ProcedureType,
-    Sensitivity,
+    Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup,
+    ProcedureType, Sensitivity,
 };
 use serde::{Deserialize, Serialize};
 
@@ -82,6 +82,17 @@ pub enum LeftOut {
     OtherGroup,
     /// An exclusion of the plan.
     Excluded(Exclusion),
+}
+
+impl LeftOut {
+    /// The reason behind a count: "12 diagnostic only".
+    pub fn in_words(self) -> String {
+        match self {
+            Self::DiagnosticOnly => "diagnostic only".to_owned(),
+            Self::OtherGroup => "of other procedure groups".to_owned(),
+            Self::Excluded(rule) => format!("excluded ({})", rule.label().to_lowercase()),
+        }
+    }
 }
 
 fn excludes(rule: Exclusion, case: &CaseRow) -> bool {

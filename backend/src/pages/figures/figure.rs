@@ -107,7 +107,8 @@ impl Svg {
             .any(|mark| self.content.0.contains(mark))
     }
 
-    fn draw(&self, class: &str, says: &str) -> Markup {
+    /// The drawing as it stands in a page; `says` is read out in its place.
+    pub(crate) fn draw(&self, class: &str, says: &str) -> Markup {
         if self.is_blank() {
             return Markup::default();
         }

@@ -2,7 +2,9 @@
 //! not ask, because only one answer is right, is filled in here.
 
 use quietbeam_analysis::study::endpoint::Endpoint;
-use quietbeam_analysis::study::plan::{AnalysisPlan, EligibilityForm, EndpointForm, PlanForm, PlanRefusal, Trouble as Why};
+use quietbeam_analysis::study::plan::{
+    AnalysisPlan, EligibilityForm, EndpointForm, PlanForm, PlanRefusal, Trouble as Why,
+};
 use quietbeam_schema::value::decimal_point;
 
 use crate::pages::components::FieldId;
@@ -104,7 +106,12 @@ impl Typed {
             missing_covariates: self.missing_covariates.clone(),
             least_known: share(&self.least_known),
             sensitivity: self.sensitivity.clone(),
-            endpoints: self.endpoints.iter().filter(|one| **one != TypedEndpoint::default()).map(TypedEndpoint::form).collect(),
+            endpoints: self
+                .endpoints
+                .iter()
+                .filter(|one| **one != TypedEndpoint::default())
+                .map(TypedEndpoint::form)
+                .collect(),
         }
     }
 }
@@ -174,7 +181,9 @@ fn field(pointer: &str) -> FieldId {
 }
 
 fn mend(why: &Why) -> String {
-    let given = |value: f64| if value.is_nan() { "Nothing that reads as a number".to_owned() } else { points_of(value) };
+    let given = |value: f64| {
+        if value.is_nan() { "Nothing that reads as a number".to_owned() } else { points_of(value) }
+    };
     match why {
         Why::Level(value) => format!("{} stands here; write the level of the intervals from 90 to 99.9 per cent, such as 95.", given(*value)),
         Why::LeastKnown(value) => format!("{} stands here; write the least share of known outcomes from 50 to 100 per cent, such as 90.", given(*value)),
@@ -197,7 +206,9 @@ mod tests {
 
     #[test]
     fn points_are_read_digit_by_digit_and_written_back() {
-        for (typed, expected) in [("3", 0.03), ("0.7", 0.007), ("0,7", 0.007), ("97.5", 0.975), ("1.5", 0.015)] {
+        for (typed, expected) in
+            [("3", 0.03), ("0.7", 0.007), ("0,7", 0.007), ("97.5", 0.975), ("1.5", 0.015)]
+        {
             assert_eq!(share(typed), expected, "{typed}");
         }
         for typed in ["", "three", "1e3", "-", "3 points"] {
@@ -213,7 +224,9 @@ mod tests {
         let refusal = AnalysisPlan::try_from(Typed::default().form()).unwrap_err();
         let troubles = troubles(&refusal).unwrap();
         let fields: Vec<&str> = troubles.iter().map(|trouble| trouble.field.as_str()).collect();
-        for field in ["title", "question", "eligibility-procedure_groups", "level", "method", "endpoints-0-endpoint"] {
+        for field in
+            ["title", "question", "eligibility-procedure_groups", "level", "method", "endpoints-0-endpoint"]
+        {
             assert!(fields.contains(&field), "{field} of {fields:?}");
         }
         assert!(troubles.iter().all(|trouble| !trouble.sentence.contains("NaN")), "{troubles:?}");

@@ -199,7 +199,14 @@ impl Form<'_> {
         }
     }
 
-    fn row<'a>(&'a self, name: &str, label: &'a str, second: &'a str, control: Control<'a>, note: Option<Markup>) -> FieldRow<'a> {
+    fn row<'a>(
+        &'a self,
+        name: &str,
+        label: &'a str,
+        second: &'a str,
+        control: Control<'a>,
+        note: Option<Markup>,
+    ) -> FieldRow<'a> {
         let second = Some(second).filter(|second| !second.is_empty());
         FieldRow { note, ..FieldRow::of_form(name, label, second, control, self.troubles()) }
     }
@@ -207,58 +214,88 @@ impl Form<'_> {
     fn question(&self) -> Markup {
         let title = Control::Text(Text { name: "title", value: &self.typed.title, number_in: None });
         let question = Control::Lines(Lines { name: "question", value: &self.typed.question });
-        section("1", "The question", html! {
-            (self.row("title", "Title", "a few words", title, None))
-            (self.row("question", "Question", "one sentence", question, Some(html! { "Every report prints it above its answer." })))
-        })
+        section(
+            "1",
+            "The question",
+            html! {
+                (self.row("title", "Title", "a few words", title, None))
+                (self.row("question", "Question", "one sentence", question, Some(html! { "Every report prints it above its answer." })))
+            },
+        )
     }
 
     fn cases(&self) -> Markup {
         let groups = choices::<ProcedureGroup>("eligibility-procedure_groups", &self.typed.procedure_groups);
         let exclude = choices::<Exclusion>("eligibility-exclude", &self.typed.exclude);
-        section("2", "Which cases", html! {
-            (self.row("eligibility-procedure_groups", "Procedures", "", groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
-            (self.row("eligibility-exclude", "Left out of them", "", exclude, Some(definitions(Exclusion::LIST))))
-        })
+        section(
+            "2",
+            "Which cases",
+            html! {
+                (self.row("eligibility-procedure_groups", "Procedures", "", groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
+                (self.row("eligibility-exclude", "Left out of them", "", exclude, Some(definitions(Exclusion::LIST))))
+            },
+        )
     }
 
     fn endpoint(&self, at: usize, typed: &TypedEndpoint) -> Markup {
         let id = |field: &str| format!("endpoints-{at}-{field}");
-        let (endpoint, margin, expected, reason, source) = (id("endpoint"), id("margin"), id("expected"), id("reason"), id("source"));
+        let (endpoint, margin, expected, reason, source) =
+            (id("endpoint"), id("margin"), id("expected"), id("reason"), id("source"));
         let picks = Endpoint::ALL.iter().map(|one| Pick::plain(one.code(), one.label())).collect();
         let chosen = Some(typed.endpoint.as_str()).filter(|code| !code.is_empty());
         let number = |name, value, unit| Control::Text(Text { name, value, number_in: Some(unit) });
-        let order = if at == 0 { "tested first" } else { "tested only if the one before is shown; may stay empty" };
-        section(if at == 0 { "3" } else { "4" }, if at == 0 { "First endpoint" } else { "Second endpoint" }, html! {
-            (self.row(&endpoint, "Endpoint", order, Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(html! { "Success is worse when it is lower, harm when it is higher: the registry knows the side." })))
-            (self.row(&margin, "Margin", "how much worse is still acceptable", number(&margin, &typed.margin, "points"), Some(html! { "3 points: 92 of 100 instead of 95. The smaller the margin, the more cases it takes." })))
-            (self.row(&expected, "Expected", "in the conventional arm", number(&expected, &typed.expected, "%"), Some(html! { "For the number of cases only." })))
-            (self.row(&reason, "Why so much", "at least 20 characters", Control::Lines(Lines { name: &reason, value: &typed.reason }), Some(html! { "A margin without a reason is refused." })))
-            (self.row(&source, "Source", "of the reason", Control::Text(Text { name: &source, value: &typed.source, number_in: None }), None))
-        })
+        let order =
+            if at == 0 { "tested first" } else { "tested only if the one before is shown; may stay empty" };
+        section(
+            if at == 0 { "3" } else { "4" },
+            if at == 0 { "First endpoint" } else { "Second endpoint" },
+            html! {
+                (self.row(&endpoint, "Endpoint", order, Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(html! { "Success is worse when it is lower, harm when it is higher: the registry knows the side." })))
+                (self.row(&margin, "Margin", "how much worse is still acceptable", number(&margin, &typed.margin, "points"), Some(html! { "3 points: 92 of 100 instead of 95. The smaller the margin, the more cases it takes." })))
+                (self.row(&expected, "Expected", "in the conventional arm", number(&expected, &typed.expected, "%"), Some(html! { "For the number of cases only." })))
+                (self.row(&reason, "Why so much", "at least 20 characters", Control::Lines(Lines { name: &reason, value: &typed.reason }), Some(html! { "A margin without a reason is refused." })))
+                (self.row(&source, "Source", "of the reason", Control::Text(Text { name: &source, value: &typed.source, number_in: None }), None))
+            },
+        )
     }
 
     fn estimate(&self) -> Markup {
-        let method = Control::Choice(Choice { name: "method", picks: PrimaryMethod::LIST.codes.iter().map(Pick::of).collect(), chosen: some(&self.typed.method) });
+        let method = Control::Choice(Choice {
+            name: "method",
+            picks: PrimaryMethod::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: some(&self.typed.method),
+        });
         let covariates = choices::<Covariate>("covariates", &self.typed.covariates);
-        let missing = Control::Choice(Choice { name: "missing_covariates", picks: MissingCovariate::LIST.codes.iter().map(Pick::of).collect(), chosen: some(&self.typed.missing_covariates) });
+        let missing = Control::Choice(Choice {
+            name: "missing_covariates",
+            picks: MissingCovariate::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: some(&self.typed.missing_covariates),
+        });
         let sensitivity = choices::<Sensitivity>("sensitivity", &self.typed.sensitivity);
         let per_cent = |name, value| Control::Text(Text { name, value, number_in: Some("%") });
-        section(if ENDPOINTS == 2 { "5" } else { "" }, "How it is estimated", html! {
-            (self.row("method", "Method", "what decides", method, Some(definitions(PrimaryMethod::LIST))))
-            (self.row("covariates", "Held alike", "known before the procedure", covariates, Some(html! { "The centre stands in every model. Intracardiac echo is chosen together with the strategy and is left out." })))
-            (self.row("missing_covariates", "Where one is missing", "", missing, Some(definitions(MissingCovariate::LIST))))
-            (self.row("level", "Level", "of every interval, two-sided", per_cent("level", &self.typed.level), None))
-            (self.row("least_known", "Outcome known in", "each arm, at least", per_cent("least_known", &self.typed.least_known), Some(html! { "Below it nothing is concluded." })))
-            (self.row("sensitivity", "Beside it", "does one thing drive it?", sensitivity, Some(definitions(Sensitivity::LIST))))
-        })
+        section(
+            if ENDPOINTS == 2 { "5" } else { "" },
+            "How it is estimated",
+            html! {
+                (self.row("method", "Method", "what decides", method, Some(definitions(PrimaryMethod::LIST))))
+                (self.row("covariates", "Held alike", "known before the procedure", covariates, Some(html! { "The centre stands in every model. Intracardiac echo is chosen together with the strategy and is left out." })))
+                (self.row("missing_covariates", "Where one is missing", "", missing, Some(definitions(MissingCovariate::LIST))))
+                (self.row("level", "Level", "of every interval, two-sided", per_cent("level", &self.typed.level), None))
+                (self.row("least_known", "Outcome known in", "each arm, at least", per_cent("least_known", &self.typed.least_known), Some(html! { "Below it nothing is concluded." })))
+                (self.row("sensitivity", "Beside it", "does one thing drive it?", sensitivity, Some(definitions(Sensitivity::LIST))))
+            },
+        )
     }
 
     fn why(&self) -> Markup {
         let reason = Control::Lines(Lines { name: "reason", value: &self.typed.reason });
-        section("6", "Why it is amended", html! {
-            (self.row("reason", "Reason", "", reason, Some(html! { "Stands beside what was changed, for ever." })))
-        })
+        section(
+            "6",
+            "Why it is amended",
+            html! {
+                (self.row("reason", "Reason", "", reason, Some(html! { "Stands beside what was changed, for ever." })))
+            },
+        )
     }
 
     /// What is next stands filled: the check, and after it registering.
@@ -267,8 +304,20 @@ impl Form<'_> {
         let aside = html! { "Registered with its hash and time; never changed." };
         let button = |says: &'static str, value: &'static str| html! { button.button type="submit" name="do" value=(value) { (says) } };
         let foot = match &self.found {
-            Found::Costs(_) => FormFoot { next: None, send: registers, does: Some("register"), further: button("Check again", "check"), aside },
-            Found::Nothing | Found::Troubles(_) => FormFoot { next: None, send: "Check and show the cost", does: Some("check"), further: button(registers, "register"), aside },
+            Found::Costs(_) => FormFoot {
+                next: None,
+                send: registers,
+                does: Some("register"),
+                further: button("Check again", "check"),
+                aside,
+            },
+            Found::Nothing | Found::Troubles(_) => FormFoot {
+                next: None,
+                send: "Check and show the cost",
+                does: Some("check"),
+                further: button(registers, "register"),
+                aside,
+            },
         };
         html! { (foot) }
     }

@@ -1,0 +1,170 @@
+//! What stands beside the verdicts: the primary estimate on parts of the cases, effusion by
+//! how it was found, dose, and each centre.
+
+use maud::{Markup, html};
+use quietbeam_analysis::study::by_centre::CentreLine;
+use quietbeam_analysis::study::cohort::Looked;
+use quietbeam_analysis::study::dose::{DoseComparison, Spread};
+use quietbeam_analysis::study::effusion::EffusionComparison;
+use quietbeam_analysis::study::endpoint::{Estimate, Tally, reason_in_words};
+use quietbeam_analysis::study::numerals::{count, measured};
+use quietbeam_analysis::study::planned::{PlannedComparison, PlannedResult};
+use quietbeam_analysis::study::population::{Arm, ByArm};
+use quietbeam_analysis::study::sensitivity::SensitivityLine;
+use quietbeam_schema::vocabulary::{Coded, Sensitivity};
+
+use super::found::{arm_column, said, share};
+use crate::pages::components::{Cell, Column, Table};
+
+/// Whether one thing drives it.
+pub(super) fn sensitivity(found: &PlannedComparison) -> Markup {
+    let any = found.endpoints.iter().any(|result| !result.sensitivity.is_empty());
+    html! {
+        @if any {
+            section id="sensitivity" {
+                h2 { "Does one thing drive it?" }
+                p { "The primary estimate again on parts of the cases, as intended. No verdict hangs on these." }
+                @for result in &found.endpoints { (parts(result)) }
+            }
+        }
+    }
+}
+
+fn parts(result: &PlannedResult) -> Table<3> {
+    let row = |line: &SensitivityLine| {
+        let part = match (line.analysis, &line.part) {
+            (Sensitivity::LeaveOneCentreOut, Some(centre)) => format!("Without {centre}"),
+            (Sensitivity::ByProcedureGroup, Some(group)) => format!("Only {group}"),
+            (analysis, _) => analysis.label().to_owned(),
+        };
+        let estimate = match &line.difference {
+            Estimate::Estimated(interval) => Ok(*interval),
+            Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
+        };
+        [Cell::text(part), Cell::text(count(line.cases)), Cell::shown(said(estimate))]
+    };
+    Table {
+        caption: result.endpoint.label().to_owned(),
+        columns: [Column::words("Part"), Column::numbers("Cases"), Column::numbers("Difference, points")],
+        rows: result.sensitivity.iter().map(row).collect(),
+    }
+}
+
+/// Effusion by what showed it and by whether anyone looked: always both.
+pub(super) fn effusion(found: &EffusionComparison) -> Markup {
+    let routes = found.by_route.iter().map(|line| {
+        let route = line.detected_by.map_or("Not stated", |route| route.label());
+        [
+            Cell::text(route),
+            Cell::text(count(line.cases.zero_fluoroscopy)),
+            Cell::text(count(line.cases.conventional)),
+        ]
+    });
+    let by_route = Table {
+        caption: "Cases with an effusion, by what showed it first".to_owned(),
+        columns: [Column::words("Shown by"), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
+        rows: routes.collect(),
+    };
+    let mut looks = vec![[
+        Cell::text("Looked with echo, unprompted"),
+        Cell::text(share(&found.looked_with_echo.zero_fluoroscopy)),
+        Cell::text(share(&found.looked_with_echo.conventional)),
+    ]];
+    looks.extend(found.by_look.iter().map(|line| {
+        [
+            Cell::text(format!("Effusion where {}", looked(line.looked))),
+            Cell::text(share(&line.effusions.zero_fluoroscopy)),
+            Cell::text(share(&line.effusions.conventional)),
+        ]
+    }));
+    let by_look = Table {
+        caption: "How often anyone looked, and what was found then".to_owned(),
+        columns: [Column::words(""), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
+        rows: looks,
+    };
+    html! {
+        section id="effusion" {
+            h2 { "Does echo see it, or does it happen more often?" }
+            p { (found.why_it_differs) }
+            (by_route)
+            (by_look)
+        }
+    }
+}
+
+fn looked(looked: Looked) -> &'static str {
+    match looked {
+        Looked::WithEcho => "echo looked",
+        Looked::NotWithEcho => "no echo looked",
+        Looked::NotStated => "nobody stated it",
+    }
+}
+
+/// Dose in two parts, fluoroscopy time apart.
+pub(super) fn dose(found: &DoseComparison) -> Markup {
+    let spread = |spread: &Spread| match &spread.quartiles {
+        Some(quartiles) => format!(
+            "{} ({} to {})",
+            measured(quartiles.median),
+            measured(quartiles.lower),
+            measured(quartiles.upper)
+        ),
+        None => "none reported".to_owned(),
+    };
+    let row = |name: &str, arms: &ByArm<Spread>| {
+        [Cell::text(name), Cell::text(spread(&arms.zero_fluoroscopy)), Cell::text(spread(&arms.conventional))]
+    };
+    let rows = vec![
+        [
+            Cell::text("No X-ray at all"),
+            Cell::text(share(&found.no_x_ray.zero_fluoroscopy)),
+            Cell::text(share(&found.no_x_ray.conventional)),
+        ],
+        row("Air kerma at the reference point, mGy", &found.air_kerma_mgy.arms),
+        row("Kerma-area product, Gy·cm²", &found.kap_gy_cm2.arms),
+        row("Fluoroscopy time, seconds: no dose", &found.fluoro_time_s),
+    ];
+    let table = Table {
+        caption: "Dose, as intended: median and quartiles of the cases with X-ray".to_owned(),
+        columns: [Column::words(""), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
+        rows,
+    };
+    let ratio = match &found.air_kerma_mgy.ratio_of_geometric_means {
+        Estimate::Estimated(interval) => format!(
+            "Where X-ray was used, mean air kerma (geometric) was {} times that of the conventional arm ({} to {}).",
+            measured(interval.estimate),
+            measured(interval.lower),
+            measured(interval.upper)
+        ),
+        Estimate::CannotBeEstimated(why) => {
+            format!("The doses of the exposed cannot be compared: {}.", reason_in_words(*why))
+        }
+    };
+    html! { section id="dose" { h2 { "How much radiation" } (table) p { (ratio) } } }
+}
+
+/// Each centre, for those inside the registry.
+pub(super) fn centres(lines: &[CentreLine]) -> Markup {
+    let of = |tally: &Tally| format!("{}/{}", count(tally.events), count(tally.known));
+    let row = |line: &CentreLine| {
+        [
+            Cell::text(line.centre.to_string()),
+            Cell::text(of(&line.acute_success.zero_fluoroscopy)),
+            Cell::text(of(&line.acute_success.conventional)),
+            Cell::text(of(&line.major_within_30_days.zero_fluoroscopy)),
+            Cell::text(of(&line.major_within_30_days.conventional)),
+        ]
+    };
+    let table = Table {
+        caption: "Each centre, as intended; not for publication".to_owned(),
+        columns: [
+            Column::words("Centre"),
+            Column::numbers("Success, zero-fluoroscopy"),
+            Column::numbers("Success, conventional"),
+            Column::numbers("Major complications, zero-fluoroscopy"),
+            Column::numbers("Major complications, conventional"),
+        ],
+        rows: lines.iter().map(row).collect(),
+    };
+    html! { section id="centres" { h2 { "Centre by centre" } (table) } }
+}

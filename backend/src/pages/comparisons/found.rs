@@ -1,0 +1,207 @@
+//! What was planned and what was found, as tables: first the verdicts, then every estimator
+//! side by side in each population.
+
+use maud::{Markup, html};
+use quietbeam_analysis::methods::interval::Interval;
+use quietbeam_analysis::study::adjustment::Adjusted;
+use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult, Share, Tally, reason_in_words};
+use quietbeam_analysis::study::numerals::{count, difference, level, percent};
+use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
+use quietbeam_analysis::study::population::{Arm, ByArm, Population};
+use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
+
+use crate::pages::components::{Cell, Column, Table, arm_shape};
+
+/// The head of an arm's column: shape and word.
+pub(super) fn arm_column(arm: Arm) -> Column {
+    let (shape, name) = match arm {
+        Arm::ZeroFluoroscopy => (Strategy::Zero, "Zero-fluoroscopy"),
+        Arm::Conventional => (Strategy::Conventional, "Conventional"),
+    };
+    Column { head: html! { span.marked { (arm_shape(shape)) (name) } }, numbers: true }
+}
+
+/// A difference, or why there is none.
+pub(super) fn said(estimate: Result<Interval, String>) -> Markup {
+    match estimate {
+        Ok(interval) => html! { (difference(&interval)) },
+        Err(why) => html! { span.quiet { (why) } },
+    }
+}
+
+fn tally(tally: &Tally) -> String {
+    if tally.known == 0 {
+        return "no outcome known".to_owned();
+    }
+    let share = f64::from(tally.events) / f64::from(tally.known);
+    format!("{} of {} ({})", count(tally.events), count(tally.known), percent(share, 1))
+}
+
+/// A share of one arm.
+pub(super) fn share(share: &Share) -> String {
+    match &share.proportion {
+        Some(proportion) => {
+            format!("{} of {} ({})", count(share.count), count(share.of), percent(proportion.estimate, 1))
+        }
+        None => "no cases".to_owned(),
+    }
+}
+
+/// The planned endpoints, then what carries no verdict.
+pub(super) fn table(found: &PlannedComparison) -> Markup {
+    let planned = |result: &PlannedResult| {
+        let arms = &result.as_intended.crude.arms;
+        let sign = if result.endpoint.worse_when() == "lower" { "−" } else { "+" };
+        let margin = (result.margin * 1e8).round() / 1e6;
+        [
+            Cell::shown(html! { b { (result.endpoint.label()) } ", margin " (sign) (margin) }),
+            Cell::text(tally(&arms.zero_fluoroscopy.tally)),
+            Cell::text(tally(&arms.conventional.tally)),
+            Cell::shown(
+                html! { b { (said(result.as_intended.difference(found.plan.method()).map_err(reason_in_words))) } },
+            ),
+            Cell::shown(html! { b { (result.claim.label()) } }),
+        ]
+    };
+    let described = |name: &str, shares: &ByArm<Share>, difference: Markup, verdict: &str| {
+        [
+            Cell::text(name),
+            Cell::text(share(&shares.zero_fluoroscopy)),
+            Cell::text(share(&shares.conventional)),
+            Cell::shown(difference),
+            Cell::text(verdict),
+        ]
+    };
+    let effusion = &found.exploratory.effusion;
+    let any = match &effusion.any_difference {
+        Estimate::Estimated(interval) => html! { (difference(interval)) ", crude" },
+        Estimate::CannotBeEstimated(why) => html! { (reason_in_words(*why)) },
+    };
+    let mut rows: Vec<[Cell; 5]> = found.endpoints.iter().map(planned).collect();
+    rows.push(described(
+        "Drained effusion",
+        &effusion.drained,
+        html! { "described" },
+        "no verdict, exploratory",
+    ));
+    rows.push(described(
+        "Any effusion reported",
+        &effusion.any,
+        any,
+        "no measure of harm: looked for more often",
+    ));
+    rows.push(described(
+        "No X-ray at all",
+        &found.exploratory.dose.no_x_ray,
+        html! { "by design" },
+        "no verdict",
+    ));
+    let table = Table {
+        caption: "What was planned, and what was found, as intended".to_owned(),
+        columns: [
+            Column::words("Endpoint"),
+            arm_column(Arm::ZeroFluoroscopy),
+            arm_column(Arm::Conventional),
+            Column::numbers(&format!("Difference, points ({} interval)", level(found.plan.level().level()))),
+            Column::words("Decision"),
+        ],
+        rows,
+    };
+    html! { section id="found" { (table) } }
+}
+
+/// Every estimator of every planned endpoint, in each population.
+pub(super) fn populations(found: &PlannedComparison) -> Markup {
+    html! {
+        section id="populations" {
+            h2 { "Every way of estimating it" }
+            p { "The line in bold is the one that the plan chose; the others stand beside it so that nobody need ask." }
+            @for result in &found.endpoints { (estimators(result, found)) }
+        }
+    }
+}
+
+fn estimators(result: &PlannedResult, found: &PlannedComparison) -> Table<4> {
+    let method = found.plan.method();
+    let mut rows = Vec::new();
+    for (population, of) in
+        [(Population::AsIntended, &result.as_intended), (Population::PerProtocol, &result.per_protocol)]
+    {
+        rows.extend(lines(population, of, method));
+    }
+    rows.push(crude(&format!("{}, crude (description)", Population::AsTreated.label()), &result.as_treated));
+    Table {
+        caption: result.endpoint.label().to_owned(),
+        columns: [
+            Column::words("Population and method"),
+            arm_column(Arm::ZeroFluoroscopy),
+            arm_column(Arm::Conventional),
+            Column::numbers("Difference, points"),
+        ],
+        rows,
+    }
+}
+
+fn crude(name: &str, result: &PopulationResult) -> [Cell; 4] {
+    let difference = match &result.difference {
+        Estimate::Estimated(found) => Ok(found.miettinen_nurminen),
+        Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
+    };
+    [
+        Cell::text(name),
+        Cell::text(tally(&result.arms.zero_fluoroscopy.tally)),
+        Cell::text(tally(&result.arms.conventional.tally)),
+        Cell::shown(said(difference)),
+    ]
+}
+
+fn lines(population: Population, of: &PlannedPopulation, method: PrimaryMethod) -> Vec<[Cell; 4]> {
+    let adjusted = &of.adjusted;
+    let model = |name: &str, estimate: &Estimate<Adjusted>, decides: bool| {
+        let name = format!("{}, {name}", population.label());
+        let name = if decides {
+            html! { b { (name) } }
+        } else {
+            html! { (name) }
+        };
+        let risk = |of: fn(&ByArm<f64>) -> f64| {
+            estimate.estimated().map_or(String::new(), |found| percent(of(&found.risks), 2))
+        };
+        let difference = match estimate {
+            Estimate::Estimated(found) => Ok(found.difference),
+            Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
+        };
+        let difference = said(difference);
+        [
+            Cell::shown(name),
+            Cell::text(risk(|risks| risks.zero_fluoroscopy)),
+            Cell::text(risk(|risks| risks.conventional)),
+            Cell::shown(if decides {
+                html! { b { (difference) } }
+            } else {
+                difference
+            }),
+        ]
+    };
+    let within = [
+        Cell::text(format!("{}, within centres", population.label())),
+        Cell::text(""),
+        Cell::text(""),
+        Cell::shown(said(of.crude.within_centres().map_err(reason_in_words))),
+    ];
+    let mut rows = vec![
+        crude(&format!("{}, crude", population.label()), &of.crude),
+        within,
+        model("standardised, CR2 by centre", &adjusted.standardised, method == PrimaryMethod::Standardised),
+        model("standardised, these centres only", &adjusted.standardised_these_centres, false),
+        model(
+            "overlap weights, CR2 by centre",
+            &adjusted.overlap_weighted,
+            method == PrimaryMethod::OverlapWeighted,
+        ),
+    ];
+    if let Some(penalised) = &adjusted.penalised {
+        rows.push(model("penalised, these centres only", penalised, false));
+    }
+    rows
+}

@@ -1,0 +1,187 @@
+//! The investigator's walk: a plan is written and registered, the data are frozen, the plan is
+//! carried out, and the report says what was shown.
+
+use quietbeam_schema::access::Role;
+use quietbeam_tests::on_both_stores;
+use quietbeam_tests::registry::Registry;
+use quietbeam_tests::server::{Sends, Served};
+use quietbeam_tests::visitor::Visitor;
+
+use crate::access::visitor_of;
+
+/// A plan as the form sends it.
+const PLAN: [(&str, &str); 17] = [
+    ("title", "Zero-fluoroscopy against conventional"),
+    ("question", "Is zero-fluoroscopy no worse\nthan conventional fluoroscopy?"),
+    ("eligibility-procedure_groups", "svt"),
+    ("eligibility-procedure_groups", "flutter"),
+    ("eligibility-procedure_groups", "af_first"),
+    ("eligibility-exclude", "epicardial"),
+    ("endpoints-0-endpoint", "acute_success"),
+    ("endpoints-0-margin", "3"),
+    ("endpoints-0-expected", "95"),
+    ("endpoints-0-reason", "Three in a hundred more repeats are outweighed by sparing everyone the beam."),
+    ("endpoints-0-source", "decision of the writing group"),
+    ("method", "standardised"),
+    ("covariates", "structural_hd"),
+    ("missing_covariates", "indicator"),
+    ("level", "95"),
+    ("least_known", "90"),
+    ("sensitivity", "leave_one_centre_out"),
+];
+
+fn with<'a>(fields: &[(&'a str, &'a str)], more: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
+    let kept = fields.iter().filter(|(name, _)| !more.iter().any(|(other, _)| other == name));
+    kept.chain(more).copied().collect()
+}
+
+fn investigator<'s>(served: &'s Served<'s>) -> Visitor<'s> {
+    visitor_of(served, Role::Investigator, served.registry.centre("S07"))
+}
+
+/// Registers the plan and gives its address.
+fn registered(visitor: &Visitor<'_>, fields: &[(&str, &str)]) -> String {
+    let sent = with(fields, &[("do", "register")]);
+    visitor.post("/plans/new", &sent).expect(303).header("location").unwrap().to_owned()
+}
+
+fn last(address: &str) -> &str {
+    address.rsplit('/').next().unwrap()
+}
+
+fn frozen(registry: &Registry, visitor: &Visitor<'_>, name: &str) -> String {
+    registry.cases("S07".parse().unwrap(), 3);
+    visitor.post("/data-cuts", &[("name", name)]).expect(303).header("location").unwrap().to_owned()
+}
+
+on_both_stores! {
+    fn a_plan_is_checked_with_its_cost_and_registered_once(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        visitor.get("/plans/new").expect(200);
+        let empty = visitor.post("/plans/new", &[("do", "register"), ("title", "<b>x")]).expect(422).text();
+        for field in ["question", "eligibility-procedure_groups", "endpoints-0-endpoint", "method", "level"] {
+            assert!(empty.contains(&format!("href=\"#{field}\"")), "{field}");
+            assert!(empty.contains(&format!("id=\"{field}\"")), "{field} leads nowhere");
+        }
+        assert!(empty.contains("&lt;b&gt;x") && !empty.contains("<b>x"));
+
+        let checked = visitor.post("/plans/new", &with(&PLAN, &[("do", "check")])).expect(200).text();
+        assert!(checked.contains("cases</b> in each arm") || checked.contains("</b> cases in each arm"), "{checked}");
+        assert!(checked.contains("In scope now"));
+        assert!(visitor.get("/plans").expect(200).text().contains("No plan is registered yet"));
+
+        let plan = registered(&visitor, &PLAN);
+        assert_eq!(registered(&visitor, &PLAN), plan, "a button pressed twice registers one plan");
+        let page = visitor.get(&plan).expect(200).text();
+        for said in ["less than 3 points worse", "Epicardial access", "Nobody can have looked", "Plan 1.1"] {
+            assert!(page.contains(said), "{said}: {page}");
+        }
+        assert!(visitor.get("/plans").expect(200).text().contains(&plan));
+    }
+
+    fn numbers_of_a_plan_are_mended_in_points(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        for (field, typed, said) in [
+            ("endpoints-0-margin", "-3", "above 0 and below 50"),
+            ("endpoints-0-margin", "three", "Nothing that reads as a number"),
+            ("endpoints-0-margin", "", "Nothing that reads as a number"),
+            ("level", "0.95", "from 90 to 99.9"),
+            ("least_known", "9", "from 50 to 100"),
+            ("endpoints-0-expected", "100", "between 0 and 100"),
+            ("endpoints-0-reason", "short", "at least 20"),
+            ("covariates", "ice_used", "on the way to its effect"),
+            ("endpoints-1-margin", "1", "Choose the endpoint"),
+        ] {
+            let page = visitor.post("/plans/new", &with(&PLAN, &[(field, typed), ("do", "check")])).expect(422).text();
+            assert!(page.contains(said), "{field} = {typed}: {said}");
+            assert!(page.contains("decision of the writing group"), "what was typed is lost");
+        }
+    }
+
+    fn an_amendment_says_why_and_what_it_changed(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        let plan = registered(&visitor, &PLAN);
+        let amend = format!("{plan}/amend");
+        let form = visitor.get(&amend).expect(200).text();
+        assert!(form.contains("value=\"3\"") && form.contains("decision of the writing group"));
+        let stricter = with(&PLAN, &[("endpoints-0-margin", "2,5"), ("do", "register")]);
+        assert!(visitor.post(&amend, &stricter).expect(422).text().contains("href=\"#reason\""));
+        let same = with(&PLAN, &[("reason", "nothing really"), ("do", "register")]);
+        assert!(visitor.post(&amend, &same).expect(422).text().contains("Nothing differs"));
+        let reasoned = with(&stricter, &[("reason", "The group agreed on a stricter margin.")]);
+        let second = visitor.post(&amend, &reasoned).expect(303).header("location").unwrap().to_owned();
+        let page = visitor.get(&second).expect(200).text();
+        for said in ["Plan 1.2", "stricter margin", "0.03", "0.025", "less than 2.5 points worse"] {
+            assert!(page.contains(said), "{said}: {page}");
+        }
+    }
+
+    fn two_cuts_are_set_side_by_side(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        assert!(visitor.post("/data-cuts", &[("name", "first")]).expect(422).text().contains("nothing to freeze"));
+        let first = frozen(registry, &visitor, "first");
+        assert!(visitor.post("/data-cuts", &[("name", "first")]).expect(422).text().contains("choose another"));
+        let second = frozen(registry, &visitor, "second");
+        for (one, other) in [(&first, &second), (&second, &first)] {
+            let page = visitor.get(&format!("{one}?with={}", last(other))).expect(200).text();
+            assert!(page.contains("From first to second"), "{page}");
+            let row = page.split("id=\"differences\"").nth(1).unwrap();
+            let numbers: Vec<&str> = row.split("<td class=\"number\">").skip(1).map(|cell| cell.split('<').next().unwrap()).collect();
+            assert_eq!(numbers, ["3", "0", "3", "0"], "added, changed, the same, gone");
+        }
+    }
+
+    fn a_plan_is_carried_out_and_every_look_is_counted(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        assert!(visitor.get("/comparisons").expect(200).text().contains("write a plan"));
+        let plan = registered(&visitor, &PLAN);
+        let cut = frozen(registry, &visitor, "first");
+        assert!(visitor.post("/comparisons", &[("plan", ""), ("cut", "x")]).expect(422).text().contains("Choose the data cut"));
+        let fields = [("plan", last(&plan)), ("cut", last(&cut))];
+        let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+        let again = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+        assert_eq!(report, again, "the same question to the same data is one look");
+        let page = visitor.get(&report).expect(200).text();
+        // Three cases of one arm: nothing can be said, and the report says so.
+        for said in ["Cannot conclude", "Read with care", "Patients were not randomised", "to the letter the same", "Computed"] {
+            assert!(page.contains(said), "{said}: {page}");
+        }
+        visitor.get(&report).expect(200);
+        let later = registered(&visitor, &with(&PLAN, &[("title", "Another plan")]));
+        let page = visitor.get(&later).expect(200).text();
+        let known = page.split("When it was registered").nth(1).unwrap();
+        let numbers: Vec<&str> = known.split("<dd>").skip(1).take(3).map(|cell| cell.split('<').next().unwrap()).collect();
+        assert_eq!(numbers, ["3", "1", "2"], "cases entered, comparisons computed, looks");
+    }
+
+    fn only_those_who_may_write_and_compare(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        let plan = registered(&visitor, &PLAN);
+        let cut = frozen(registry, &visitor, "first");
+        let fields = [("plan", last(&plan)), ("cut", last(&cut))];
+        let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+        let centre = "S07".parse().unwrap();
+        let coordinator = visitor_of(&served, Role::Coordinator, centre);
+        for address in [&plan, &cut, &report, &format!("{plan}/amend")] {
+            coordinator.get(address).expect(403);
+        }
+        let monitor = visitor_of(&served, Role::Monitor, centre);
+        for address in [&plan, &cut, &report] {
+            monitor.get(address).expect(200);
+        }
+        monitor.get(&format!("{plan}/amend")).expect(403);
+        monitor.post("/comparisons", &fields).expect(403);
+        let society = visitor_of(&served, Role::Society, centre);
+        society.get(&plan).expect(200);
+        society.get(&report).expect(403);
+        for absent in ["/plans/01930000-0000-7000-8000-000000000000", "/comparisons/nothing", "/data-cuts/nothing"] {
+            monitor.get(absent).expect(404);
+        }
+    }
+}
