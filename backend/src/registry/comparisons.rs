@@ -68,7 +68,7 @@ pub enum Question {
 }
 
 /// The question with its plan read.
-pub(super) enum Asked {
+enum Asked {
     Plan(Plan),
     WithoutPlan(ComparisonRequest),
 }
@@ -103,7 +103,7 @@ pub struct Registered {
 }
 
 impl Registered {
-    fn new(plan: &Plan, cut: &DataCut) -> Self {
+    pub(super) fn new(plan: &Plan, cut: &DataCut) -> Self {
         Self {
             id: plan.id.to_string(),
             name: format!("{}.{}", plan.number, plan.version),
@@ -174,32 +174,31 @@ pub fn compute(
         Asked::WithoutPlan(request) => KeptQuestion::WithoutPlan(request.clone()),
     };
     let request = serde_json::to_string(&question).map_err(RegistryError::NotWritten)?;
-    let (outcome, result) = answered(&cut, &cohort, &asked)?;
+    let (outcome, result) = match asked {
+        Asked::WithoutPlan(request) => {
+            let result = comparison::compare(&cohort, &request);
+            let kept = with_provenance(&cut, &result)?;
+            (Outcome::Unplanned(Box::new(result)), kept)
+        }
+        Asked::Plan(plan) => {
+            let registered = Registered::new(&plan, &cut);
+            let result = carry_out(&cohort, &plans::read(&plan)?);
+            let kept = kept_as(&cut, &registered, &result)?;
+            (Outcome::Planned(registered, Box::new(result)), kept)
+        }
+    };
     let new = NewComparison { cut: cut.id, request, result, software_version: SOFTWARE_VERSION.to_owned() };
     Ok(Computed { cut, outcome, new })
 }
 
-/// What comes out, and the canonical JSON in which it is kept.
-pub(super) fn answered(
+/// A planned result in the canonical JSON in which it is kept.
+pub(super) fn kept_as(
     cut: &DataCut,
-    cohort: &Cohort,
-    asked: &Asked,
-) -> Result<(Outcome, String), RegistryError> {
-    match asked {
-        Asked::WithoutPlan(request) => {
-            let result = comparison::compare(cohort, request);
-            let kept = with_provenance(cut, &result)?;
-            Ok((Outcome::Unplanned(Box::new(result)), kept))
-        }
-        Asked::Plan(plan) => {
-            let registered = Registered::new(plan, cut);
-            let result = carry_out(cohort, &plans::read(plan)?);
-            let fully_prespecified = registered.is_fully_prespecified();
-            let kept = Kept { registered: &registered, fully_prespecified, result: &result };
-            let kept = with_provenance(cut, &kept)?;
-            Ok((Outcome::Planned(registered, Box::new(result)), kept))
-        }
-    }
+    registered: &Registered,
+    result: &PlannedComparison,
+) -> Result<String, RegistryError> {
+    let fully_prespecified = registered.is_fully_prespecified();
+    with_provenance(cut, &Kept { registered, fully_prespecified, result })
 }
 
 impl Computed {

@@ -105,6 +105,16 @@ impl<A: ReadsCuts, M> Session<'_, A, M> {
         self.screening_at(Some(cut.screening_boundary_seq))
     }
 
+    /// The place of each case's first revision in the chain, by code: the order of entry.
+    pub fn entries_of(&mut self, cut: &DataCut) -> Result<BTreeMap<String, i64>, StoreError> {
+        let rows: Vec<(String, i64)> = case_revision::table
+            .select((case_revision::code, case_revision::seq))
+            .filter(case_revision::revision.eq(1))
+            .filter(case_revision::seq.le(cut.boundary_seq))
+            .load(self.connection)?;
+        Ok(rows.into_iter().collect())
+    }
+
     /// Which revision of each case stands in a cut, by code.
     pub fn revisions_of(&mut self, cut: &DataCut) -> Result<BTreeMap<String, Standing>, StoreError> {
         let boundary = cut.boundary_seq;

@@ -1,104 +1,125 @@
-//! Who was compared: from the cases of the cut to the arms, with every loss.
-
-use std::sync::Arc;
+//! Who was compared: from every ablation performed to the arms, with every loss.
 
 use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::{count, share};
-use quietbeam_analysis::study::planned::PlannedComparison;
-use quietbeam_analysis::study::population::{Arm, ByArm};
+use quietbeam_analysis::study::population::Arm;
+use quietbeam_analysis::study::report::{ArmFlow, Flow as Counted};
 use quietbeam_schema::vocabulary::Strategy;
 
 use super::found::arm_column;
 use crate::pages::components::{Cell, Column, Table};
 use crate::pages::figures::{Drawings, Figure, Flow, FlowArm, FlowStep};
-use crate::registry::reports::Report;
 
 /// The figure of the flow.
-pub(super) fn flow(report: &Arc<Report>, found: &PlannedComparison) -> Markup {
-    let cases = &found.cases;
-    let compared = cases.as_intended.zero_fluoroscopy + cases.as_intended.conventional;
-    let left: Vec<String> = cases
-        .left_out
-        .iter()
-        .map(|line| format!("{} {}", count(line.cases), line.reason.in_words()))
-        .chain(
-            (cases.near_zero > 0)
-                .then(|| format!("{} intended as near-zero, a group of their own", count(cases.near_zero))),
-        )
-        .collect();
-    let mut lost = Vec::new();
-    if !left.is_empty() {
-        lost.push(format!("Not compared: {}", count(cases.in_cohort - compared)));
-        lost.extend(left.clone());
-    }
+pub(super) fn flow(counted: &Counted, number: u32) -> Markup {
     let flow = Flow {
-        steps: vec![
-            FlowStep { name: format!("Cases in {}", report.cut.name), cases: cases.in_cohort, lost },
-            FlowStep { name: "Compared".to_owned(), cases: compared, lost: Vec::new() },
-        ],
-        arms: [arm(found, Arm::ZeroFluoroscopy), arm(found, Arm::Conventional)],
+        steps: steps(counted),
+        arms: [arm(counted, Arm::ZeroFluoroscopy), arm(counted, Arm::Conventional)],
     };
-    let said = format!(
-        "of {} cases in the cut {} are compared, {} intended without fluoroscopy and {} conventional; cross-overs stay in the arm that was intended",
-        count(cases.in_cohort),
-        count(compared),
-        count(cases.as_intended.zero_fluoroscopy),
-        count(cases.as_intended.conventional),
-    );
     let figure = Figure {
         id: "flow",
-        lead: "Flow.".to_owned(),
-        caption: "From the frozen cases to the arms. Cross-overs stay in the arm that was intended."
-            .to_owned(),
+        lead: format!("Figure {number}."),
+        caption: "From every ablation performed to the cases analysed. Cross-overs stay in the arm that was intended.".to_owned(),
         drawings: Drawings::of(|size| flow.draw(size)),
-        in_words: format!("{said}."),
-        numbers: numbers(found),
+        in_words: counted.in_words.clone(),
+        numbers: numbers(counted),
     };
     html! { (figure) }
 }
 
-fn crossed(found: &PlannedComparison, arm: Arm) -> (u32, u32, &'static str) {
-    let crossed = &found.exploratory.cross_over;
-    match arm {
-        Arm::ZeroFluoroscopy => {
-            (crossed.to_x_ray.count, crossed.to_x_ray.of, "less: X-ray used after all (cross-over)")
-        }
-        Arm::Conventional => {
-            (crossed.to_no_x_ray.count, crossed.to_no_x_ray.of, "less: no X-ray used after all (cross-over)")
-        }
+/// The steps; without a screening log they begin in the cut.
+fn steps(counted: &Counted) -> Vec<FlowStep> {
+    let mut steps = Vec::new();
+    let reasons: Vec<String> = counted.not_sent_because.iter().map(|reason| reason.words()).collect();
+    if counted.performed > 0 {
+        let because =
+            (!reasons.is_empty()).then(|| format!("with those not sent in: {}", reasons.join(" · ")));
+        steps.push(step(
+            "Ablations performed",
+            counted.performed,
+            lost("Not eligible", counted.not_eligible, because.into_iter().collect()),
+        ));
+        steps.push(step(
+            "Eligible for the registry",
+            counted.eligible,
+            lost("Eligible, not sent in", counted.not_submitted, Vec::new()),
+        ));
+        steps.push(step("Sent in, by the screening logs", counted.submitted, unlike(counted)));
     }
+    let left =
+        counted.left_out.iter().map(|line| format!("{} {}", count(line.cases), line.reason.in_words()));
+    let near = (counted.near_zero > 0)
+        .then(|| format!("{} intended as near-zero, a group of their own", count(counted.near_zero)));
+    let why: Vec<String> = left.chain(near).collect();
+    steps.push(step(
+        "In the data cut",
+        counted.in_cut,
+        lost("In the cut, not analysed", counted.in_cut - counted.analysed, why),
+    ));
+    steps.push(step("Analysed", counted.analysed, Vec::new()));
+    steps
 }
 
-fn arm(found: &PlannedComparison, arm: Arm) -> FlowArm {
-    let (crossed, of, why) = crossed(found, arm);
-    let whole = |cases: &ByArm<u32>| count(*cases.of(arm));
-    let known = found.endpoints.iter().map(|result| {
-        let tally = &result.as_intended.crude.arms.of(arm).tally;
-        (format!("{} known", result.endpoint.label()), share(tally.known, tally.cases, 1), false)
-    });
-    let mut lines = vec![
-        ("As intended".to_owned(), whole(&found.cases.as_intended), false),
-        (why.to_owned(), share(crossed, of, 1), true),
-        ("Per protocol".to_owned(), whole(&found.cases.per_protocol), false),
-        ("Declared before the procedure".to_owned(), whole(&found.cases.declared_before), false),
+fn step(name: &str, cases: u32, lost: Vec<String>) -> FlowStep {
+    FlowStep { name: name.to_owned(), cases, lost }
+}
+
+fn lost(what: &str, number: u32, why: Vec<String>) -> Vec<String> {
+    if number == 0 {
+        return Vec::new();
+    }
+    [format!("{what}: {}", count(number))].into_iter().chain(why).collect()
+}
+
+/// Where the logs and the cut do not say the same.
+fn unlike(counted: &Counted) -> Vec<String> {
+    let lines = [
+        (counted.not_in_cut, "less: sent in by the logs, not in the cut"),
+        (counted.beyond_log, "more: in the cut beyond the logs"),
+        (counted.without_log, "more: from quarters without a log"),
     ];
-    lines.extend(known);
+    let lines = lines.into_iter().filter(|(number, _)| *number > 0);
+    let mut said: Vec<String> = lines.map(|(number, why)| format!("{why}: {}", count(number))).collect();
+    if !said.is_empty() {
+        said.insert(0, "Logs and cut differ".to_owned());
+    }
+    said
+}
+
+fn lines(arm: Arm, flow: &ArmFlow) -> Vec<(String, String, bool)> {
+    let crossed = match arm {
+        Arm::ZeroFluoroscopy => "less: X-ray used after all (cross-over)",
+        Arm::Conventional => "less: no X-ray used (cross-over)",
+    };
+    let of = |known: u32| share(known, flow.as_intended, 1);
+    vec![
+        ("As intended (primary)".to_owned(), count(flow.as_intended), false),
+        (crossed.to_owned(), of(flow.crossed_over), true),
+        ("Per protocol".to_owned(), count(flow.per_protocol), false),
+        ("Declared before the procedure".to_owned(), of(flow.declared_before), false),
+        ("Acute result known".to_owned(), of(flow.acute_result.known), false),
+        ("30-day status known".to_owned(), of(flow.status_30_days_known), false),
+    ]
+}
+
+fn arm(counted: &Counted, arm: Arm) -> FlowArm {
     let (strategy, name) = match arm {
         Arm::ZeroFluoroscopy => (Strategy::Zero, "Zero-fluoroscopy intended"),
         Arm::Conventional => (Strategy::Conventional, "Conventional intended"),
     };
-    FlowArm { strategy, name: name.to_owned(), lines }
+    FlowArm { strategy, name: name.to_owned(), lines: lines(arm, counted.arms.of(arm)) }
 }
 
-fn numbers(found: &PlannedComparison) -> Table<3> {
-    let arms = [arm(found, Arm::ZeroFluoroscopy), arm(found, Arm::Conventional)];
-    let rows = arms[0].lines.iter().zip(&arms[1].lines).map(|((name, zero, _), (other, conventional, _))| {
-        let name = if name == other { name.clone() } else { "Crossed over".to_owned() };
+fn numbers(counted: &Counted) -> Table<3> {
+    let zero = lines(Arm::ZeroFluoroscopy, &counted.arms.zero_fluoroscopy);
+    let conventional = lines(Arm::Conventional, &counted.arms.conventional);
+    let rows = zero.iter().zip(&conventional).map(|((name, zero, less), (_, conventional, _))| {
+        let name = if *less { "Crossed over" } else { name };
         [Cell::text(name), Cell::text(zero), Cell::text(conventional)]
     });
     Table {
         caption: "Cases of each arm".to_owned(),
-        columns: [Column::words(""), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
+        columns: [Column::words("Cases"), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
         rows: rows.collect(),
     }
 }
