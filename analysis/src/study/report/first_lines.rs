@@ -5,7 +5,7 @@ use super::facts::{Before, Facts};
 use super::flow::Flow;
 use super::prose::{and, capital, cases, decimals, difference, things};
 use crate::methods::interval::{Interval, NotEstimable};
-use crate::study::decision::{Decision, points};
+use crate::study::decision::{Decision, Reason, points};
 use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::plan::costs;
@@ -168,6 +168,9 @@ fn estimate(endpoint: Endpoint, found: Result<Interval, NotEstimable>, method: P
 
 fn populations(result: &PlannedResult) -> String {
     let (first, second) = (result.as_intended.decision, result.per_protocol.decision);
+    if let Decision::CannotConclude { reason: Reason::NotTested { .. } } = result.claim {
+        return "It was not tested, so its numbers are a description.".to_owned();
+    }
     if result.populations_agree {
         return format!("As intended and per protocol agree: {}.", first.label());
     }

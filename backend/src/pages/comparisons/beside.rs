@@ -1,12 +1,11 @@
-//! What stands beside the verdicts: the primary estimate on parts of the cases, effusion by
-//! how it was found, dose, and each centre.
+//! What stands beside the verdicts: the primary estimate on parts of the cases, effusion by how
+//! it was found, and dose.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::by_centre::CentreLine;
 use quietbeam_analysis::study::cohort::Looked;
 use quietbeam_analysis::study::dose::{DoseComparison, Spread};
 use quietbeam_analysis::study::effusion::EffusionComparison;
-use quietbeam_analysis::study::endpoint::{Estimate, Tally, reason_in_words};
+use quietbeam_analysis::study::endpoint::{Estimate, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, measured};
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm};
@@ -141,30 +140,4 @@ pub(super) fn dose(found: &DoseComparison) -> Markup {
         }
     };
     html! { section id="dose" { h2 { "How much radiation" } (table) p { (ratio) } } }
-}
-
-/// Each centre, for those inside the registry.
-pub(super) fn centres(lines: &[CentreLine]) -> Markup {
-    let of = |tally: &Tally| format!("{}/{}", count(tally.events), count(tally.known));
-    let row = |line: &CentreLine| {
-        [
-            Cell::text(line.centre.to_string()),
-            Cell::text(of(&line.acute_success.zero_fluoroscopy)),
-            Cell::text(of(&line.acute_success.conventional)),
-            Cell::text(of(&line.major_within_30_days.zero_fluoroscopy)),
-            Cell::text(of(&line.major_within_30_days.conventional)),
-        ]
-    };
-    let table = Table {
-        caption: "Each centre, as intended; not for publication".to_owned(),
-        columns: [
-            Column::words("Centre"),
-            Column::numbers("Success, zero-fluoroscopy"),
-            Column::numbers("Success, conventional"),
-            Column::numbers("Major complications, zero-fluoroscopy"),
-            Column::numbers("Major complications, conventional"),
-        ],
-        rows: lines.iter().map(row).collect(),
-    };
-    html! { section id="centres" { h2 { "Centre by centre" } (table) } }
 }

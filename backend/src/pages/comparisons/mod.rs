@@ -2,8 +2,10 @@
 
 mod banner;
 mod beside;
+mod by_centre;
 mod found;
 pub(super) mod report;
+mod treated;
 mod who;
 
 use actix_web::{HttpResponse, get, post, web};

@@ -8,7 +8,7 @@ use quietbeam_analysis::study::report::Report;
 use quietbeam_analysis::study::words::words;
 use quietbeam_schema::ids::ComparisonId;
 
-use super::{banner, beside, found, page, who};
+use super::{banner, beside, by_centre, found, page, treated, who};
 use crate::access::Permit;
 use crate::access::action::ReadComparisons;
 use crate::api::Problem;
@@ -44,7 +44,7 @@ pub(in crate::pages) async fn open(
 fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup {
     let (first, found) = (&report.first_lines, &report.planned);
     html! {
-        p.small {
+        p.small.kicker {
             "Comparison report · plan " a href={ "/plans/" (registered.id) } { (registered.name) }
             ", registered " (&registered.registered_at[..10]) " · " (cut(opened))
         }
@@ -59,12 +59,17 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup 
             }
         }
         (found::table(found))
-        (who::flow(&report.flow, 1))
+        @for (at, forest) in report.by_centre.iter().enumerate() {
+            (by_centre::forest(forest, &found.plan, at + 1))
+            @if let Some(why) = by_centre::not_pooled(forest) { p.small { (why) } }
+        }
+        @let figures = report.by_centre.len();
+        (who::flow(&report.flow, figures + 1))
+        (treated::section(&report.who_was_treated, figures + 2))
         (found::populations(found))
         (beside::sensitivity(found))
         (beside::effusion(&found.exploratory.effusion))
         (beside::dose(&found.exploratory.dose))
-        (beside::centres(&found.exploratory.by_centre))
         (foot(opened, Some(registered)))
     }
 }
@@ -76,7 +81,7 @@ fn cut(opened: &Opened) -> Markup {
 
 fn unplanned(opened: &Opened, found: &Unplanned) -> Markup {
     html! {
-        p.small { "Exploratory comparison · " (cut(opened)) }
+        p.small.kicker { "Exploratory comparison · " (cut(opened)) }
         h1 { "Zero-fluoroscopy against conventional, without a plan" }
         p.lead { "Nothing was fixed before the data were looked at, so nothing here is a claim, whatever the intervals say." }
         section.caution { h2 { "Read with care" } div { @for caution in found.cautions { p { (caution) } } } }

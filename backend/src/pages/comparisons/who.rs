@@ -11,7 +11,7 @@ use crate::pages::components::{Cell, Column, Table};
 use crate::pages::figures::{Drawings, Figure, Flow, FlowArm, FlowStep};
 
 /// The figure of the flow.
-pub(super) fn flow(counted: &Counted, number: u32) -> Markup {
+pub(super) fn flow(counted: &Counted, number: usize) -> Markup {
     let flow = Flow {
         steps: steps(counted),
         arms: [arm(counted, Arm::ZeroFluoroscopy), arm(counted, Arm::Conventional)],

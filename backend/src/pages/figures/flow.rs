@@ -19,6 +19,25 @@ pub(crate) struct FlowStep {
     pub(crate) lost: Vec<String>,
 }
 
+/// Sentences in lines that fit a box of so many letters; whether a line is of the first.
+fn wrapped(lost: &[String], letters: usize) -> Vec<(bool, String)> {
+    let mut lines = Vec::new();
+    for (at, sentence) in lost.iter().enumerate() {
+        let mut line = String::new();
+        for word in sentence.split(' ') {
+            if !line.is_empty() && line.chars().count() + 1 + word.chars().count() > letters {
+                lines.push((at == 0, std::mem::take(&mut line)));
+            }
+            if !line.is_empty() {
+                line.push(' ');
+            }
+            line.push_str(word);
+        }
+        lines.push((at == 0, line));
+    }
+    lines
+}
+
 /// The box of an arm.
 pub(crate) struct FlowArm {
     /// The arm.
@@ -55,7 +74,8 @@ impl Flow {
         let mut top = 1.0;
         let mut drawn = Vec::new();
         for (at, step) in self.steps.iter().enumerate() {
-            let lost = 20.0 * step.lost.len() as f64 + 14.0;
+            let why = wrapped(&step.lost, 84);
+            let lost = 20.0 * why.len() as f64 + 14.0;
             let gap = if step.lost.is_empty() { 36.0 } else { lost + 28.0 };
             let last = at + 1 == self.steps.len();
             drawn.push(html! {
@@ -64,7 +84,7 @@ impl Flow {
                 @if !step.lost.is_empty() {
                     @let y = top + 38.0 + gap / 2.0;
                     path.ink d={ "M" (number(middle)) " " (number(y)) "H" (number(LOST.0 - 8.0)) "m0-4l7 4-7 4" } {}
-                    (lost_box((LOST.0, y - lost / 2.0), (LOST.1, lost), &step.lost))
+                    (lost_box((LOST.0, y - lost / 2.0), (LOST.1, lost), &why))
                 }
             });
             top += 38.0 + if last && step.lost.is_empty() { 0.0 } else { gap };
@@ -87,11 +107,12 @@ impl Flow {
         let mut top = 1.0;
         let mut drawn = Vec::new();
         for step in &self.steps {
-            let lost = if step.lost.is_empty() { 0.0 } else { 20.0 * step.lost.len() as f64 + 18.0 };
+            let why = wrapped(&step.lost, 44);
+            let lost = if why.is_empty() { 0.0 } else { 20.0 * why.len() as f64 + 18.0 };
             let at = top;
             drawn.push(html! {
                 (step_box((1.0, at), 338.0, step))
-                @if !step.lost.is_empty() { (lost_box((24.0, at + 44.0), (315.0, lost - 6.0), &step.lost)) }
+                @if !step.lost.is_empty() { (lost_box((24.0, at + 44.0), (315.0, lost - 6.0), &why)) }
                 (arrow(10.0, at + 38.0, at + 58.0 + lost))
             });
             top += 58.0 + lost;
@@ -136,11 +157,11 @@ fn step_box((x, y): (f64, f64), width: f64, step: &FlowStep) -> Markup {
     }
 }
 
-fn lost_box((x, y): (f64, f64), (width, height): (f64, f64), lost: &[String]) -> Markup {
+fn lost_box((x, y): (f64, f64), (width, height): (f64, f64), lost: &[(bool, String)]) -> Markup {
     html! {
         rect.edge x=(number(x)) y=(number(y)) width=(number(width - 1.0)) height=(number(height)) {}
-        @for (at, reason) in lost.iter().enumerate() {
-            text.strong[at == 0].quiet[at > 0] x=(number(x + 12.0)) y=(number(y + 22.0 + 20.0 * at as f64)) { (reason) }
+        @for (at, (head, reason)) in lost.iter().enumerate() {
+            text.strong[*head].quiet[!*head] x=(number(x + 12.0)) y=(number(y + 22.0 + 20.0 * at as f64)) { (reason) }
         }
     }
 }

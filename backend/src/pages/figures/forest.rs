@@ -51,7 +51,7 @@ impl Side {
     }
 
     /// Where the shaded side lies on an axis.
-    fn shaded(self, axis: Axis) -> (f64, f64) {
+    pub(super) fn shaded(self, axis: Axis) -> (f64, f64) {
         let at = axis.at(self.margin).clamp(axis.pixels.0, axis.pixels.1);
         if self.better_right() { (at, axis.pixels.1) } else { (axis.pixels.0, at) }
     }
@@ -93,7 +93,7 @@ fn ticks((least, most): (f64, f64)) -> Vec<f64> {
 }
 
 /// A difference on the scale: −3, 0, +1.5.
-fn points(difference: f64) -> String {
+pub(super) fn points(difference: f64) -> String {
     let size = (difference.abs() * 1e4).round() / 1e2;
     match difference {
         _ if size == 0.0 => "0".to_owned(),
@@ -177,7 +177,7 @@ impl Forest {
 }
 
 /// The shaded side, the line of no difference and the margin.
-pub(super) fn field(side: Side, axis: Axis, (top, base): (f64, f64)) -> Markup {
+fn field(side: Side, axis: Axis, (top, base): (f64, f64)) -> Markup {
     let (left, right) = side.shaded(axis);
     let margin = axis.at(side.margin);
     let zero = axis.at(0.0);

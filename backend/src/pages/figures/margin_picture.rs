@@ -1,9 +1,10 @@
-//! The small picture of a verdict: one interval a population against the margin.
+//! The small picture of a verdict: one interval a population against the margin. Names and
+//! numbers stand between the bands, so that no line crosses them.
 
 use maud::html;
 
 use super::figure::Svg;
-use super::forest::{Side, field, scale};
+use super::forest::{Side, points, scale};
 use super::{Axis, number};
 
 /// One population.
@@ -18,45 +19,53 @@ pub(crate) struct MarginLine {
 
 /// The picture.
 pub(crate) struct MarginPicture {
-    /// The margin.
+    /// The margin with its sign.
     pub(crate) margin: f64,
     /// The populations.
     pub(crate) lines: Vec<MarginLine>,
 }
 
+const ROW: f64 = 62.0;
+const TOP: f64 = 24.0;
+const BAND: f64 = 30.0;
+
 impl MarginPicture {
     /// The drawing, narrow enough for a phone.
     pub(crate) fn draw(&self) -> Svg {
-        const ROW: f64 = 54.0;
-        const TOP: f64 = 28.0;
         let side = Side { margin: self.margin };
-        let reach = self
-            .lines
-            .iter()
-            .filter_map(|line| line.interval)
-            .fold(1.5 * self.margin.abs(), |reach, (lower, _, upper)| {
-                reach.max(1.1 * lower.abs()).max(1.1 * upper.abs())
-            });
-        let reach = reach.min(0.5);
+        let reach = self.reach();
         let axis = Axis { values: (-reach, reach), pixels: (6.0, 334.0) };
-        let base = TOP + ROW * self.lines.len() as f64 + 4.0;
+        let (left, right) = side.shaded(axis);
+        let (margin, zero) = (axis.at(self.margin), axis.at(0.0));
+        let base = TOP + ROW * self.lines.len() as f64 - 2.0;
+        let at = |value: f64| axis.at(value.clamp(-reach, reach));
         let content = html! {
-            (field(side, axis, (TOP - 6.0, base)))
-            @for (at, line) in self.lines.iter().enumerate() {
-                @let y = TOP + ROW * at as f64;
-                text.strong.halo x="10" y=(number(y + 12.0)) { (line.name) }
-                text.halo x="330" y=(number(y + 12.0)) text-anchor="end" { (line.difference) }
+            text.strong x=(number(margin)) y="12" text-anchor="middle" { "margin " (points(self.margin)) }
+            @for (place, line) in self.lines.iter().enumerate() {
+                @let top = TOP + ROW * place as f64;
+                @let y = top + 26.0 + BAND / 2.0;
+                text.strong x="6" y=(number(top + 17.0)) { (line.name) }
+                text x="334" y=(number(top + 17.0)) text-anchor="end" { (line.difference) }
+                rect.side-fill x=(number(left)) y=(number(top + 26.0)) width=(number(right - left)) height=(number(BAND)) {}
+                path.ink d={ "M" (number(zero)) " " (number(top + 26.0)) "v" (number(BAND)) } {}
+                path.ink.dashed stroke-width="2.4" d={ "M" (number(margin)) " " (number(top + 26.0)) "v" (number(BAND)) } {}
                 @if let Some((lower, estimate, upper)) = line.interval {
-                    @let at = |value: f64| axis.at(value.clamp(-reach, reach));
                     path.ink stroke-width="2" d={
-                        "M" (number(at(lower))) " " (number(y + 28.0)) "H" (number(at(upper)))
-                        "M" (number(at(lower))) " " (number(y + 22.0)) "v12M" (number(at(upper))) " " (number(y + 22.0)) "v12"
+                        "M" (number(at(lower))) " " (number(y)) "H" (number(at(upper)))
+                        "M" (number(at(lower))) " " (number(y - 6.0)) "v12M" (number(at(upper))) " " (number(y - 6.0)) "v12"
                     } {}
-                    circle.ink-fill cx=(number(at(estimate))) cy=(number(y + 28.0)) r="5.5" {}
+                    circle.ink-fill cx=(number(at(estimate))) cy=(number(y)) r="5.5" {}
                 }
             }
             (scale(side, axis, base, 10.0))
         };
         Svg { width: 340.0, height: base + 54.0, content }
+    }
+
+    /// How far the axis reaches either way.
+    fn reach(&self) -> f64 {
+        let limits =
+            self.lines.iter().filter_map(|line| line.interval).flat_map(|(lower, _, upper)| [lower, upper]);
+        limits.fold(1.5 * self.margin.abs(), |reach, limit| reach.max(1.1 * limit.abs())).min(0.5)
     }
 }

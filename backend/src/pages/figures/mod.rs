@@ -2,6 +2,7 @@
 //! numbers as a table, so that nothing can be seen that cannot be read.
 
 mod axis;
+mod balance;
 mod count_rows;
 mod course;
 mod denominator_bar;
@@ -23,6 +24,7 @@ mod time_share;
 mod two_part;
 
 pub(crate) use axis::{Axis, LogAxis};
+pub(crate) use balance::{BalancePlot, BalanceRow};
 pub(crate) use count_rows::{CountRow, CountRows};
 pub(crate) use course::Course;
 pub(crate) use denominator_bar::DenominatorBar;

@@ -1,0 +1,139 @@
+//! A planned endpoint centre by centre, as a forest.
+
+use maud::{Markup, html};
+use quietbeam_analysis::methods::interval::Interval;
+use quietbeam_analysis::study::endpoint::{Endpoint, Estimate, Tally, reason_in_words};
+use quietbeam_analysis::study::numerals::{count, difference, level, percent};
+use quietbeam_analysis::study::plan::AnalysisPlan;
+use quietbeam_analysis::study::population::{Arm, ByArm};
+use quietbeam_analysis::study::report::Forest as Counted;
+
+use super::found::arm_column;
+use crate::pages::components::{Cell, Column, Table};
+use crate::pages::figures::{Drawings, Figure, Forest, ForestMark, ForestRow, Side};
+
+/// The figure.
+pub(super) fn forest(counted: &Counted, plan: &AnalysisPlan, number: usize) -> Markup {
+    let forest = drawing(counted);
+    let side = if counted.endpoint.worse_when() == "lower" { "is not worse" } else { "is not more frequent" };
+    let figure = Figure {
+        id: if counted.endpoint == Endpoint::AcuteSuccess { "centres-success" } else { "centres-harm" },
+        lead: format!("Figure {number}."),
+        caption: format!(
+            "{} by centre: zero-fluoroscopy minus conventional, as intended. Dot size follows weight; lines are {} score intervals. Shading marks the side on which zero-fluoroscopy {side} by the margin. The filled diamond is what the plan decides by.",
+            counted.endpoint.label(),
+            level(plan.level().level()),
+        ),
+        drawings: Drawings::of(|size| forest.draw(size)),
+        in_words: counted.in_words.clone(),
+        numbers: numbers(&forest, counted.endpoint),
+    };
+    html! { (figure) }
+}
+
+fn limits(interval: &Interval) -> (f64, f64, f64) {
+    (interval.lower, interval.estimate, interval.upper)
+}
+
+fn said(estimate: &Estimate<Interval>) -> String {
+    match estimate {
+        Estimate::Estimated(interval) => difference(interval),
+        Estimate::CannotBeEstimated(_) => "not estimable".to_owned(),
+    }
+}
+
+fn tallies(arms: &ByArm<Tally>) -> [String; 2] {
+    let of = |tally: &Tally| format!("{} / {}", count(tally.events), count(tally.known));
+    [of(&arms.zero_fluoroscopy), of(&arms.conventional)]
+}
+
+fn drawing(counted: &Counted) -> Forest {
+    let blank = || [String::new(), String::new()];
+    let centres = counted.centres.iter().map(|centre| ForestRow {
+        name: centre.centre.to_string(),
+        counts: tallies(&centre.arms),
+        mark: ForestMark::Dot(centre.weight.unwrap_or(0.0)),
+        interval: centre.difference.estimated().map(limits),
+        difference: said(&centre.difference),
+        weight: centre.weight.map_or(String::new(), |weight| percent(weight, 1)),
+    });
+    let mut together: Vec<ForestRow> = counted
+        .summaries
+        .iter()
+        .map(|row| ForestRow {
+            name: if row.planned {
+                format!("{} (planned)", row.row.label())
+            } else {
+                row.row.label().to_owned()
+            },
+            counts: blank(),
+            mark: if row.planned { ForestMark::Filled } else { ForestMark::Hollow },
+            interval: row.difference.estimated().map(limits),
+            difference: said(&row.difference),
+            weight: String::new(),
+        })
+        .collect();
+    if let Some(pooled) = counted.pooled.estimated() {
+        together.push(ForestRow {
+            name: "Mean of the centres' own".to_owned(),
+            counts: blank(),
+            mark: ForestMark::Hollow,
+            interval: Some(limits(&pooled.difference)),
+            difference: difference(&pooled.difference),
+            weight: String::new(),
+        });
+    }
+    if let Some(prediction) = counted.prediction.estimated() {
+        together.push(ForestRow {
+            name: "Where a new centre would lie".to_owned(),
+            counts: blank(),
+            mark: ForestMark::Prediction,
+            interval: Some(limits(prediction)),
+            difference: difference(prediction),
+            weight: String::new(),
+        });
+    }
+    Forest {
+        counted: if counted.endpoint == Endpoint::AcuteSuccess {
+            "success / known"
+        } else {
+            "events / known"
+        },
+        side: Side { margin: counted.margin },
+        centres: centres.collect(),
+        together,
+    }
+}
+
+fn numbers(forest: &Forest, endpoint: Endpoint) -> Table<5> {
+    let row = |row: &ForestRow| {
+        [
+            Cell::text(&row.name),
+            Cell::text(&row.counts[0]),
+            Cell::text(&row.counts[1]),
+            Cell::text(&row.difference),
+            Cell::text(&row.weight),
+        ]
+    };
+    Table {
+        caption: format!("{} by centre", endpoint.label()),
+        columns: [
+            Column::words("Centre or method"),
+            arm_column(Arm::ZeroFluoroscopy),
+            arm_column(Arm::Conventional),
+            Column::numbers("Difference, points"),
+            Column::numbers("Weight"),
+        ],
+        rows: forest.centres.iter().chain(&forest.together).map(row).collect(),
+    }
+}
+
+/// Why the centres cannot be pooled, where they cannot.
+pub(super) fn not_pooled(counted: &Counted) -> Option<String> {
+    match &counted.pooled {
+        Estimate::Estimated(_) => None,
+        Estimate::CannotBeEstimated(why) => {
+            Some(format!("The centres' own differences cannot be pooled: {}.", reason_in_words(*why)))
+        }
+    }
+}

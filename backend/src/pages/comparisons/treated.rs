@@ -1,0 +1,183 @@
+//! Who was treated: what was known beforehand in each arm, and how alike weighting makes them.
+
+use maud::{Markup, html};
+use quietbeam_analysis::study::numerals::{count, measured, percent};
+use quietbeam_analysis::study::population::Arm;
+use quietbeam_analysis::study::report::{
+    ArmLevel, ArmNumbers, BaselineLine, LearningBand, Spread, UNLIKE, WhoWasTreated,
+};
+
+use super::found::{arm_column, share};
+use crate::pages::components::{Cell, Column, Table};
+use crate::pages::figures::{BalancePlot, BalanceRow, Drawings, Figure};
+
+/// The section.
+pub(super) fn section(treated: &WhoWasTreated, number: usize) -> Markup {
+    html! {
+        section id="treated" {
+            h2 { "Who was treated" }
+            (baseline(treated))
+            (balance(treated, number))
+            p { (treated.overlap_in_words) }
+            (learning(treated))
+            (quarters(treated))
+        }
+    }
+}
+
+fn apart(size: Option<f64>) -> String {
+    size.map_or("–".to_owned(), |size| format!("{size:.2}"))
+}
+
+fn baseline(treated: &WhoWasTreated) -> Table<5> {
+    let mut rows = Vec::new();
+    for line in &treated.baseline {
+        rows.push(head(line));
+        if let Spread::Levels(levels) = &line.spread {
+            rows.extend(levels.iter().map(|level| {
+                let of = |level: &ArmLevel| match level.share {
+                    Some(share) => format!("{} ({})", count(level.cases), percent(share, 1)),
+                    None => count(level.cases),
+                };
+                [
+                    Cell::shown(html! { span.level { (level.label) } }),
+                    Cell::text(of(&level.arms.zero_fluoroscopy)),
+                    Cell::text(of(&level.arms.conventional)),
+                    Cell::text(apart(level.balance.before.estimated().map(|size| size.abs()))),
+                    Cell::text(apart(level.balance.after.estimated().map(|size| size.abs()))),
+                ]
+            }));
+        }
+        let missing = &line.missing;
+        if missing.zero_fluoroscopy + missing.conventional > 0 {
+            rows.push([
+                Cell::shown(html! { span.level.quiet { "not recorded" } }),
+                Cell::text(count(missing.zero_fluoroscopy)),
+                Cell::text(count(missing.conventional)),
+                Cell::text(""),
+                Cell::text(""),
+            ]);
+        }
+    }
+    Table {
+        caption: "What was known before the procedure, as intended".to_owned(),
+        columns: [
+            Column::words("Variable"),
+            arm_column(Arm::ZeroFluoroscopy),
+            arm_column(Arm::Conventional),
+            Column::numbers("Apart, before"),
+            Column::numbers("after weighting"),
+        ],
+        rows,
+    }
+}
+
+fn head(line: &BaselineLine) -> [Cell; 5] {
+    let numbers = |arm: fn(&quietbeam_analysis::study::population::ByArm<ArmNumbers>) -> &ArmNumbers| {
+        match &line.spread {
+            Spread::Numbers { arms, .. } => in_numbers(arm(arms)),
+            Spread::Levels(_) => String::new(),
+        }
+    };
+    let unlike = line.largest_before.is_some_and(|size| size > UNLIKE);
+    let before = apart(line.largest_before);
+    [
+        Cell::shown(html! { b { (line.label) } @if line.planned { span.quiet { ", in the plan" } } }),
+        Cell::text(numbers(|arms| &arms.zero_fluoroscopy)),
+        Cell::text(numbers(|arms| &arms.conventional)),
+        Cell::shown(html! { @if unlike { b { (before) } } @else { (before) } }),
+        Cell::text(apart(line.largest_after)),
+    ]
+}
+
+fn in_numbers(arm: &ArmNumbers) -> String {
+    match (arm.mean, arm.standard_deviation, &arm.quartiles) {
+        (Some(mean), Some(spread), Some(quartiles)) => format!(
+            "{} ± {} ({}, {} to {})",
+            measured(mean),
+            measured(spread),
+            measured(quartiles.median),
+            measured(quartiles.lower),
+            measured(quartiles.upper)
+        ),
+        (Some(mean), ..) => measured(mean),
+        _ => "not recorded".to_owned(),
+    }
+}
+
+fn balance(treated: &WhoWasTreated, number: usize) -> Markup {
+    let row = |line: &BaselineLine| BalanceRow {
+        name: line.label.to_owned(),
+        before: line.largest_before,
+        after: line.largest_after,
+    };
+    let plot = BalancePlot { rows: treated.baseline.iter().map(row).collect(), alike: UNLIKE };
+    let numbers = Table {
+        caption: "Standardised differences, the largest of each variable".to_owned(),
+        columns: [Column::words("Variable"), Column::numbers("Before"), Column::numbers("After weighting")],
+        rows: treated
+            .baseline
+            .iter()
+            .map(|line| {
+                [
+                    Cell::text(line.label),
+                    Cell::text(apart(line.largest_before)),
+                    Cell::text(apart(line.largest_after)),
+                ]
+            })
+            .collect(),
+    };
+    let figure = Figure {
+        id: "balance",
+        lead: format!("Figure {number}."),
+        caption: "How alike the arms are: a cross before, a dot after overlap weighting.".to_owned(),
+        drawings: Drawings::of(|size| plot.draw(size)),
+        in_words: treated.baseline_in_words.clone(),
+        numbers,
+    };
+    html! { (figure) }
+}
+
+fn learning(treated: &WhoWasTreated) -> Markup {
+    let row = |band: &LearningBand| {
+        let name = match band.to {
+            Some(to) => format!("{} to {to}", band.from),
+            None => format!("{} and later", band.from),
+        };
+        [Cell::text(name), Cell::text(count(band.operators)), Cell::text(share(&band.x_ray_after_all))]
+    };
+    let table = Table {
+        caption: "Zero-fluoroscopy cases by the operator's experience with it".to_owned(),
+        columns: [
+            Column::words("The operator's case"),
+            Column::numbers("Operators"),
+            Column::numbers("X-ray after all, of the cases"),
+        ],
+        rows: treated.learning.bands.iter().map(row).collect(),
+    };
+    html! { (table) p { (treated.learning.in_words) } }
+}
+
+fn quarters(treated: &WhoWasTreated) -> Table<4> {
+    Table {
+        caption: "Cases by quarter".to_owned(),
+        columns: [
+            Column::words("Quarter"),
+            arm_column(Arm::ZeroFluoroscopy),
+            arm_column(Arm::Conventional),
+            Column::numbers("Near-zero"),
+        ],
+        rows: treated
+            .quarters
+            .iter()
+            .map(|line| {
+                [
+                    Cell::text(line.quarter.to_string()),
+                    Cell::text(count(line.as_intended.zero_fluoroscopy)),
+                    Cell::text(count(line.as_intended.conventional)),
+                    Cell::text(count(line.near_zero)),
+                ]
+            })
+            .collect(),
+    }
+}
