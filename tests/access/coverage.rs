@@ -62,7 +62,8 @@ impl<'s> People<'s> {
         let cut = self.of(Role::Investigator).post("/data-cuts", &json!({ "name": "first" })).expect(201);
         let cut = text(&cut, "id");
         let path = format!("/data-cuts/{cut}/comparisons");
-        let comparison = self.of(Role::Investigator).post(&path, &json!({})).expect(201);
+        let asked = json!({ "plan": text(&plan, "id") });
+        let comparison = self.of(Role::Investigator).post(&path, &asked).expect(201);
         // Whoever composed a summary may not publish it.
         let author = self.served.member("author", Role::Society, &[]);
         let drafted = author.post("/summary-drafts", &json!({ "data_cut": cut })).expect(201);

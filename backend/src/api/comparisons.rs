@@ -14,6 +14,7 @@ use super::problem::Problem;
 use crate::access::Permit;
 use crate::access::action::{ReadComparisons, RunComparison};
 use crate::registry::comparisons::Question;
+use crate::registry::reports::{Found, Reports};
 use crate::registry::{RegistryError, comparisons};
 use crate::store::{Comparison, Store};
 
@@ -142,4 +143,27 @@ pub(super) async fn read(
 ) -> Result<HttpResponse, Problem> {
     let kept = store.write(permit, move |session| session.open_comparison(id.0)).await?;
     Ok(HttpResponse::Ok().json(view(kept)?))
+}
+
+/// The report of a comparison that carried out a plan: what was shown and what was not, who was
+/// compared and how alike the arms were, each centre, and what stands beside. The same cut, plan
+/// and software give the same report. Looking at it is kept and counted.
+#[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), responses((status = 200, body = Object)))]
+#[get("/comparisons/{id}/report")]
+pub(super) async fn report(
+    permit: Permit<ReadComparisons>,
+    signed: Signed,
+    id: Part<ComparisonId>,
+    (store, reports): (web::Data<Store>, web::Data<Reports>),
+) -> Result<HttpResponse, Problem> {
+    let opened = store.write(permit, move |session| session.open_comparison(id.0)).await?;
+    let again = signed.caller()?.permit::<ReadComparisons>()?;
+    let reader = store.get_ref().clone();
+    let work = move || reports.of(&reader, again, opened);
+    let opened = web::block(work).await.map_err(|_| Problem::busy())??;
+    match &opened.found {
+        Found::Planned(_, report) => Ok(HttpResponse::Ok().json(report)),
+        // Without a plan there is nothing to report on: what was computed is the whole of it.
+        Found::Unplanned(_) => Err(Problem::absent()),
+    }
 }

@@ -69,6 +69,7 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(exports::rows)
         .service(cuts::read)
         .service(comparisons::read)
+        .service(comparisons::report)
         .service(summaries::drafts)
         .service(summaries::draft)
         .service(summaries::approve)

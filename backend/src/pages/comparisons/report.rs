@@ -106,7 +106,10 @@ fn foot(opened: &Opened, registered: Option<&Registered>) -> Markup {
                         @else { "This version of the software computes it differently; what was kept stands in the JSON." }
                     }
                 }
-                dt { "As JSON" } dd { a href={ "/api/v1/comparisons/" (kept.id) } { "what was kept" } }
+                dt { "As JSON" } dd {
+                    a href={ "/api/v1/comparisons/" (kept.id) } { "what was kept" }
+                    @if registered.is_some() { ", " a href={ "/api/v1/comparisons/" (kept.id) "/report" } { "this report" } }
+                }
             }
             p.small { "Pseudonymous research data. Counts by centre are not for publication." }
         }
