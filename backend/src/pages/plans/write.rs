@@ -202,8 +202,7 @@ impl Form<'_> {
     fn row<'a>(
         &'a self,
         name: &str,
-        label: &'a str,
-        second: &'a str,
+        (label, second): (&'a str, &'a str),
         control: Control<'a>,
         note: Option<Markup>,
     ) -> FieldRow<'a> {
@@ -218,8 +217,8 @@ impl Form<'_> {
             "1",
             "The question",
             html! {
-                (self.row("title", "Title", "a few words", title, None))
-                (self.row("question", "Question", "one sentence", question, Some(html! { "Every report prints it above its answer." })))
+                (self.row("title", ("Title", "a few words"), title, None))
+                (self.row("question", ("Question", "one sentence"), question, Some(html! { "Every report prints it above its answer." })))
             },
         )
     }
@@ -231,8 +230,8 @@ impl Form<'_> {
             "2",
             "Which cases",
             html! {
-                (self.row("eligibility-procedure_groups", "Procedures", "", groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
-                (self.row("eligibility-exclude", "Left out of them", "", exclude, Some(definitions(Exclusion::LIST))))
+                (self.row("eligibility-procedure_groups", ("Procedures", ""), groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
+                (self.row("eligibility-exclude", ("Left out of them", ""), exclude, Some(definitions(Exclusion::LIST))))
             },
         )
     }
@@ -250,11 +249,11 @@ impl Form<'_> {
             if at == 0 { "3" } else { "4" },
             if at == 0 { "First endpoint" } else { "Second endpoint" },
             html! {
-                (self.row(&endpoint, "Endpoint", order, Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(html! { "Success is worse when it is lower, harm when it is higher: the registry knows the side." })))
-                (self.row(&margin, "Margin", "how much worse is still acceptable", number(&margin, &typed.margin, "points"), Some(html! { "3 points: 92 of 100 instead of 95. The smaller the margin, the more cases it takes." })))
-                (self.row(&expected, "Expected", "in the conventional arm", number(&expected, &typed.expected, "%"), Some(html! { "For the number of cases only." })))
-                (self.row(&reason, "Why so much", "at least 20 characters", Control::Lines(Lines { name: &reason, value: &typed.reason }), Some(html! { "A margin without a reason is refused." })))
-                (self.row(&source, "Source", "of the reason", Control::Text(Text { name: &source, value: &typed.source, number_in: None }), None))
+                (self.row(&endpoint, ("Endpoint", order), Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(html! { "Success is worse when it is lower, harm when it is higher: the registry knows the side." })))
+                (self.row(&margin, ("Margin", "how much worse is still acceptable"), number(&margin, &typed.margin, "points"), Some(html! { "3 points: 92 of 100 instead of 95. The smaller the margin, the more cases it takes." })))
+                (self.row(&expected, ("Expected", "in the conventional arm"), number(&expected, &typed.expected, "%"), Some(html! { "For the number of cases only." })))
+                (self.row(&reason, ("Why so much", "at least 20 characters"), Control::Lines(Lines { name: &reason, value: &typed.reason }), Some(html! { "A margin without a reason is refused." })))
+                (self.row(&source, ("Source", "of the reason"), Control::Text(Text { name: &source, value: &typed.source, number_in: None }), None))
             },
         )
     }
@@ -277,12 +276,12 @@ impl Form<'_> {
             if ENDPOINTS == 2 { "5" } else { "" },
             "How it is estimated",
             html! {
-                (self.row("method", "Method", "what decides", method, Some(definitions(PrimaryMethod::LIST))))
-                (self.row("covariates", "Held alike", "known before the procedure", covariates, Some(html! { "The centre stands in every model. Intracardiac echo is chosen together with the strategy and is left out." })))
-                (self.row("missing_covariates", "Where one is missing", "", missing, Some(definitions(MissingCovariate::LIST))))
-                (self.row("level", "Level", "of every interval, two-sided", per_cent("level", &self.typed.level), None))
-                (self.row("least_known", "Outcome known in", "each arm, at least", per_cent("least_known", &self.typed.least_known), Some(html! { "Below it nothing is concluded." })))
-                (self.row("sensitivity", "Beside it", "does one thing drive it?", sensitivity, Some(definitions(Sensitivity::LIST))))
+                (self.row("method", ("Method", "what decides"), method, Some(definitions(PrimaryMethod::LIST))))
+                (self.row("covariates", ("Held alike", "known before the procedure"), covariates, Some(html! { "The centre stands in every model. Intracardiac echo is chosen together with the strategy and is left out." })))
+                (self.row("missing_covariates", ("Where one is missing", ""), missing, Some(definitions(MissingCovariate::LIST))))
+                (self.row("level", ("Level", "of every interval, two-sided"), per_cent("level", &self.typed.level), None))
+                (self.row("least_known", ("Outcome known in", "each arm, at least"), per_cent("least_known", &self.typed.least_known), Some(html! { "Below it nothing is concluded." })))
+                (self.row("sensitivity", ("Beside it", "does one thing drive it?"), sensitivity, Some(definitions(Sensitivity::LIST))))
             },
         )
     }
@@ -293,7 +292,7 @@ impl Form<'_> {
             "6",
             "Why it is amended",
             html! {
-                (self.row("reason", "Reason", "", reason, Some(html! { "Stands beside what was changed, for ever." })))
+                (self.row("reason", ("Reason", ""), reason, Some(html! { "Stands beside what was changed, for ever." })))
             },
         )
     }
