@@ -16,8 +16,8 @@ use crate::routes::{FORMS, PAGES, Route, Who};
 const PEOPLE: [(Role, &str); 6] = [
     (Role::Coordinator, "coordinator.s01"),
     (Role::CentreLead, "lead.s01"),
-    (Role::Monitor, "monitor"),
     (Role::Investigator, "investigator"),
+    (Role::Monitor, "monitor"),
     (Role::Society, "society"),
     (Role::Administrator, "admin"),
 ];
