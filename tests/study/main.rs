@@ -10,6 +10,5 @@ mod own_picture;
 mod planned;
 mod published;
 mod records;
-mod report;
 mod summary;
 mod words;

@@ -98,6 +98,12 @@ impl ReportCase {
     pub fn read(entered: i64, centre: CentreCode, case: &CaseRecord) -> Self {
         Self { entered, row: CaseRow::read(centre, case), course: Course::read(case) }
     }
+
+    /// X-ray was switched on because of a complication, suspected or proven: an outcome of the
+    /// case, not a failure of guidance.
+    pub(super) fn for_a_complication(&self) -> bool {
+        self.course.reasons.contains(&FluoroReason::SuspectedComplication)
+    }
 }
 
 impl Course {

@@ -8,6 +8,7 @@ mod first_lines;
 mod flow;
 mod forest;
 mod prose;
+mod questions;
 mod treated;
 
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
@@ -15,6 +16,10 @@ pub use facts::{Before, Facts, LogCounts};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
+pub use questions::{
+    Axis, DoseAndMinutes, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn, Limit, MGY, MINUTES,
+    NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
+};
 pub use treated::{
     ArmLevel, ArmNumbers, Balance, BaselineLine, LearningBand, LearningWindow, Level, QuarterCounts, Spread,
     UNLIKE, WhoWasTreated,
@@ -39,6 +44,14 @@ pub struct Report {
     pub who_was_treated: WhoWasTreated,
     /// Each planned endpoint by centre.
     pub by_centre: Vec<Forest>,
+    /// Whether it can be done.
+    pub feasibility: Feasibility,
+    /// Whether echo sees fluid first.
+    pub echo_first: EchoFirst,
+    /// That minutes do not tell the dose.
+    pub dose_and_minutes: DoseAndMinutes,
+    /// Who is protected.
+    pub who_is_protected: WhoIsProtected,
 }
 
 /// Makes the report. No order of the cases changes a byte of it.
@@ -53,6 +66,10 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         planned,
         flow,
         who_was_treated: WhoWasTreated::new(&seen),
+        feasibility: Feasibility::new(&seen),
+        echo_first: EchoFirst::new(&seen),
+        dose_and_minutes: DoseAndMinutes::new(&seen),
+        who_is_protected: WhoIsProtected::new(&seen),
     }
 }
 

@@ -12,7 +12,15 @@ use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The first case of each band; the last band has no end.
-const BANDS: [u32; 5] = [1, 11, FIRST_CASES as u32 + 1, 51, 101];
+pub(in super::super) const BANDS: [u32; 5] = [1, 11, FIRST_CASES as u32 + 1, 51, 101];
+
+/// The name of a band: 1 to 10, 101 and later.
+pub(in super::super) fn band_label(band: usize) -> String {
+    match BANDS.get(band + 1) {
+        Some(next) => format!("{} to {}", BANDS[band], next - 1),
+        None => format!("{} and later", BANDS[band]),
+    }
+}
 
 /// Zero-fluoroscopy cases by the operator's experience with it.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -8,7 +8,7 @@ mod variables;
 pub use baseline::{ArmLevel, ArmNumbers, Balance, BaselineLine, Level, Spread};
 pub use learning::{LearningBand, LearningWindow};
 
-pub(super) use learning::ordinals;
+pub(super) use learning::{BANDS, band_label, ordinals};
 
 use super::Seen;
 use super::prose::{capital, figure, things};

@@ -1,22 +1,32 @@
 //! Cases and facts of which reports are made.
 
-use crate::records::record;
+use crate::plan::plan;
+use crate::sample::zero_fluoroscopy_case;
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{Facts, LogCounts, Report, ReportCase, report};
+use quietbeam_schema::case::CaseForm;
 use quietbeam_schema::centre::EnteredCounts;
+use quietbeam_schema::entries::StrictJson;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
     AcuteSuccess, ExclusionReason, FluoroUsed, ProcedureGroup, Strategy, StructuralDisease,
 };
-use quietbeam_tests::plan::plan;
-use quietbeam_tests::sample::zero_fluoroscopy_case;
 use serde_json::Value;
 use std::collections::BTreeMap;
 
+/// A case as it reaches the registry: as JSON, checked.
+pub(super) fn read(case: Value) -> ReportCase {
+    let json: StrictJson = serde_json::from_value(case).unwrap();
+    match CaseForm::from_json(json).check(Quarter::new(2026, 4).unwrap()) {
+        Ok(checked) => ReportCase::read(0, "S01".parse().unwrap(), &checked.record),
+        Err(findings) => panic!("{:?}", findings.into_iter().map(|found| found.sentence).collect::<Vec<_>>()),
+    }
+}
+
 /// The sample case, without X-ray.
 pub(super) fn base() -> ReportCase {
-    ReportCase::read(0, "S01".parse().unwrap(), &record(zero_fluoroscopy_case()))
+    read(zero_fluoroscopy_case())
 }
 
 /// The plan of the tests with places changed.

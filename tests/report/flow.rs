@@ -1,6 +1,6 @@
 //! From every ablation performed to the cases analysed.
 
-use super::cases::{base, in_order, intend, log, network, of, planned};
+use crate::cases::{base, in_order, intend, log, network, of, planned};
 use proptest::prelude::*;
 use quietbeam_analysis::study::report::{Facts, Flow, ReportCase, report};
 use quietbeam_schema::ids::CentreCode;

@@ -1,6 +1,6 @@
 //! Who was treated.
 
-use super::cases::{base, in_order, intend, network, of, planned};
+use crate::cases::{base, in_order, intend, network, of, planned};
 use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::report::{Facts, ReportCase, Spread, report};
 use quietbeam_schema::ids::CentreCode;

@@ -1,6 +1,6 @@
 //! A planned endpoint by centre.
 
-use super::cases::{Cell, in_order, network, of};
+use crate::cases::{Cell, in_order, network, of};
 use quietbeam_analysis::methods::between_centres::paule_mandel;
 use quietbeam_analysis::methods::centre_effects::risk_differences_by_common_rates;
 use quietbeam_analysis::methods::counts::{EventCount, Stratum};

@@ -1,6 +1,6 @@
 //! What was shown and what was not, in plain words.
 
-use super::cases::{in_order, network, of, planned};
+use crate::cases::{in_order, network, of, planned};
 use quietbeam_analysis::study::report::{Before, Facts, ReportCase, report};
 use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::AcuteSuccess;

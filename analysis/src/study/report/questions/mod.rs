@@ -1,0 +1,12 @@
+//! What the field asks, beside the planned endpoints: can it be done, does echo see fluid
+//! first, do minutes tell the dose, and who is protected. Description: no verdict.
+
+mod dose_and_minutes;
+mod echo_first;
+mod feasibility;
+mod protected;
+
+pub use dose_and_minutes::{Axis, DoseAndMinutes, GridCell, MGY, MINUTES, Rate};
+pub use echo_first::{EchoFirst, RouteLead};
+pub use feasibility::{Feasibility, Tried};
+pub use protected::{LIMITS, LeadWorn, Limit, NO_JUDGEMENT, RoleDose, StaffRole, WhoIsProtected};

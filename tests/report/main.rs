@@ -1,0 +1,17 @@
+//! The comparison report, from cases, a plan and facts to what it says.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod cases;
+mod columns;
+mod first_lines;
+mod flow;
+mod forest;
+// Other test programs share these two, so they say `pub`.
+#[path = "../src/plan.rs"]
+#[allow(unreachable_pub)]
+mod plan;
+mod questions;
+#[path = "../../schema/src/case/sample.rs"]
+#[allow(unreachable_pub)]
+mod sample;
+mod treated;
