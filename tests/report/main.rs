@@ -3,9 +3,11 @@
 
 mod cases;
 mod columns;
+mod driving;
 mod first_lines;
 mod flow;
 mod forest;
+mod later;
 // Other test programs share these two, so they say `pub`.
 #[path = "../src/plan.rs"]
 #[allow(unreachable_pub)]

@@ -321,7 +321,7 @@ impl PopulationResult {
     }
 }
 
-fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
+pub(super) fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
     let count = |tally: &Tally, arm| tally.count().ok_or(NotEstimable::EmptyArm { arm });
     Ok(TwoArms {
         first: count(&total.zero_fluoroscopy, interval::Arm::First)?,

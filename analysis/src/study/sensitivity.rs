@@ -69,14 +69,20 @@ fn estimate(
     plan: &AnalysisPlan,
     (analysis, part): (Sensitivity, Option<String>),
 ) -> SensitivityLine {
+    let (cases, difference) = primary(rows, planned, plan);
+    SensitivityLine { analysis, part, cases, difference }
+}
+
+/// The primary estimate on some cases, as intended, with the number of cases in it.
+pub(super) fn primary(
+    rows: &[&CaseRow],
+    planned: &PlannedEndpoint,
+    plan: &AnalysisPlan,
+) -> (u32, Estimate<Interval>) {
     const POPULATION: Population = Population::AsIntended;
     let tallies = tally_by_centre(rows, planned.endpoint, POPULATION);
     let crude = PopulationResult::new(&tallies, planned.margin, plan.level());
     let adjusted = Adjustment::new(rows, planned.endpoint, POPULATION, plan);
-    SensitivityLine {
-        analysis,
-        part,
-        cases: adjusted.cases.zero_fluoroscopy + adjusted.cases.conventional,
-        difference: deciding(plan.method(), &crude, &adjusted).into(),
-    }
+    let cases = adjusted.cases.zero_fluoroscopy + adjusted.cases.conventional;
+    (cases, deciding(plan.method(), &crude, &adjusted).into())
 }

@@ -123,6 +123,15 @@ pub(super) struct QuarterCounts {
     pub(super) signed: bool,
 }
 
+impl QuarterCounts {
+    /// The log is signed, nine in ten of the eligible were sent in, and the cut holds no fewer
+    /// cases than the log says: no good case alone can have been chosen.
+    pub(super) fn is_complete(&self) -> bool {
+        let sent = u64::from(self.submitted) * 10 >= u64::from(self.eligible) * 9;
+        self.logged && self.signed && sent && self.in_cut >= self.submitted
+    }
+}
+
 pub(super) type Quarters = BTreeMap<(CentreCode, Quarter), QuarterCounts>;
 
 /// What the logs and the cut say of every quarter of every centre.

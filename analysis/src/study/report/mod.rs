@@ -3,19 +3,25 @@
 //! how both came to be.
 
 mod columns;
+mod driving;
 mod facts;
 mod first_lines;
 mod flow;
 mod forest;
+mod later;
 mod prose;
 mod questions;
 mod treated;
 
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
+pub use driving::{
+    Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
+};
 pub use facts::{Before, Facts, LogCounts};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
+pub use later::{ArmTime, BLANKING_DAYS, ProcedureTime, Recurrence, RecurrenceCurve, Step, StillFollowed};
 pub use questions::{
     Axis, DoseAndMinutes, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn, Limit, MGY, MINUTES,
     NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
@@ -52,6 +58,12 @@ pub struct Report {
     pub dose_and_minutes: DoseAndMinutes,
     /// Who is protected.
     pub who_is_protected: WhoIsProtected,
+    /// Whether one thing drives a planned result.
+    pub driving: Vec<Driving>,
+    /// Recurrence after blanking.
+    pub recurrence: Recurrence,
+    /// How long procedures took.
+    pub procedure_time: ProcedureTime,
 }
 
 /// Makes the report. No order of the cases changes a byte of it.
@@ -63,6 +75,9 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     Report {
         first_lines: FirstLines::new(&seen, &planned, &flow, facts),
         by_centre: forest::forests(&seen, &planned),
+        driving: driving::driving(&seen, &planned, facts),
+        recurrence: Recurrence::new(&seen),
+        procedure_time: ProcedureTime::new(&seen),
         planned,
         flow,
         who_was_treated: WhoWasTreated::new(&seen),

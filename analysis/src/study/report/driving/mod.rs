@@ -1,0 +1,128 @@
+//! Does one thing drive it: the planned estimate again where one suspicion does not apply, by
+//! kind of patient, with the missing outcomes turned, and against a cause nobody recorded.
+
+mod missing;
+mod subgroups;
+mod unrecorded;
+
+pub use missing::{Tipping, Turned};
+pub use subgroups::{Subgroup, SubgroupLine};
+pub use unrecorded::Unrecorded;
+
+use super::Seen;
+use super::facts::Facts;
+use super::flow::quarters;
+use super::prose::{cases, decimals, difference};
+use crate::methods::interval::Interval;
+use crate::study::cohort::CaseRow;
+use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::own_picture::FIRST_CASES;
+use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
+use crate::study::planned::{PlannedComparison, PlannedResult};
+use crate::study::population::{Arm, Population};
+use crate::study::sensitivity::primary;
+use serde::Serialize;
+
+/// One planned endpoint and what might drive its result. No verdict hangs on it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Driving {
+    /// The endpoint.
+    pub endpoint: Endpoint,
+    /// The planned estimate where a suspicion does not apply.
+    pub without: Vec<WithoutSuspicion>,
+    /// The crude difference by kind of patient.
+    pub subgroups: Vec<Subgroup>,
+    /// With the missing outcomes turned one way and the other.
+    pub tipping: Tipping,
+    /// How strong a cause that nobody recorded would have to be.
+    pub unrecorded: Unrecorded,
+}
+
+/// What might have made the result.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Suspicion {
+    /// Operators were still learning: without the first 25 zero-fluoroscopy cases of each, and
+    /// without those that name no operator.
+    Learning,
+    /// Only the good cases were sent in: only quarters of centres whose log is signed and whose
+    /// eligible cases are in the cut, nine in ten or more.
+    Selection,
+    /// One arm was looked at more: only cases with routine echo within a day in both arms.
+    Looking,
+}
+
+impl Suspicion {
+    const ALL: [Self; 3] = [Self::Learning, Self::Selection, Self::Looking];
+
+    /// Which cases are kept, in a few words.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Learning => "Without each operator's first 25 zero-fluoroscopy cases",
+            Self::Selection => "Only quarters with complete and signed denominators",
+            Self::Looking => "Only cases with routine echo within a day",
+        }
+    }
+}
+
+/// The planned estimate on the cases to which a suspicion does not apply, as intended.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WithoutSuspicion {
+    /// The suspicion.
+    pub suspicion: Suspicion,
+    /// Cases in the estimate, both arms.
+    pub cases: u32,
+    /// The difference by the plan's method.
+    pub difference: Estimate<Interval>,
+    /// The same in words.
+    pub in_words: String,
+}
+
+/// What might drive each planned endpoint.
+pub(super) fn driving(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Facts) -> Vec<Driving> {
+    let parts = Suspicion::ALL.map(|suspicion| (suspicion, kept(seen, suspicion, facts)));
+    let rows = seen.rows();
+    let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
+    results
+        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| Driving {
+            endpoint: endpoint.endpoint,
+            without: parts
+                .iter()
+                .map(|(suspicion, rows)| WithoutSuspicion::new(*suspicion, rows, endpoint, &planned.plan))
+                .collect(),
+            subgroups: subgroups::subgroups(&rows, endpoint, planned.plan.level()),
+            tipping: Tipping::new(result, endpoint, planned.plan.level()),
+            unrecorded: Unrecorded::new(result, planned.plan.level()),
+        })
+        .collect()
+}
+
+fn kept<'s>(seen: &'s Seen<'_>, suspicion: Suspicion, facts: &Facts) -> Vec<&'s CaseRow> {
+    let quarters = quarters(&seen.all, &facts.log);
+    let free = |case: &super::ReportCase, ordinal: Option<u32>| match suspicion {
+        Suspicion::Learning => {
+            Population::AsIntended.arm(&case.row) != Some(Arm::ZeroFluoroscopy)
+                || ordinal.is_some_and(|place| place > FIRST_CASES as u32)
+        }
+        Suspicion::Selection => {
+            quarters.get(&(case.row.centre, case.row.period)).is_some_and(|counts| counts.is_complete())
+        }
+        Suspicion::Looking => case.course.looks[2] == Some(true),
+    };
+    let kept = seen.kept_with_ordinals().filter(|(case, ordinal)| free(case, *ordinal));
+    kept.map(|(case, _)| &case.row).collect()
+}
+
+impl WithoutSuspicion {
+    fn new(suspicion: Suspicion, rows: &[&CaseRow], endpoint: &PlannedEndpoint, plan: &AnalysisPlan) -> Self {
+        let (number, found) = primary(rows, endpoint, plan);
+        let told = match &found {
+            Estimate::Estimated(interval) => difference(interval, decimals(endpoint.endpoint)),
+            Estimate::CannotBeEstimated(why) => {
+                format!("cannot be estimated, because {}", reason_in_words(*why))
+            }
+        };
+        let in_words = format!("{} ({}): {told}.", suspicion.label(), cases(number));
+        Self { suspicion, cases: number, difference: found, in_words }
+    }
+}

@@ -1,0 +1,97 @@
+//! The crude difference by kind of patient, and whether it varies beyond chance.
+
+use crate::methods::association::ChiSquareTest;
+use crate::methods::centre_effects::risk_differences_by_common_rates;
+use crate::methods::counts::Stratum;
+use crate::methods::heterogeneity::heterogeneity;
+use crate::methods::interval::{Confidence, Interval, NotEstimable};
+use crate::methods::score::miettinen_nurminen_interval;
+use crate::study::cohort::CaseRow;
+use crate::study::endpoint::{Endpoint, Estimate, Tally, tally_by_centre, two_arms};
+use crate::study::plan::PlannedEndpoint;
+use crate::study::population::{ByArm, Population};
+use quietbeam_schema::vocabulary::{Coded, CongenitalDisease, Sex, StructuralDisease};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// One way to divide the patients.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Subgroup {
+    /// By what.
+    pub by: &'static str,
+    /// Its lines; cases in which it was not recorded are in none.
+    pub lines: Vec<SubgroupLine>,
+    /// Cochran's Q of the lines' crude differences: whether they vary beyond chance.
+    pub interaction: Estimate<ChiSquareTest>,
+}
+
+/// One kind of patient.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SubgroupLine {
+    /// Which.
+    pub label: &'static str,
+    /// Counts as intended.
+    pub arms: ByArm<Tally>,
+    /// The crude difference with score limits.
+    pub difference: Estimate<Interval>,
+}
+
+type Division = (&'static str, fn(&CaseRow) -> Option<&'static str>);
+
+fn either(found: bool) -> &'static str {
+    if found { "Yes" } else { "No" }
+}
+
+const DIVISIONS: [Division; 5] = [
+    ("Procedure group", |case| Some(case.procedure.group().label())),
+    ("Sex", |case| case.before.sex.filter(|sex| *sex != Sex::Other).map(Coded::label)),
+    ("Younger than 18", |case| Some(either(case.paediatric()))),
+    ("Structural heart disease", |case| {
+        case.before.structural.map(|found| either(found != StructuralDisease::None))
+    }),
+    ("Congenital heart disease", |case| {
+        case.before.congenital.map(|found| either(found != CongenitalDisease::None))
+    }),
+];
+
+/// Every division in which there are two kinds of patient or more.
+pub(super) fn subgroups(rows: &[&CaseRow], planned: &PlannedEndpoint, level: Confidence) -> Vec<Subgroup> {
+    let all = DIVISIONS.iter().map(|division| subgroup(rows, planned.endpoint, level, *division));
+    all.filter(|division| division.lines.len() > 1).collect()
+}
+
+fn subgroup(rows: &[&CaseRow], endpoint: Endpoint, level: Confidence, (by, of): Division) -> Subgroup {
+    let mut parts = BTreeMap::<&'static str, Vec<&CaseRow>>::new();
+    for case in rows {
+        if let (Some(label), Some(_)) = (of(case), Population::AsIntended.arm(case)) {
+            parts.entry(label).or_default().push(case);
+        }
+    }
+    let lines: Vec<SubgroupLine> =
+        parts.into_iter().map(|(label, own)| SubgroupLine::new(label, &own, endpoint, level)).collect();
+    Subgroup { by, interaction: interaction(&lines).into(), lines }
+}
+
+impl SubgroupLine {
+    fn new(label: &'static str, rows: &[&CaseRow], endpoint: Endpoint, level: Confidence) -> Self {
+        let mut arms = ByArm::<Tally>::default();
+        for tallies in tally_by_centre(rows, endpoint, Population::AsIntended).values() {
+            arms.zero_fluoroscopy.join(tallies.zero_fluoroscopy);
+            arms.conventional.join(tallies.conventional);
+        }
+        let difference = two_arms(&arms).map(|two| miettinen_nurminen_interval(two, level)).into();
+        Self { label, arms, difference }
+    }
+}
+
+fn interaction(lines: &[SubgroupLine]) -> Result<ChiSquareTest, NotEstimable> {
+    let strata: Vec<Stratum> = lines
+        .iter()
+        .map(|line| Stratum {
+            first: line.arms.zero_fluoroscopy.count(),
+            second: line.arms.conventional.count(),
+        })
+        .collect();
+    let effects: Vec<_> = risk_differences_by_common_rates(&strata)?.into_iter().flatten().collect();
+    Ok(heterogeneity(&effects)?.q)
+}

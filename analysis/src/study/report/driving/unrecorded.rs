@@ -1,0 +1,88 @@
+//! A cause that nobody recorded: how strong it would have to be to explain the result away.
+
+use crate::methods::counts::TwoArms;
+use crate::methods::e_value::{EValue, RatioLimits, e_value_of_risk_ratio};
+use crate::methods::interval::{Confidence, NotEstimable, Ratio, RatioInterval};
+use crate::methods::ratio::miettinen_nurminen_ratio_interval;
+use crate::study::endpoint::{Endpoint, Estimate, two_arms};
+use crate::study::numerals;
+use crate::study::planned::PlannedResult;
+use serde::Serialize;
+
+/// E-values of the ratio of what nobody wants: failures, or major complications.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Unrecorded {
+    /// The crude risk ratio (zero-fluoroscopy / conventional) with score limits, as intended.
+    pub crude_ratio: Estimate<RatioInterval>,
+    /// Its E-value, and that of the limit nearer to 1.
+    pub crude: Estimate<EValue>,
+    /// The ratio of the adjusted risks; absent where they cannot be estimated.
+    pub adjusted_ratio: Option<f64>,
+    /// The E-value of the adjusted ratio; it has no limits of its own.
+    pub adjusted: Option<Ratio>,
+    /// The same in words.
+    pub in_words: String,
+}
+
+impl Unrecorded {
+    pub(super) fn new(result: &PlannedResult, level: Confidence) -> Self {
+        let crude_ratio = crude(result, level);
+        let crude = crude_ratio
+            .as_ref()
+            .map_err(|why| *why)
+            .and_then(|ratio| RatioLimits::try_from(*ratio).map(e_value_of_risk_ratio));
+        let adjusted_ratio = adjusted(result);
+        let alone = |ratio: f64| {
+            RatioLimits::new(Ratio::Finite(ratio), ratio, Ratio::Finite(ratio))
+                .ok()
+                .map(|limits| e_value_of_risk_ratio(limits).estimate)
+        };
+        Self {
+            in_words: in_words(&crude),
+            crude_ratio: crude_ratio.into(),
+            crude: crude.into(),
+            adjusted: adjusted_ratio.and_then(alone),
+            adjusted_ratio,
+        }
+    }
+}
+
+fn crude(result: &PlannedResult, level: Confidence) -> Result<RatioInterval, NotEstimable> {
+    let two = two_arms(&result.as_intended.crude.arms.map(|arm| arm.tally))?;
+    let unwanted = match result.endpoint {
+        Endpoint::AcuteSuccess => TwoArms { first: two.first.complement(), second: two.second.complement() },
+        Endpoint::MajorWithin30Days => two,
+    };
+    Ok(miettinen_nurminen_ratio_interval(unwanted, level))
+}
+
+fn adjusted(result: &PlannedResult) -> Option<f64> {
+    let risks = result.as_intended.adjusted.standardised.estimated()?.risks;
+    let unwanted = risks.map(|risk| match result.endpoint {
+        Endpoint::AcuteSuccess => 1.0 - risk,
+        Endpoint::MajorWithin30Days => *risk,
+    });
+    (unwanted.conventional > 0.0).then(|| unwanted.zero_fluoroscopy / unwanted.conventional)
+}
+
+fn in_words(crude: &Result<EValue, NotEstimable>) -> String {
+    match crude {
+        Ok(EValue { estimate: Ratio::Finite(estimate), limit }) => {
+            let limit = match limit {
+                Ratio::Finite(limit) => numerals::measured(*limit),
+                Ratio::Unbounded => "more than any number".to_owned(),
+            };
+            format!(
+                "An unrecorded cause would have to be tied to strategy and outcome by a risk ratio of {} each to explain the crude ratio away, and of {limit} to move its nearer limit to 1.",
+                numerals::measured(*estimate)
+            )
+        }
+        Ok(EValue { estimate: Ratio::Unbounded, .. }) => {
+            "No unrecorded cause of finite strength explains the crude ratio away.".to_owned()
+        }
+        Err(why) => format!(
+            "How strong an unrecorded cause would have to be cannot be estimated, because {}.",
+            crate::study::endpoint::reason_in_words(*why)
+        ),
+    }
+}

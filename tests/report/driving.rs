@@ -1,0 +1,130 @@
+//! Whether one thing drives a planned result.
+
+use crate::cases::{Cell, in_order, intend, log, network, of, planned};
+use quietbeam_analysis::methods::interval::Ratio;
+use quietbeam_analysis::study::report::{Facts, ReportCase, Suspicion, report};
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::value::FieldValue;
+use quietbeam_schema::vocabulary::{OperatorPriorZf, Sex, Strategy};
+use serde_json::json;
+
+/// A plan whose estimate says how many cases it stands on whatever they are.
+fn counting() -> quietbeam_analysis::study::plan::AnalysisPlan {
+    planned(&[("/method", json!("within_centres")), ("/covariates", json!([]))])
+}
+
+fn kept(cases: Vec<ReportCase>, facts: &Facts) -> Vec<(Suspicion, u32)> {
+    let driving = report(cases, &counting(), facts).driving;
+    driving[0].without.iter().map(|line| (line.suspicion, line.cases)).collect()
+}
+
+#[test]
+fn each_suspicion_keeps_the_cases_to_which_it_does_not_apply() {
+    let mut cases = network();
+    for case in &mut cases {
+        case.row.period =
+            Quarter::new(2025, if case.row.centre.to_string() == "S01" { 1 } else { 2 }).unwrap();
+        case.course.operator = Some(FieldValue::parse("O01").unwrap());
+        case.course.earlier_zero = Some(OperatorPriorZf::Zero);
+        case.course.looks[2] = Some(case.row.intended == Strategy::Conventional);
+    }
+    // Two operators, one at each centre: 25 of 480 and 25 of 1,400 are their first.
+    let nobody_logged = kept(cases.clone(), &Facts::default());
+    assert_eq!(
+        nobody_logged,
+        [(Suspicion::Learning, 2_830), (Suspicion::Selection, 0), (Suspicion::Looking, 1_000)]
+    );
+    // S01 has 920 cases: logged and signed. S02 has 1,960 and is not signed, or says it sent more.
+    let first = log("S01", 1, (940, 930, 920));
+    let second = log("S02", 2, (1_970, 1_965, 1_960));
+    let unsigned = quietbeam_analysis::study::report::LogCounts { signed: false, ..second.clone() };
+    let selection = |log| kept(cases.clone(), &Facts { log, ..Facts::default() })[1];
+    assert_eq!(selection(vec![first.clone(), second]), (Suspicion::Selection, 2_880));
+    assert_eq!(selection(vec![first.clone(), unsigned]), (Suspicion::Selection, 920));
+    assert_eq!(selection(vec![first, log("S02", 2, (1_970, 1_965, 1_961))]), (Suspicion::Selection, 920));
+}
+
+#[test]
+fn what_cannot_be_estimated_says_why() {
+    let line = &of(network()).driving[0].without[1];
+    assert_eq!((line.suspicion, line.cases), (Suspicion::Selection, 0));
+    assert!(line.in_words.contains("(0 cases): cannot be estimated, because"), "{}", line.in_words);
+}
+
+#[test]
+fn subgroups_add_up_and_tell_whether_they_vary() {
+    let mut cases = network();
+    for (place, case) in cases.iter_mut().enumerate() {
+        case.row.before.sex = [Some(Sex::Female), Some(Sex::Male), None][place % 3];
+    }
+    let found = of(cases).driving;
+    let by = |name: &str| found[0].subgroups.iter().find(|division| division.by == name).unwrap();
+    let cases_of = |name: &str| -> u32 {
+        let arms = by(name).lines.iter().map(|line| line.arms);
+        arms.map(|arms| arms.zero_fluoroscopy.cases + arms.conventional.cases).sum()
+    };
+    assert_eq!((cases_of("Sex"), cases_of("Structural heart disease")), (1_920, 2_880));
+    assert!(by("Sex").interaction.estimated().unwrap().p > 0.05);
+    // One kind only is no division.
+    assert!(found[0].subgroups.iter().all(|division| division.by != "Younger than 18"));
+}
+
+/// 10 of 100 against 20 of 100 fail: a risk ratio of 0.5, so the E-value is 2 + √(2 × 1) = 3.414
+/// (VanderWeele and Ding, Ann Intern Med 2017;167:268: R + √(R(R − 1)) of the reciprocal).
+#[test]
+fn a_cause_nobody_recorded_is_measured_by_the_ratio_of_failures() {
+    let cell = |zero, successes| Cell { centre: 1, diseased: false, zero, cases: 100, successes };
+    let cases = in_order([cell(true, 90).cases(), cell(false, 80).cases()].concat());
+    let found = of(cases).driving.swap_remove(0).unrecorded;
+    let Ratio::Finite(value) = found.crude.estimated().unwrap().estimate else { panic!("{found:?}") };
+    assert!((value - (2.0 + 2.0_f64.sqrt())).abs() < 1e-12, "{value}");
+    let ratio = found.crude_ratio.estimated().unwrap();
+    assert_eq!(ratio.estimate, Some(Ratio::Finite(0.5)));
+    assert!(found.in_words.contains("by a risk ratio of 3.4 each"), "{}", found.in_words);
+}
+
+/// Brute force: every way the missing outcomes may have turned out, one by one.
+#[test]
+fn missing_outcomes_are_turned_every_way() {
+    use quietbeam_analysis::methods::counts::{EventCount, TwoArms};
+    use quietbeam_analysis::methods::score::miettinen_nurminen_interval;
+    let cell = |zero, successes| Cell { centre: 1, diseased: false, zero, cases: 300, successes };
+    let mut cases = in_order([cell(true, 291).cases(), cell(false, 285).cases()].concat());
+    // The last twelve and the last nine of each arm, failures and more, are not known.
+    cases[288..300].iter_mut().for_each(|case| case.row.acute_success = None);
+    cases[591..600].iter_mut().for_each(|case| case.row.acute_success = None);
+    let report = of(cases);
+    let tally = report.planned.endpoints[0].as_intended.crude.arms.map(|arm| arm.tally);
+    let (one, two) = (tally.zero_fluoroscopy, tally.conventional);
+    assert_eq!((one.events, one.missing, two.events, two.missing), (288, 12, 285, 9));
+    let level = report.planned.plan.level();
+    let mut shown = 0;
+    for first in 0..=12 {
+        for second in 0..=9 {
+            let count = |events| EventCount::new(events, 300).unwrap();
+            let arms = TwoArms { first: count(288 + first), second: count(285 + second) };
+            shown += u64::from(miettinen_nurminen_interval(arms, level).lower > -0.03);
+        }
+    }
+    let tipping = &report.driving[0].tipping;
+    let turned = tipping.turned.as_ref().unwrap();
+    assert_eq!((turned.border.combinations_shown, turned.border.combinations), (shown, 130));
+    assert!(shown > 0 && shown < 130, "{shown}");
+    assert!(tipping.in_words.contains(&format!("with {shown} of the 130 ways")), "{}", tipping.in_words);
+    assert_eq!(turned.worst.missing_events_first, 0);
+    assert_eq!(report.driving[1].tipping.in_words, "No outcome is missing.");
+}
+
+#[test]
+fn an_arm_without_cases_has_nothing_to_turn() {
+    let mut cases = network();
+    cases.iter_mut().for_each(|case| intend(case, true, false));
+    let driving = of(cases).driving.swap_remove(0);
+    assert!(driving.tipping.turned.is_none());
+    assert!(driving.unrecorded.crude.estimated().is_none());
+    assert!(
+        driving.unrecorded.in_words.contains("the conventional arm has no cases"),
+        "{}",
+        driving.unrecorded.in_words
+    );
+}
