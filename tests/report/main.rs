@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod cases;
+mod checklist;
 mod columns;
 mod driving;
 mod first_lines;

@@ -5,6 +5,7 @@ use quietbeam_schema::centre::ScreeningCounts;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::ProcedureGroup;
+use std::collections::BTreeMap;
 
 /// What stands around a report.
 #[derive(Debug, Clone, Default)]
@@ -15,6 +16,8 @@ pub struct Facts {
     pub before: Before,
     /// How often this plan had been carried out before, on any cut.
     pub earlier_looks: u32,
+    /// What a person wrote, or the registry tells, for items of the checklist, by their numbers.
+    pub texts: BTreeMap<u8, String>,
 }
 
 /// One line of a centre's screening log.

@@ -2,6 +2,7 @@
 //! thing drives it. One pure function of the cases, the plan and what the registry knows about
 //! how both came to be.
 
+mod checklist;
 mod columns;
 mod driving;
 mod facts;
@@ -13,6 +14,7 @@ mod prose;
 mod questions;
 mod treated;
 
+pub use checklist::{Checklist, Item, Standing, State};
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use driving::{
     Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
@@ -64,6 +66,8 @@ pub struct Report {
     pub recurrence: Recurrence,
     /// How long procedures took.
     pub procedure_time: ProcedureTime,
+    /// What a reader must be told, and whether it is.
+    pub checklist: Checklist,
 }
 
 /// Makes the report. No order of the cases changes a byte of it.
@@ -72,7 +76,8 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let cohort: Cohort = seen.all.iter().map(|case| case.row.clone()).collect();
     let planned = carry_out(&cohort, plan);
     let flow = Flow::new(&seen, &planned, facts);
-    Report {
+    let mut report = Report {
+        checklist: Checklist { items: Vec::new(), standing: Standing::Final },
         first_lines: FirstLines::new(&seen, &planned, &flow, facts),
         by_centre: forest::forests(&seen, &planned),
         driving: driving::driving(&seen, &planned, facts),
@@ -85,7 +90,9 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         echo_first: EchoFirst::new(&seen),
         dose_and_minutes: DoseAndMinutes::new(&seen),
         who_is_protected: WhoIsProtected::new(&seen),
-    }
+    };
+    report.checklist = Checklist::new(&report, facts);
+    report
 }
 
 /// The cases in an order of their own, and which of them the plan compares.
