@@ -35,10 +35,15 @@ impl Contact {
     /// For a case of a quarter that was entered at a moment.
     #[must_use]
     pub fn of(period: Quarter, entered: Instant, now: Instant) -> Self {
+        Self::within(USUAL_DAYS, period, entered, now)
+    }
+
+    /// The same for a contact that is usually made on other days.
+    #[must_use]
+    pub(crate) fn within((first, last): (i64, i64), period: Quarter, entered: Instant, now: Instant) -> Self {
         let last_moment = Instant::begin_of(period.next()).unix_seconds() - 1;
         let latest = entered.unix_seconds().min(last_moment);
         let day = now.unix_seconds().div_euclid(SECONDS_A_DAY) - latest.div_euclid(SECONDS_A_DAY);
-        let (first, last) = USUAL_DAYS;
         if day < first {
             Self::Early { opens_in: first - day }
         } else if day <= last {

@@ -18,6 +18,7 @@ pub mod finding;
 pub mod ids;
 pub mod instant;
 pub mod json_schema;
+pub mod late_contact;
 pub mod merge;
 pub mod period;
 pub mod quantity;

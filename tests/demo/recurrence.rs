@@ -9,7 +9,9 @@ use std::collections::HashMap;
 
 fn known(seen: &FollowUp) -> Option<bool> {
     let known = seen.fu_late_status.is(|status| *status == FollowUpStatus::Contacted);
-    known.then(|| seen.recurrence_first_day.value().is_some())
+    // A contact after the blanking period says nothing of the year.
+    let at_a_year = seen.fu_last_day.is(|day| day.get() >= 335);
+    (known && at_a_year).then(|| seen.recurrence_first_day.value().is_some())
 }
 
 #[test]

@@ -71,6 +71,51 @@ on_both_stores! {
         assert!(desk().contains("<h1>Nothing waits</h1>"));
     }
 
+    /// The days follow from the clock of the test and from the usual days of the late contacts,
+    /// 91 to 180 and 335 to 425: common practice, no source.
+    fn late_contacts_fall_due_and_lead_to_their_field(registry) {
+        let served = Served::new(registry);
+        let centre = registry.centre("S07");
+        let coordinator = served.member("sender", Role::Coordinator, &[centre]);
+        let case = sample::with(sample::zero_fluoroscopy_case(), json!({ "period": "2026Q4" }));
+        let sent = coordinator.post("/cases", &case).expect(201).json();
+        let code = sent["code"].as_str().unwrap().to_owned();
+        served.desk.member("lead", Role::CentreLead, &[centre]);
+        let page = |address: &str| {
+            let visitor = Visitor::new(&served);
+            visitor.sign_in("lead", quietbeam_tests::people::PASSWORD, "").expect(303);
+            visitor.get(address).expect(200).text()
+        };
+        registry.hand.advance(90 * DAY);
+        assert!(page("/desk").contains("<h1>Nothing waits</h1>"));
+        registry.hand.advance(DAY);
+        let field = format!("/cases/{code}/change#follow_up-fu_late_status");
+        for address in ["/desk", "/follow-up"] {
+            let due = page(address);
+            assert!(due.contains("after blanking") && due.contains("day 91 of 180 at least"), "{due}");
+            assert!(due.contains(&format!("href=\"{field}\"")), "{due}");
+        }
+        assert!(page("/desk").contains("<h1>One thing waits</h1>"));
+        assert!(page(&format!("/cases/{code}/change")).contains("id=\"follow_up-fu_late_status\""));
+        registry.hand.advance(90 * DAY);
+        assert!(page("/desk").contains("day 181 at least, overdue"));
+
+        let mut seen = sample::zero_fluoroscopy_case()["follow_up"].clone();
+        for (key, value) in [("fu_late_status", json!("contacted")), ("fu_last_day", json!(181)), ("fu_monitoring", json!("ecg"))] {
+            seen[key] = value;
+        }
+        let known = json!({ "follow_up": seen, "reason": "seen after blanking" });
+        served.sign_in("sender").put(&format!("/cases/{code}/follow-up"), "\"r1\"", &known).expect(200);
+        assert!(page("/desk").contains("<h1>Nothing waits</h1>"));
+        registry.hand.advance(154 * DAY);
+        let year = page("/desk");
+        assert!(year.contains("one year") && year.contains("day 335 of 425 at least"), "{year}");
+        // Another centre knows nothing of it.
+        let there = registry.centre("S08");
+        let other = Visitor::member(&served, "elsewhere", Role::CentreLead, &[there]);
+        assert!(!other.get("/desk").expect(200).text().contains(&code));
+    }
+
     fn a_quarter_that_is_over_waits_for_its_signature(registry) {
         let served = Served::new(registry);
         let centre = registry.centre("S07");

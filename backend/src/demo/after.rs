@@ -14,10 +14,10 @@ pub(super) enum At30Days {
     Dead,
 }
 
-/// What is known a year later.
+/// What is known later: at a year, or after the blanking period where a year has not passed.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum AtOneYear {
-    /// A year has not passed, or the patient is dead.
+pub(super) enum Later {
+    /// Its time has not come, or the patient is dead.
     NotDue,
     Lost,
     Known {
@@ -31,11 +31,13 @@ pub(super) enum AtOneYear {
 #[derive(Clone)]
 pub(super) struct After {
     pub(super) at_30_days: At30Days,
-    pub(super) at_one_year: AtOneYear,
+    pub(super) later: Later,
 }
 
 /// Quarters in which every case is more than a year and a contact window old.
 const QUARTERS_WITH_A_YEAR: usize = 4;
+/// Quarters in which every case is past the blanking period.
+const QUARTERS_PAST_BLANKING: usize = 7;
 const LOST_LATER: f64 = 0.12;
 
 impl After {
@@ -50,17 +52,36 @@ impl After {
             (None, false, true) => At30Days::ChartRead(day),
             (None, false, false) => At30Days::Contacted(day),
         };
-        let at_one_year = match at_30_days {
-            _ if setting.quarter >= QUARTERS_WITH_A_YEAR => AtOneYear::NotDue,
-            At30Days::Dead => AtOneYear::NotDue,
-            At30Days::Lost => AtOneYear::Lost,
+        let later = match at_30_days {
+            At30Days::Contacted(_) | At30Days::ChartRead(_)
+                if setting.model.kind.is_af()
+                    && (QUARTERS_WITH_A_YEAR..QUARTERS_PAST_BLANKING).contains(&setting.quarter) =>
+            {
+                after_blanking(late)
+            }
+            _ if setting.quarter >= QUARTERS_WITH_A_YEAR => Later::NotDue,
+            At30Days::Dead => Later::NotDue,
+            At30Days::Lost => Later::Lost,
             At30Days::Contacted(_) | At30Days::ChartRead(_) => late,
         };
-        Self { at_30_days, at_one_year }
+        Self { at_30_days, later }
     }
 }
 
-fn one_year(chance: &mut Chance, kind: ProcedureType, recurrence: f64) -> AtOneYear {
+/// What of a year's course was known by a contact on day 95 to 145. Whoever will be lost by the
+/// year still waits for it.
+fn after_blanking(year: Later) -> Later {
+    match year {
+        Later::Known { day, monitoring, recurrence } => {
+            let day = 95 + (day - 340) * 5 / 7;
+            let recurrence = recurrence.filter(|(first, _)| *first <= day);
+            Later::Known { day, monitoring, recurrence }
+        }
+        Later::Lost | Later::NotDue => Later::NotDue,
+    }
+}
+
+fn one_year(chance: &mut Chance, kind: ProcedureType, recurrence: f64) -> Later {
     let lost = chance.happens(LOST_LATER);
     let day = chance.between(340, 410);
     let monitoring = monitoring(chance, kind);
@@ -69,10 +90,10 @@ fn one_year(chance: &mut Chance, kind: ProcedureType, recurrence: f64) -> AtOneY
     let early = chance.uniform();
     let first = 3 + (early * early * 330.0) as i64;
     if lost {
-        return AtOneYear::Lost;
+        return Later::Lost;
     }
     let recurrence = again.then(|| recurrence_type(chance, kind)).flatten().map(|what| (first, what));
-    AtOneYear::Known { day, monitoring, recurrence }
+    Later::Known { day, monitoring, recurrence }
 }
 
 fn monitoring(chance: &mut Chance, kind: ProcedureType) -> RhythmMonitoring {

@@ -1,6 +1,6 @@
 //! The rows of the complications file and of the follow-ups file.
 
-use super::after::{After, At30Days, AtOneYear};
+use super::after::{After, At30Days, Later};
 use super::case::Case;
 use super::case_rows::yes_no;
 use super::event::{Event, Onset};
@@ -95,7 +95,7 @@ pub(super) fn follow_ups_file(cases: &[Case], codes: &[CaseCode]) -> String {
             sheet.whole("death_day", day);
             sheet.code("death_cause", DeathCause::CardiacProcedure);
         }
-        at_one_year(&mut sheet, &case.after);
+        later(&mut sheet, &case.after);
         sheet.end_row();
     }
     sheet.into_text()
@@ -122,12 +122,12 @@ fn at_30_days(sheet: &mut Sheet, after: &After, came_later: bool) {
     }
 }
 
-fn at_one_year(sheet: &mut Sheet, after: &After) {
-    match after.at_one_year {
-        AtOneYear::NotDue if after.at_30_days == At30Days::Dead => {}
-        AtOneYear::NotDue => sheet.code("fu_late_status", FollowUpStatus::Pending),
-        AtOneYear::Lost => sheet.code("fu_late_status", FollowUpStatus::Lost),
-        AtOneYear::Known { day, monitoring, recurrence } => {
+fn later(sheet: &mut Sheet, after: &After) {
+    match after.later {
+        Later::NotDue if after.at_30_days == At30Days::Dead => {}
+        Later::NotDue => sheet.code("fu_late_status", FollowUpStatus::Pending),
+        Later::Lost => sheet.code("fu_late_status", FollowUpStatus::Lost),
+        Later::Known { day, monitoring, recurrence } => {
             sheet.code("fu_late_status", FollowUpStatus::Contacted);
             sheet.whole("fu_last_day", day);
             sheet.code("fu_monitoring", monitoring);

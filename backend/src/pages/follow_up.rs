@@ -1,5 +1,6 @@
 //! The 30-day contacts: a row a case, as many as were made in one sitting. What is refused
-//! comes back as it was typed; what was in order is kept.
+//! comes back as it was typed; what was in order is kept. The later contacts stand below, each
+//! with the way to its field.
 
 use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
@@ -12,7 +13,7 @@ use std::collections::BTreeMap;
 use super::components::{
     Cell, Choice, Column, FieldId, FormFoot, Joined, Mark, Pick, Table, Word, arm, case_code, error_summary,
 };
-use super::desk::{contact_mark, follow_up_of};
+use super::desk::{contact_mark, follow_up_of, late_rows};
 use super::form::{Posted, unreadable};
 use super::frame::{Frame, Page, Visit, see_other};
 use super::trouble::{Trouble, Troubles};
@@ -22,6 +23,7 @@ use crate::access::action::{ReadCase, RecordFollowUp};
 use crate::api::Problem;
 use crate::api::brought::Query;
 use crate::registry::contacts::{self, Contacts, Learnt};
+use crate::registry::late_contacts::{self, LateDue};
 use crate::registry::{IfMatch, RegistryError, Version, cases};
 use crate::store::{Awaiting, Conflict, Store, StoreError};
 
@@ -48,9 +50,9 @@ pub(super) async fn follow_up(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let frame = visit.frame(&store).await?;
-    let contacts = due(&visit, &store).await?;
+    let (contacts, late) = due(&visit, &store).await?;
     let sitting = Sitting { saved: before.0.saved as usize, ..Sitting::default() };
-    Ok(frame.show(&page(&frame, &contacts, &sitting)))
+    Ok(frame.show(&page(&frame, (&contacts, &late), &sitting)))
 }
 
 #[post("/follow-up")]
@@ -87,12 +89,15 @@ pub(super) async fn send(
         return Ok(see_other(&format!("/follow-up?saved={}", sitting.saved)));
     }
     let frame = visit.frame(&store).await?;
-    let contacts = due(&visit, &store).await?;
-    Ok(frame.refuse(&page(&frame, &contacts, &sitting)))
+    let (contacts, late) = due(&visit, &store).await?;
+    Ok(frame.refuse(&page(&frame, (&contacts, &late), &sitting)))
 }
 
-async fn due(visit: &Visit, store: &Store) -> Result<Contacts, Problem> {
-    Ok(store.read(visit.signed()?.permit::<ReadCase>()?, contacts::due).await?)
+async fn due(visit: &Visit, store: &Store) -> Result<(Contacts, Vec<LateDue>), Problem> {
+    let permit = visit.signed()?.permit::<ReadCase>()?;
+    let both = store
+        .read(permit, |session| Ok::<_, StoreError>((contacts::due(session)?, late_contacts::due(session)?)));
+    Ok(both.await?)
 }
 
 /// Another centre's case is absent, before anything of the sitting is kept.
@@ -221,7 +226,7 @@ impl Sitting {
     }
 }
 
-fn page(frame: &Frame, contacts: &Contacts, sitting: &Sitting) -> Page {
+fn page(frame: &Frame, (contacts, late): (&Contacts, &[LateDue]), sitting: &Sitting) -> Page {
     let all = contacts.due.len();
     let title = match (all, contacts.overdue()) {
         (0, _) => "No 30-day contact waits".to_owned(),
@@ -243,6 +248,7 @@ fn page(frame: &Frame, contacts: &Contacts, sitting: &Sitting) -> Page {
         }
         (sitting.summary())
         @if all == 0 { p { (next(contacts)) } } @else { (form(frame, contacts, sitting)) }
+        div.late id="late" { (late_rows(late, SHOWN, None)) }
     };
     Page { title: "Follow-up".to_owned(), word: Some(Word::FollowUp), content }
 }

@@ -12,6 +12,7 @@ pub mod deidentified;
 pub mod drafts;
 pub mod exports;
 pub mod imports;
+pub mod late_contacts;
 pub mod members;
 pub mod own_picture;
 pub mod plans;

@@ -1,4 +1,4 @@
-//! Cases whose 30-day status is not known yet.
+//! Cases whose 30-day status is not known yet, and those that may wait for a later contact.
 
 use diesel::prelude::*;
 use quietbeam_schema::ids::{CaseCode, CentreCode};
@@ -11,7 +11,7 @@ use super::session::{Session, read};
 use super::tables::case_revision;
 use crate::access::action::ReadCase;
 
-/// A case without a 30-day status.
+/// A case that waits for a contact.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Awaiting {
     /// The case.
@@ -35,19 +35,64 @@ pub struct Awaiting {
 const FOLLOWED: &str = "%\"follow_up\":{%";
 const PENDING: &str = "%\"fu30_status\":\"pending\"%";
 
+/// What a record says where nobody is asked about the patient any more.
+const SETTLED: [&str; 6] = [
+    "%\"death\":\"yes\"%",
+    "%\"fu30_status\":\"dead\"%",
+    "%\"fu30_status\":\"withdrawn\"%",
+    "%\"fu_late_status\":\"lost\"%",
+    "%\"fu_late_status\":\"dead\"%",
+    "%\"fu_late_status\":\"withdrawn\"%",
+];
+
+/// The columns of [`Columns`].
+const COLUMNS: (
+    case_revision::code,
+    case_revision::centre,
+    case_revision::period,
+    case_revision::procedure,
+    case_revision::strategy_intended,
+    case_revision::revision,
+) = (
+    case_revision::code,
+    case_revision::centre,
+    case_revision::period,
+    case_revision::procedure,
+    case_revision::strategy_intended,
+    case_revision::revision,
+);
+
+type Columns = (String, String, String, String, String, i64);
+
 impl<M> Session<'_, ReadCase, M> {
+    /// The current cases whose 30-day status is known and whose late follow-up may be to come,
+    /// with their records.
+    pub fn followed_once(&mut self) -> Result<Vec<(Awaiting, String)>, StoreError> {
+        let mut query = case_revision::table
+            .select((COLUMNS, case_revision::record))
+            .filter(case_revision::superseded_by_seq.is_null())
+            .filter(case_revision::record.like(FOLLOWED).and(case_revision::record.not_like(PENDING)))
+            .into_boxed();
+        for settled in SETTLED {
+            query = query.filter(case_revision::record.not_like(settled));
+        }
+        if let Some(centres) = self.centres() {
+            query = query.filter(case_revision::centre.eq_any(centres));
+        }
+        let rows: Vec<(Columns, String)> = query.order(case_revision::seq.asc()).load(self.connection)?;
+        let entered = self.first_entries()?;
+        rows.into_iter()
+            .filter_map(|(row, record)| {
+                let at = entered.get(&row.0)?;
+                Some(read_row(row, *at).map(|case| (case, record)))
+            })
+            .collect()
+    }
+
     /// The current cases that have no follow-up, or one in which the 30-day status is pending.
     pub fn awaiting_contact(&mut self) -> Result<Vec<Awaiting>, StoreError> {
-        type Columns = (String, String, String, String, String, i64);
         let mut query = case_revision::table
-            .select((
-                case_revision::code,
-                case_revision::centre,
-                case_revision::period,
-                case_revision::procedure,
-                case_revision::strategy_intended,
-                case_revision::revision,
-            ))
+            .select(COLUMNS)
             .filter(case_revision::superseded_by_seq.is_null())
             .filter(case_revision::record.not_like(FOLLOWED).or(case_revision::record.like(PENDING)))
             .into_boxed();
@@ -77,10 +122,7 @@ impl<M> Session<'_, ReadCase, M> {
     }
 }
 
-fn read_row(
-    row: (String, String, String, String, String, i64),
-    entered: Instant,
-) -> Result<Awaiting, StoreError> {
+fn read_row(row: Columns, entered: Instant) -> Result<Awaiting, StoreError> {
     const TABLE: &str = "case_revision";
     let (code, centre, period, procedure, strategy_intended, revision) = row;
     Ok(Awaiting {

@@ -2,6 +2,7 @@
 //! other roles begin with what they can do.
 
 mod draft_rows;
+mod late_rows;
 
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, Render, html};
@@ -13,6 +14,7 @@ use quietbeam_schema::vocabulary::{Coded, FluoroUsed, ProcedureType, Strategy};
 use std::collections::BTreeMap;
 
 use self::draft_rows::draft_rows;
+pub(super) use self::late_rows::late_rows;
 use crate::access::Permit;
 use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreeningLog, SubmitCase};
 use crate::access::session::Caller;
@@ -27,6 +29,7 @@ use crate::pages::starting::starting;
 use crate::pages::words::{age, capital, counted};
 use crate::registry::contacts::{self, Contacts};
 use crate::registry::drafts::{self, Draft};
+use crate::registry::late_contacts::{self, LateDue};
 use crate::registry::queries;
 use crate::store::{Awaiting, QueryRow, ScreeningRow, Store, StoreError, StrategyCount};
 
@@ -54,6 +57,7 @@ pub(super) async fn desk(
 struct Waits {
     now: Instant,
     contacts: Contacts,
+    late: Vec<LateDue>,
     queries: Vec<QueryRow>,
     open_queries: usize,
     log: Vec<ScreeningRow>,
@@ -63,9 +67,10 @@ struct Waits {
 
 impl Waits {
     async fn read(caller: &Caller, store: &Store, now: Instant) -> Result<Self, Problem> {
-        let (contacts, strategies) = store
+        let (contacts, late, strategies) = store
             .read(caller.permit::<ReadCase>()?, |session| {
-                Ok::<_, StoreError>((contacts::due(session)?, session.strategy_counts()?))
+                let late = late_contacts::due(session)?;
+                Ok::<_, StoreError>((contacts::due(session)?, late, session.strategy_counts()?))
             })
             .await?;
         let (queries, open_queries) = store
@@ -77,7 +82,7 @@ impl Waits {
         let permit = caller.permit::<ReadScreeningLog>()?;
         let log = store.read(permit, |session| session.list_screening()).await?;
         let drafts = store.read(caller.permit::<SubmitCase>()?, drafts::list).await?;
-        Ok(Self { now, contacts, queries, open_queries, log, strategies, drafts })
+        Ok(Self { now, contacts, late, queries, open_queries, log, strategies, drafts })
     }
 
     /// Quarters that are over with lines that nobody has signed.
@@ -93,7 +98,8 @@ impl Waits {
     }
 
     fn title(&self) -> String {
-        let all = self.contacts.due.len() + self.open_queries + self.drafts.len() + self.unsigned().len();
+        let contacts = self.contacts.due.len() + self.late.len();
+        let all = contacts + self.open_queries + self.drafts.len() + self.unsigned().len();
         let title = match (all, self.contacts.overdue()) {
             (0, _) => "Nothing waits".to_owned(),
             (all, 0) => counted(all, "thing waits", "things wait"),
@@ -260,6 +266,7 @@ impl Render for Waits {
                 div {
                     (self.start_here())
                     (self.contact_rows())
+                    (late_rows(&self.late, SHOWN, Some(Link::new("/follow-up#late", "See all"))))
                     (self.query_rows())
                     (draft_rows(&self.drafts, SHOWN, self.now))
                     (self.signature_rows())
