@@ -97,6 +97,8 @@ words! {
         Centre = "centre",
         /// A room of a centre.
         Room = "room",
+        /// An approval of a centre.
+        Approval = "approval",
         /// A line of the screening log.
         ScreeningLog = "screening_log",
         /// A member.
@@ -162,6 +164,12 @@ words! {
         CentreChanged = "centre_changed",
         /// A room was entered or changed.
         RoomRecorded = "room_recorded",
+        /// An approval of a centre was recorded.
+        ApprovalRecorded = "approval_recorded",
+        /// An approval of a centre was renewed.
+        ApprovalRenewed = "approval_renewed",
+        /// An approval of a centre was taken back.
+        ApprovalWithdrawn = "approval_withdrawn",
         /// A line of the screening log was entered or corrected.
         ScreeningRecorded = "screening_recorded",
         /// A line of the screening log was signed.

@@ -316,6 +316,8 @@ time_ordered_id! {
     ImportId,
     /// A version of an analysis plan.
     PlanId,
+    /// An approval of a centre.
+    ApprovalId,
     /// Files that are being looked through or stored.
     ImportJobId,
     /// A frozen point in the chain of revisions.

@@ -6,6 +6,7 @@ pub mod access;
 pub mod audit;
 pub mod case;
 pub mod centre;
+pub mod centre_approval;
 pub mod codebook;
 pub mod completeness;
 pub mod contact;

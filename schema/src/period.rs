@@ -1,5 +1,5 @@
 //! Time without dates: a quarter of a year, and whole days and minutes from
-//! the procedure. No type of this crate holds a full date.
+//! the procedure. No type of a case holds a full date.
 
 use crate::value::{FieldValue, Kind, ValueProblem};
 use serde::de::Error as _;

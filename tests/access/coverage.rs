@@ -13,7 +13,7 @@ use quietbeam_tests::sample;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
 use serde_json::{Value, json};
 
-use crate::routes::{ROUTES, Route, Things, Who};
+use crate::routes::{ROUTES, Route, Things, Who, approval_body};
 
 /// What answers without standing in the document of the API.
 const BESIDE: [&str; 8] =
@@ -68,6 +68,7 @@ impl<'s> People<'s> {
         let author = self.served.member("author", Role::Society, &[]);
         let drafted = author.post("/summary-drafts", &json!({ "data_cut": cut })).expect(201);
         let administrator = self.of(Role::Administrator);
+        let approval = administrator.post("/centres/S07/approvals", &approval_body()).expect(201);
         let target = self.served.desk.member("target", Role::Society, &[]).to_string();
         Things {
             centre: "S07".to_owned(),
@@ -77,6 +78,7 @@ impl<'s> People<'s> {
             code,
             query: text(&query, "id"),
             plan: text(&plan, "id"),
+            approval: text(&approval, "id"),
             cut,
             comparison: text(&comparison, "id"),
             summary_etag: drafted.etag(),

@@ -36,6 +36,7 @@ pub(crate) struct Things {
     pub(crate) code: String,
     pub(crate) query: String,
     pub(crate) plan: String,
+    pub(crate) approval: String,
     pub(crate) cut: String,
     pub(crate) comparison: String,
     pub(crate) summary: String,
@@ -48,7 +49,7 @@ impl Things {
     pub(crate) fn nowhere() -> Self {
         let id = "0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b";
         let code = quietbeam_schema::ids::CaseCode::from_random([77; 16]).to_string();
-        let [member, query, plan, cut, comparison, summary] = [id; 6].map(str::to_owned);
+        let [member, query, plan, approval, cut, comparison, summary] = [id; 7].map(str::to_owned);
         let [centre_etag, member_etag, summary_etag] = ["\"r1\""; 3].map(str::to_owned);
         let (centre, refresh_token) = ("S99".to_owned(), "00".to_owned());
         Self {
@@ -59,6 +60,7 @@ impl Things {
             code,
             query,
             plan,
+            approval,
             cut,
             comparison,
             summary,
@@ -98,6 +100,11 @@ fn put(path: String, body: &Value) -> Asked {
 
 fn line(things: &Things) -> String {
     format!("/centres/{}/screening-log/2026Q3/svt", things.centre)
+}
+
+/// An approval that stands in nobody's way.
+pub(crate) fn approval_body() -> Value {
+    json!({ "kind": "ethics_approval", "reference": "board file 7", "valid_from": "2010-01-01", "valid_until": "2099-12-31" })
 }
 
 fn centre_body() -> Value {
@@ -160,6 +167,17 @@ pub(crate) const ROUTES: &[Route] = &[
         make(format!("/centres/{}/case-codes", on.centre), &json!({ "number": 2 }))
     })
     .of_centre(),
+    route("GET", "/centres/{code}/approvals", May(A::ReadCentres), |on| {
+        read(format!("/centres/{}/approvals", on.centre))
+    })
+    .of_centre(),
+    route("POST", "/centres/{code}/approvals", May(A::ManageCentres), |on| {
+        make(format!("/centres/{}/approvals", on.centre), &approval_body())
+    }),
+    route("POST", "/centres/{code}/approvals/{id}/withdrawal", May(A::ManageCentres), |on| {
+        Asked::new("POST", format!("/centres/{}/approvals/{}/withdrawal", on.centre, on.approval))
+            .json(&json!({ "reason": "recorded twice" }))
+    }),
     route("GET", "/screening-log", May(A::ReadScreeningLog), |_| read("/screening-log".to_owned())),
     route("PUT", "/centres/{code}/screening-log/{period}/{group}", May(A::WriteScreeningLog), |on| {
         let body =

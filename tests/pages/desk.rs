@@ -8,6 +8,7 @@ use quietbeam_tests::visitor::Visitor;
 use serde_json::{Value, json};
 
 use crate::access::case_with_question;
+use crate::entry::begun;
 
 const DAY: i64 = 24 * 60 * 60;
 
@@ -27,6 +28,15 @@ on_both_stores! {
         assert!(desk.contains("No case waits for a contact."), "{desk}");
     }
 
+    fn where_only_a_draft_waits_it_is_what_to_begin_with(registry) {
+        let served = Served::new(registry);
+        let lead = Visitor::member(&served, "lead", Role::CentreLead, &[registry.centre("S07")]);
+        let draft = begun(&lead, "zero");
+        let desk = lead.get("/desk").expect(200).text();
+        assert!(desk.contains("<h1>One thing waits</h1>") && !desk.contains("Nothing waits"), "{desk}");
+        assert!(desk.contains("A draft is not sent in yet") && desk.contains(&format!("href=\"{draft}#")), "{desk}");
+    }
+
     fn a_question_waits_and_leads_to_its_field(registry) {
         let served = Served::new(registry);
         let code = case_with_question(&served);
@@ -35,7 +45,9 @@ on_both_stores! {
         visitor.sign_in("lead", quietbeam_tests::people::PASSWORD, "").expect(303);
         let desk = visitor.get("/desk").expect(200).text();
         let field = format!("href=\"/cases/{code}#bmi\"");
-        assert!(desk.contains("<h1>One thing waits</h1>") && desk.contains(&field), "{desk}");
+        // The contact at a year waits too, after the question.
+        assert!(desk.contains("<h1>Two things wait</h1>") && desk.contains(&field), "{desk}");
+        assert!(desk.contains("<h2>Late follow-up</h2>"), "{desk}");
         assert!(desk.contains("9 days"), "{desk}");
         let case = visitor.get(&format!("/cases/{code}")).expect(200).text();
         assert!(case.contains("id=\"bmi\"") && case.contains("Is the weight right?"), "{case}");

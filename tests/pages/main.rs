@@ -5,6 +5,7 @@
 mod access;
 mod accessible;
 mod account;
+mod approvals;
 mod assets;
 mod cases;
 mod desk;

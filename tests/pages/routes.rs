@@ -74,6 +74,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/centres/new", May(Action::ManageCentres)),
     page("/centres/{centre}", May(Action::ManageCentres)),
     page("/centres/{centre}/new-room", May(Action::ManageCentres)),
+    of_centre("/centres/{centre}/approvals", Action::ReadCentres),
     page("/imports", May(Action::ImportFiles)),
     page("/case-codes", May(Action::IssueCaseCodes)),
 ];
@@ -104,6 +105,7 @@ pub(crate) const FORMS: &[Route] = &[
     page("/plans/{id}/amend", May(Action::RegisterPlan)),
     page("/data-cuts", May(Action::TakeDataCut)),
     page("/comparisons", May(Action::RunComparison)),
+    page("/centres/{centre}/approvals", May(Action::ManageCentres)),
     page("/imports", May(Action::ImportFiles)),
     of_centre("/imports/{id}", Action::ImportFiles),
     page("/case-codes", May(Action::IssueCaseCodes)),

@@ -37,7 +37,8 @@ fn signs_in_by_keyboard_sees_the_desk_and_signs_out() {
     browser.go(&at("/desk"));
     assert_eq!(browser.title(), "Desk · Quietbeam");
     let heading = browser.evaluate("return document.querySelector('h1').textContent");
-    assert_eq!(heading, "One thing waits");
+    // The question, and the contact at a year.
+    assert_eq!(heading, "Two things wait");
     let first = browser.evaluate("return document.querySelector('.start-here a').getAttribute('href')");
     assert_eq!(first, format!("/cases/{code}#bmi"));
     // Skip link, mark, account, help, sign out.

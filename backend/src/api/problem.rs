@@ -40,6 +40,7 @@ kinds! {
     SIGN_IN_FAILED = 401 "sign_in_failed" "Name and password do not match";
     FOREIGN_FORM = 403 "foreign_form" "This form did not come from here";
     NOT_ALLOWED = 403 "not_allowed" "Your role may not do this";
+    APPROVAL_EXPIRED = 403 "approval_expired" "An approval of the centre does not hold";
     NOT_FOUND = 404 "not_found" "Nothing is found here";
     METHOD = 405 "method_not_allowed" "This address does not take that method";
     NOT_ACCEPTABLE = 406 "not_acceptable" "The answer is JSON";

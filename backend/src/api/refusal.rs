@@ -1,7 +1,8 @@
 //! What the registry and the store say, as problems.
 
 use super::problem::{
-    BAD_QUERY, BROKEN_BODY, IF_MATCH_MISSING, ILLEGAL_STEP, KEY_REUSED, Problem, RACE, STALE, TAKEN,
+    APPROVAL_EXPIRED, BAD_QUERY, BROKEN_BODY, IF_MATCH_MISSING, ILLEGAL_STEP, KEY_REUSED, Problem, RACE,
+    STALE, TAKEN,
 };
 use crate::export::ExportError;
 use crate::registry::{RegistryError, Stale};
@@ -56,6 +57,7 @@ impl From<RegistryError> for Problem {
             RegistryError::Findings(findings) => Self::findings(&findings),
             RegistryError::Field { field, rule, sentence } => Self::field(field, rule, sentence),
             RegistryError::Plan(refusal) => Self::plan(&refusal),
+            RegistryError::Approval(refusal) => Self::new(&APPROVAL_EXPIRED, sentence(&refusal)),
             RegistryError::Stale(stale) => stale.into(),
             RegistryError::VersionNotNamed => Self::new(&IF_MATCH_MISSING, error.to_string()),
             RegistryError::Store(error) => error.into(),

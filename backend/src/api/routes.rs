@@ -7,8 +7,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::problem::Problem;
 use super::{
-    audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, exports, imports,
-    members, plans, queries, screening, sessions, summaries,
+    approvals, audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, exports,
+    imports, members, plans, queries, screening, sessions, summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -30,6 +30,9 @@ pub(crate) fn resources(config: &mut ServiceConfig<'_>) {
         .service(centres::rooms)
         .service(centres::record_room)
         .service(centres::issue_codes)
+        .service(approvals::list_approvals)
+        .service(approvals::record_approval)
+        .service(approvals::withdraw_approval)
         .service(screening::record)
         .service(screening::sign)
         .service(screening::list)

@@ -107,6 +107,8 @@ fn administration(config: &mut ServiceConfig) {
         .service(centres::new_room)
         .service(centres::record_new_room)
         .service(centres::open_room)
+        .service(centres::approvals::look)
+        .service(centres::approvals::send)
         .service(centres::record_room)
         .service(centres::open_centre)
         .service(centres::change);

@@ -75,6 +75,11 @@ pub(super) fn moment(at: Instant) -> String {
     format!("{} {} UTC", &text[..10], &text[11..16])
 }
 
+/// The hour and minute in UTC, where the whole moment stands beside it.
+pub(super) fn clock_time(at: Instant) -> String {
+    at.to_string()[11..16].to_owned()
+}
+
 /// The three groups in which a case code is read and copied from a list.
 pub(super) fn code_groups(code: &CaseCode) -> [&str; 3] {
     let text = code.as_str();

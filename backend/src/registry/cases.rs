@@ -9,14 +9,16 @@ use quietbeam_schema::entries::StrictJson;
 use quietbeam_schema::finding::Finding;
 use quietbeam_schema::ids::{CaseCode, CentreCode};
 use quietbeam_schema::instant::Instant;
+use quietbeam_schema::period::Quarter;
 use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::Coded;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::{IfMatch, RegistryError, Version, words};
+use super::{IfMatch, RegistryError, Version, approvals, words};
 use crate::access::action::{ChangeCase, RecordFollowUp, SubmitCase};
 use crate::store::{
     Broken, CaseContent, CaseIndex, CaseRow, Change, ChangesCases, FollowsRules, Found, IssuesCodes, NewCase,
-    ReadsCases, Saved, Session, StoreError, SubmitsCases, Writing,
+    ReadsApprovals, ReadsCases, Saved, Session, StoreError, SubmitsCases, Writing,
 };
 
 /// The reason of the revision that adds the first follow-up.
@@ -26,6 +28,7 @@ const FOLLOW_UP_ADDED: &str = "follow-up added";
 pub struct Ready {
     /// The code it asks for, if any.
     pub code: Option<CaseCode>,
+    quarter: Quarter,
     content: CaseContent,
     queries: Vec<Finding>,
 }
@@ -64,7 +67,7 @@ pub fn check(form: &CaseForm, now: Instant) -> Result<Ready, RegistryError> {
 impl From<Checked> for Ready {
     fn from(checked: Checked) -> Self {
         let Checked { code, record, queries } = checked;
-        Self { code, content: content_of(&record), queries }
+        Self { code, quarter: record.identity().period, content: content_of(&record), queries }
     }
 }
 
@@ -72,6 +75,11 @@ impl Ready {
     /// What the case's centre will be asked once it is submitted.
     pub fn queries(&self) -> &[Finding] {
         &self.queries
+    }
+
+    /// The quarter of the procedure.
+    pub fn quarter(&self) -> Quarter {
+        self.quarter
     }
 
     /// The record as it will be kept.
@@ -98,8 +106,9 @@ pub fn submit(
 /// issued to those that have none.
 ///
 /// # Errors
-/// When a code is taken, or was not issued to a centre within reach.
-pub fn save_all<A: SubmitsCases + IssuesCodes + FollowsRules>(
+/// When a code is taken, or was not issued to a centre within reach, or an approval of its
+/// centre stands in the way.
+pub fn save_all<A: SubmitsCases + IssuesCodes + FollowsRules + ReadsApprovals>(
     session: &mut Session<'_, A, Writing>,
     cases: Vec<Ready>,
     centre: Option<CentreCode>,
@@ -115,12 +124,19 @@ pub fn save_all<A: SubmitsCases + IssuesCodes + FollowsRules>(
     .into_iter();
     let mut new = Vec::with_capacity(cases.len());
     let mut asked = Vec::with_capacity(cases.len());
-    for Ready { code, content, queries } in cases {
+    let quarters: Vec<Quarter> = cases.iter().map(Ready::quarter).collect();
+    for Ready { code, content, queries, .. } in cases {
         let code = code.or_else(|| codes.next()).ok_or(StoreError::Absent("case code"))?;
         new.push(NewCase { code, content });
         asked.push(queries);
     }
     let saved = session.save_new_cases(new)?;
+    let mut sent: BTreeMap<CentreCode, BTreeSet<Quarter>> = BTreeMap::new();
+    for (saved, quarter) in saved.iter().zip(quarters) {
+        sent.entry(saved.centre).or_default().insert(quarter);
+    }
+    // What is refused here takes the cases back with it.
+    sent.into_iter().try_for_each(|(centre, quarters)| approvals::gate(session, centre, quarters))?;
     let submitted: Vec<Submitted> =
         saved.into_iter().zip(asked).map(|(saved, queries)| Submitted { saved, queries }).collect();
     session.follow_findings(&submitted.iter().map(Submitted::asked).collect::<Vec<_>>())?;

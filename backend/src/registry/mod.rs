@@ -1,6 +1,7 @@
 //! What the registry does, one file a capability. Each function asks the core to
 //! decide and the session to keep, and knows neither HTTP nor SQL.
 
+pub mod approvals;
 pub mod case_list;
 pub mod cases;
 pub mod centres;
@@ -25,6 +26,7 @@ pub mod words;
 
 use quietbeam_analysis::study::plan::PlanRefusal;
 use quietbeam_schema::centre::CentreError;
+use quietbeam_schema::centre_approval::ApprovalRefusal;
 use quietbeam_schema::finding::Finding;
 
 use crate::access::session::SignInError;
@@ -58,6 +60,9 @@ pub enum RegistryError {
     /// It exists, and the change does not say which version was read.
     #[error("It exists already; read it first, and send its ETag as If-Match.")]
     VersionNotNamed,
+    /// An approval of the centre stands in the way.
+    #[error(transparent)]
+    Approval(#[from] ApprovalRefusal),
     /// The store did not do it.
     #[error(transparent)]
     Store(#[from] StoreError),

@@ -57,6 +57,9 @@ pub enum Refused {
     /// A line of the screening log that is signed already.
     #[error("this line of the screening log is signed already; correct it first, or leave it")]
     AlreadySigned,
+    /// An approval that was taken back before.
+    #[error("this approval was withdrawn already; record a new one")]
+    ApprovalWithdrawn,
     /// Every centre code is taken.
     #[error("every centre code is taken; a registry holds at most 100 centres")]
     NoCodeLeft,

@@ -43,6 +43,7 @@
 //! ```
 
 mod address;
+mod approvals;
 mod audit;
 mod case_changes;
 mod cases;
@@ -81,6 +82,7 @@ use quietbeam_schema::instant::Instant;
 use tokio::sync::oneshot;
 
 pub use address::Address;
+pub use approvals::ReadsApprovals;
 pub use audit::{AuditFilter, AuditRow};
 pub use case_changes::{
     CaseContent, CaseIndex, Change, ChangesCases, IssuesCodes, NewCase, Saved, SubmitsCases, UnusedCode,

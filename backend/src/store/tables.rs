@@ -81,6 +81,29 @@ table! {
 }
 
 table! {
+    centre_approval (id) {
+        id -> Text,
+        centre -> Text,
+        kind -> Text,
+        reference -> Text,
+        valid_from -> Text,
+        valid_until -> Text,
+        renews -> Nullable<Text>,
+        actor -> Text,
+        at -> Text,
+    }
+}
+
+table! {
+    approval_withdrawal (approval) {
+        approval -> Text,
+        reason -> Text,
+        actor -> Text,
+        at -> Text,
+    }
+}
+
+table! {
     screening_revision (seq) {
         seq -> BigInt,
         centre -> Text,
@@ -275,5 +298,7 @@ table! {
 allow_tables_to_appear_in_same_query!(member, member_centre, sign_in, refresh_token);
 diesel::joinable!(safety_summary -> data_cut (cut));
 allow_tables_to_appear_in_same_query!(safety_summary, data_cut);
+diesel::joinable!(approval_withdrawal -> centre_approval (approval));
+allow_tables_to_appear_in_same_query!(approval_withdrawal, centre_approval);
 allow_tables_to_appear_in_same_query!(case_code, case_revision);
 allow_tables_to_appear_in_same_query!(case_revision, data_query);

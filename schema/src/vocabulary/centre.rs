@@ -45,3 +45,14 @@ code_list! {
         Other = "other", "Other reason";
     }
 }
+
+code_list! {
+    /// What a centre needs before it may send cases.
+    ApprovalKind = "approval_kind" {
+        /// The decision of the ethics board, or its determination that none is needed, under which
+        /// the centre takes part.
+        EthicsApproval = "ethics_approval", "Ethics approval";
+        /// The agreement between the centre and the network on what the data may be used for.
+        DataAgreement = "data_agreement", "Data agreement";
+    }
+}

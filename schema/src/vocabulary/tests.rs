@@ -54,6 +54,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         YesNo,
         ConsentBasis,
         RecordState,
+        ApprovalKind,
         Completeness,
         Exclusion,
         PrimaryMethod,

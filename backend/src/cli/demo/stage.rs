@@ -17,10 +17,18 @@ use crate::intake::{FileKind, Files, Source};
 use crate::registry::comparisons::{self, Computed, Question};
 use crate::registry::imports::{Outcome, Request, Wanted, import};
 use crate::registry::plans;
-use crate::registry::{centres, cuts, summaries};
+use crate::registry::{approvals, centres, cuts, summaries};
 use crate::store::{Comparison, DataCut, ScreeningEntry, ScreeningLine, StoreError, sha256_hex};
+use quietbeam_schema::centre_approval::{Day, Terms};
+use quietbeam_schema::instant::Instant;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::vocabulary::ApprovalKind;
 use std::io::Write;
 use std::sync::Arc;
+
+/// So many days from the day of the demo its ethics approvals still hold, and its agreements.
+const DAYS_OF_ETHICS: i64 = 23;
+const DAYS_OF_AGREEMENT: i64 = 400;
 
 /// What a folder holds before the demo begins.
 pub(super) enum Found {
@@ -55,12 +63,24 @@ pub(super) fn found(registry: &Registry) -> Result<Found, Failure> {
     }
 }
 
-/// Enters a centre and its rooms.
+/// Enters a centre with its rooms and its approvals, of which one ends soon.
 pub(super) fn open_centre(registry: &Registry, centre: &DemoCentre) -> Result<(), Failure> {
     let (new, rooms) = (centre.centre.clone(), centre.rooms.clone());
+    let begin = Day::of(Instant::begin_of(Quarter::FIRST));
+    let today = Day::of(registry.clock.now());
+    let terms = move |kind, reference: &str, days| Terms {
+        kind,
+        reference: reference.to_owned(),
+        valid_from: begin,
+        valid_until: today.plus(days),
+    };
     let permit = Permit::<ManageCentres>::for_operator("demo centres");
     registry.store.write_blocking(permit, move |session| {
         centres::create(session, &new)?;
+        let ethics = terms(ApprovalKind::EthicsApproval, "board file 7", DAYS_OF_ETHICS);
+        approvals::record(session, new.code, ethics, None)?;
+        let agreement = terms(ApprovalKind::DataAgreement, "network agreement, version 2", DAYS_OF_AGREEMENT);
+        approvals::record(session, new.code, agreement, None)?;
         rooms.iter().try_for_each(|room| centres::record_room(session, new.code, None, room))
     })?;
     Ok(())

@@ -1,7 +1,9 @@
 //! Centres and their X-ray rooms, for administrators.
 
+pub(super) mod approvals;
 mod rooms;
 
+pub(super) use self::approvals::stands;
 pub(super) use self::rooms::{new_room, open_room, record_new_room, record_room};
 
 use actix_web::{HttpResponse, get, post, web};
@@ -285,6 +287,10 @@ fn content(
             input type="hidden" name="read" value=(Version::of(centre).etag());
             (refused.map_or(&present, |(typed, _)| typed).fields(troubles))
             div.mends { button.button type="submit" { "Save" } }
+        }
+        section {
+            h2 { "Approvals" }
+            p { a href={ "/centres/" (centre.code) "/approvals" } { "Ethics approval and data agreement" } }
         }
         (rooms::table(centre.code, rooms))
     }

@@ -38,7 +38,8 @@ fn row(draft: &Draft, now: Instant) -> WorkRow {
     }
 }
 
-fn first_open_field(draft: &Draft) -> String {
+/// The field at which to go on.
+pub(super) fn first_open_field(draft: &Draft) -> String {
     let sections = entry_sections(&draft.entered.form);
     let open = sections.iter().flat_map(|section| &section.fields).find(|field| {
         field.part == Part::Case

@@ -2,6 +2,7 @@
 
 use maud::html;
 use quietbeam_schema::contact::Contact;
+use quietbeam_schema::ids::CaseCode;
 use quietbeam_schema::vocabulary::{Coded, ProcedureType, Strategy};
 
 use crate::pages::components::{Age, FieldId, Link, Mark, WorkGroup, WorkRow, arm, case_code};
@@ -28,7 +29,6 @@ fn row(late: &LateDue) -> WorkRow {
         Contact::Overdue { day } => (*day, Age::Overdue(format!("day {day} at least, overdue"))),
     };
     let procedure = ProcedureType::from_code(&case.procedure).map_or("", Coded::label);
-    let field = FieldId::of("/follow_up/fu_late_status");
     WorkRow {
         mark: Mark::Window { day, last },
         about: case_code(&case.code),
@@ -37,7 +37,12 @@ fn row(late: &LateDue) -> WorkRow {
             @if let Some(strategy) = Strategy::from_code(&case.strategy_intended) { (arm(strategy)) }
         },
         age,
-        verb: Link::new(format!("/cases/{}/change#{}", case.code, field.as_str()), "Enter"),
+        verb: Link::new(late_field(&case.code), "Enter"),
         verb_about: format!("{}, {}", case.code, contact.label()),
     }
+}
+
+/// Where the late status is entered.
+pub(super) fn late_field(code: &CaseCode) -> String {
+    format!("/cases/{code}/change#{}", FieldId::of("/follow_up/fu_late_status").as_str())
 }

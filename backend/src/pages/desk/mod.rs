@@ -1,11 +1,14 @@
 //! The centre's desk: what needs doing today, in order, each leading to the very field. The
 //! other roles begin with what they can do.
 
+mod approval_rows;
 mod draft_rows;
+mod first;
 mod late_rows;
 
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, Render, html};
+use quietbeam_schema::centre_approval::Day;
 use quietbeam_schema::contact::{Contact, USUAL_DAYS};
 use quietbeam_schema::ids::CaseCode;
 use quietbeam_schema::instant::Instant;
@@ -13,20 +16,24 @@ use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{Coded, FluoroUsed, ProcedureType, Strategy};
 use std::collections::BTreeMap;
 
+use self::approval_rows::{approval_rows, approvals_in_margin, is_blocking, worrying};
 use self::draft_rows::draft_rows;
 pub(super) use self::late_rows::late_rows;
 use crate::access::Permit;
-use crate::access::action::{KeepOwnAccount, ListQueries, ReadCase, ReadScreeningLog, SubmitCase};
+use crate::access::action::{
+    KeepOwnAccount, ListQueries, ReadCase, ReadCentres, ReadScreeningLog, SubmitCase,
+};
 use crate::access::session::Caller;
 use crate::api::Problem;
 use crate::clock::Clock;
 use crate::pages::about::About;
 use crate::pages::assets::script;
-use crate::pages::components::{Age, Link, Mark, StartHere, Word, WorkGroup, WorkRow, arm, case_code};
+use crate::pages::components::{Age, Link, Mark, Word, WorkGroup, WorkRow, arm, case_code};
 use crate::pages::figures::DenominatorBar;
 use crate::pages::frame::{Page, Visit};
 use crate::pages::starting::starting;
 use crate::pages::words::{age, capital, counted};
+use crate::registry::approvals::{self, CentreStanding};
 use crate::registry::contacts::{self, Contacts};
 use crate::registry::drafts::{self, Draft};
 use crate::registry::late_contacts::{self, LateDue};
@@ -63,6 +70,7 @@ struct Waits {
     log: Vec<ScreeningRow>,
     strategies: Vec<StrategyCount>,
     drafts: Vec<Draft>,
+    approvals: Vec<CentreStanding>,
 }
 
 impl Waits {
@@ -82,7 +90,8 @@ impl Waits {
         let permit = caller.permit::<ReadScreeningLog>()?;
         let log = store.read(permit, |session| session.list_screening()).await?;
         let drafts = store.read(caller.permit::<SubmitCase>()?, drafts::list).await?;
-        Ok(Self { now, contacts, late, queries, open_queries, log, strategies, drafts })
+        let approvals = store.read(caller.permit::<ReadCentres>()?, approvals::standings).await?;
+        Ok(Self { now, contacts, late, queries, open_queries, log, strategies, drafts, approvals })
     }
 
     /// Quarters that are over with lines that nobody has signed.
@@ -97,10 +106,16 @@ impl Waits {
         quarters
     }
 
+    fn today(&self) -> Day {
+        Day::of(self.now)
+    }
+
     fn title(&self) -> String {
         let contacts = self.contacts.due.len() + self.late.len();
-        let all = contacts + self.open_queries + self.drafts.len() + self.unsigned().len();
-        let title = match (all, self.contacts.overdue()) {
+        let approvals = worrying(&self.approvals, self.today()).len();
+        let all = contacts + self.open_queries + self.drafts.len() + self.unsigned().len() + approvals;
+        let ended = self.approvals.iter().filter(|of| is_blocking(of.standing)).count();
+        let title = match (all, self.contacts.overdue() + ended) {
             (0, _) => "Nothing waits".to_owned(),
             (all, 0) => counted(all, "thing waits", "things wait"),
             (all, urgent) => {
@@ -112,40 +127,6 @@ impl Waits {
             }
         };
         capital(&title)
-    }
-
-    fn start_here(&self) -> StartHere {
-        if let Some((case, contact @ Contact::Overdue { .. })) = self.contacts.due.first() {
-            return StartHere::With {
-                mark: contact_mark(*contact),
-                sentence: html! { (case_code(&case.code)) ": the 30-day contact is overdue" },
-                why: html! { "Without it nobody can say whether a complication came later." },
-                button: Link::new(follow_up_of(&case.code), "Open the case"),
-            };
-        }
-        if let Some(row) = self.queries.first() {
-            return StartHere::With {
-                mark: Mark::ToAnswer,
-                sentence: html! { (case_code(&row.query.code)) ": a question has waited longest" },
-                why: row.query.sentence.render(),
-                button: Link::new(field_of(row), "Open the field"),
-            };
-        }
-        if let Some((case, contact)) = self.contacts.due.first() {
-            return StartHere::With {
-                mark: contact_mark(*contact),
-                sentence: html! { (case_code(&case.code)) ": the 30-day contact is due" },
-                why: html! { "It is usually made by day " (USUAL_DAYS.1) "." },
-                button: Link::new(follow_up_of(&case.code), "Open the case"),
-            };
-        }
-        StartHere::Nothing {
-            next: match self.contacts.next_opens_in {
-                Some(1) => html! { "The next 30-day contact opens tomorrow." },
-                Some(days) => html! { "The next 30-day contact opens in " (days) " days." },
-                None => html! { "No case waits for a contact." },
-            },
-        }
     }
 
     fn contact_rows(&self) -> WorkGroup {
@@ -270,8 +251,13 @@ impl Render for Waits {
                     (self.query_rows())
                     (draft_rows(&self.drafts, SHOWN, self.now))
                     (self.signature_rows())
+                    (approval_rows(&self.approvals, self.today()))
                 }
-                aside.margin { (self.margin()) (self.without_x_ray()) }
+                aside.margin {
+                    (self.margin())
+                    (self.without_x_ray())
+                    (approvals_in_margin(&self.approvals, self.today()))
+                }
             }
         }
     }

@@ -154,7 +154,13 @@ fn reason_box(variable: &Variable, name: &str) -> Option<Markup> {
             }
         }),
         Kind::Text { .. } => None,
-        _ => Some(html! { "A number, or " b { "NR" } " where it was not recorded." }),
+        Kind::OperatorCode => {
+            Some(html! { "O and two digits, or " b { "NR" } " where it was not recorded." })
+        }
+        Kind::Quarter | Kind::CaseCode => Some(html! { b { "NR" } " where it was not recorded." }),
+        Kind::Whole { .. } | Kind::Decimal { .. } | Kind::Quantity(_) => {
+            Some(html! { "A number, or " b { "NR" } " where it was not recorded." })
+        }
     }
 }
 

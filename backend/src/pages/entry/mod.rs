@@ -29,10 +29,12 @@ use crate::access::Permit;
 use crate::access::action::{ReadCentres, SubmitCase};
 use crate::api::Problem;
 use crate::api::brought::Part as PathPart;
+use crate::api::problem::APPROVAL_EXPIRED;
 use crate::pages::components::Word;
 use crate::pages::form::Posted;
 use crate::pages::frame::{Frame, Page, Visit, see_other};
 use crate::pages::upload::Brought;
+use crate::pages::words::capital;
 use crate::registry::RegistryError;
 use crate::registry::drafts::{self, Draft, Entered};
 use crate::store::{Conflict, Store, StoreError};
@@ -197,7 +199,14 @@ fn not_kept(entered: &Entered, findings: &[Finding]) -> Vec<Finding> {
 async fn submit(visit: &Visit, draft: &Draft, store: &Store) -> Result<HttpResponse, Problem> {
     let (id, version) = (draft.row.id, draft.row.version);
     let permit = visit.signed()?.permit::<SubmitCase>()?;
-    let submitted = store.write(permit, move |session| drafts::submit(session, id, version)).await?;
+    let sent = store.write(permit, move |session| drafts::submit(session, id, version)).await;
+    let submitted = match sent {
+        Err(RegistryError::Approval(refusal)) => {
+            let sentence = capital(&format!("{refusal}. The draft is kept."));
+            return Err(Problem::new(&APPROVAL_EXPIRED, sentence));
+        }
+        sent => sent?,
+    };
     Ok(see_other(&format!("/cases/{}", submitted.saved.code)))
 }
 

@@ -13,7 +13,7 @@ use crate::pages::assets::script;
 use crate::pages::components::{FormFoot, Mark, Merge, Side as Shown, error_summary};
 use crate::pages::shown::entered;
 use crate::pages::trouble::Troubles;
-use crate::pages::words::moment;
+use crate::pages::words::{clock_time, moment};
 use crate::store::DraftRow;
 
 /// The page's content.
@@ -94,7 +94,9 @@ impl EntryView {
                         " · nothing that names a person: no name, number, or date"
                     }
                 }
-                span.draft-state { (Mark::Saved.with(format!("Saved as draft, {}", moment(self.draft.saved_at)))) }
+                span.draft-state {
+                    (Mark::Saved.with(html! { span title=(moment(self.draft.saved_at)) { "Saved as draft, " (clock_time(self.draft.saved_at)) } }))
+                }
             }
         }
     }

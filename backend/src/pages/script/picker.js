@@ -34,7 +34,7 @@ class Picker {
     const list = { id: `${id}-list`, role: "listbox", class: "picker-list plain", "aria-label": label.textContent.trim() };
     this.#list = made("ul", { ...list, hidden: "" });
     this.#box = made("input", {
-      id, class: "input wide", role: "combobox", autocomplete: "off", spellcheck: "false",
+      id, class: "input wide", role: "combobox", placeholder: "Type to search", autocomplete: "off", spellcheck: "false",
       "aria-expanded": "false", "aria-controls": `${id}-list`, "aria-autocomplete": "list",
     });
     const told = ["aria-describedby", "aria-invalid"].filter((name) => holder.hasAttribute(name));

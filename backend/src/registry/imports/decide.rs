@@ -3,6 +3,7 @@
 
 use quietbeam_schema::audit::Reason;
 use quietbeam_schema::case::CaseForm;
+use quietbeam_schema::centre_approval::{Approval, ApprovalRefusal, Day, may_send};
 use quietbeam_schema::finding::Weight;
 use quietbeam_schema::ids::{CaseCode, CentreCode};
 use quietbeam_schema::period::Quarter;
@@ -90,10 +91,12 @@ pub(super) fn decide_all<M>(
     }
 }
 
-/// The stored cases and the issued codes among some codes.
+/// The stored cases and the issued codes among some codes, and what the centre may send.
 struct Stored {
     cases: BTreeMap<CaseCode, CaseRow>,
     issued: BTreeMap<CaseCode, CentreCode>,
+    approvals: Vec<Approval>,
+    day: Day,
 }
 
 impl Stored {
@@ -107,7 +110,8 @@ impl Stored {
         // Whoever belongs to two centres still imports for one at a time.
         cases.retain(|_, case| case.centre == centre);
         issued.retain(|_, of| *of == centre);
-        Ok(Self { cases, issued })
+        let (approvals, day) = (session.list_approvals(centre)?, Day::of(session.now()));
+        Ok(Self { cases, issued, approvals, day })
     }
 }
 
@@ -153,7 +157,12 @@ fn decide_row(
         return Ok(Err(std::iter::once(not_issued(row.at)).chain(others).collect()));
     }
     let Some(current) = current else {
-        return Ok(row.check(today).map(|checked| Decided::New(Box::new(Ready::from(checked)))));
+        return Ok(row.check(today).map(Ready::from).and_then(|ready| {
+            match may_send(&stored.approvals, ready.quarter(), stored.day) {
+                Ok(()) => Ok(Decided::New(Box::new(ready))),
+                Err(refusal) => Err(vec![not_approved(row.at, refusal)]),
+            }
+        }));
     };
     let form = with_stored_parts(&row.form, form_of(current)?);
     let checked = match row.check_as(&form, today) {
@@ -278,6 +287,17 @@ fn not_issued(at: At) -> Problem {
         rule: "code_not_issued",
         weight: Weight::Hard,
         sentence: "Case code was not issued to your centre; use a code from your centre's own sheet, or leave it blank and one is issued.".to_owned(),
+    }
+}
+
+fn not_approved(at: At, refusal: ApprovalRefusal) -> Problem {
+    Problem {
+        file: FileKind::Cases,
+        at,
+        column: None,
+        rule: "approval_expired",
+        weight: Weight::Hard,
+        sentence: format!("Not taken: {refusal}."),
     }
 }
 
