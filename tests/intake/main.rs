@@ -9,6 +9,7 @@ mod fields;
 mod importing;
 mod joining;
 mod layout;
+mod mutated;
 mod round_trip;
 mod sheet;
 mod workbooks;

@@ -6,6 +6,7 @@
 pub mod browser;
 pub mod demo;
 pub mod fit;
+pub mod intake_laws;
 pub mod log;
 pub mod people;
 pub mod plan;

@@ -9,6 +9,9 @@ use std::io::Cursor;
 
 /// Widest sheet; the dictionary's tables are far narrower.
 const WIDEST: u32 = 1_000;
+/// Rows of the tallest sheet that any spreadsheet program makes (common practice, no source). A
+/// row number beyond it costs a few bytes to write and gigabytes to lay out.
+const TALLEST: u32 = 1_048_576;
 
 /// The text of a sheet; `None` when it has nothing but a header, or nothing.
 pub(super) fn table(
@@ -50,9 +53,10 @@ struct Sheet {
 }
 
 impl Sheet {
-    /// Ends the rows before `row`. Rows of a sound sheet only go down.
+    /// Ends the rows before `row`. Rows of a sound sheet only go down, and not
+    /// for ever.
     fn go_to(&mut self, row: u32) -> Result<(), WorkbookTrouble> {
-        if row < self.row {
+        if row < self.row || row >= TALLEST {
             return Err(WorkbookTrouble::Damaged);
         }
         while self.row < row {
