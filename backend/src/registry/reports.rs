@@ -164,6 +164,8 @@ fn facts(
             cut_taken: cut.at < plan.at,
         },
         earlier_looks: earlier_looks(session, plan, look)?,
+        // Nobody can write the texts of the checklist yet, so their items stand as missing.
+        ..Facts::default()
     })
 }
 
