@@ -180,7 +180,7 @@ fn tables_that_do_not_belong_together_are_refused() {
 }
 
 /// A small profile lets every possible table be listed.
-const TINY: Profile = Profile { threshold: 3, least_centres: 1, least_width: 2 };
+const TINY: Profile = Profile { threshold: 3, least_centres: 1, least_width: 2, ..Profile::STRICT };
 
 /// The range of one secret as far as it has been seen.
 #[derive(Clone, Copy, Debug)]

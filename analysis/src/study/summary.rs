@@ -60,7 +60,7 @@ pub struct DisclosureRules {
 
 impl DisclosureRules {
     fn of(profile: Profile) -> Self {
-        let Profile { threshold, least_centres, least_width } = profile;
+        let Profile { threshold, least_centres, least_width, .. } = profile;
         let most = threshold - 1;
         Self {
             profile: "strict".to_owned(),

@@ -2,7 +2,8 @@
 //! outsider with pencil and patience would, and shares no code with the choice.
 
 use super::order::Ordered;
-use super::table::{Mask, Meaning, Profile, Tables};
+use super::profile::Profile;
+use super::table::{Mask, Meaning, Tables};
 use std::collections::VecDeque;
 
 /// A number that nobody outside may work out: a hidden count, or what a count

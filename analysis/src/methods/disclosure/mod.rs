@@ -1,15 +1,21 @@
 //! Tables of counts for the public: which counts may be shown so that no small
 //! group can be worked out, and a check that does not trust that choice.
 
+mod attack;
 mod check;
 mod order;
+mod profile;
+mod release;
 mod showing;
 mod table;
 
+pub use attack::{AttackError, Held, Learnt, Refused, Row, Seat, attack, exact_range};
 pub use check::{Check, Secret, reach};
+pub use profile::{NetworkTier, Profile, ProfileError};
+pub use release::{CellId, Release, Source, Values, Way, percent, wilson};
 use showing::Wish;
 use std::collections::BTreeSet;
-pub use table::{Grid, Mask, Meaning, Profile, Table, TableError, Tables};
+pub use table::{Grid, Mask, Meaning, Table, TableError, Tables};
 
 /// Chooses what to show so that no small count of the tables can be worked out from it.
 ///

@@ -1,6 +1,7 @@
 //! What may be shown for its own sake, and in which order readers want it.
 
-use super::table::{Meaning, Profile, Tables};
+use super::profile::Profile;
+use super::table::{Meaning, Tables};
 use std::collections::BTreeMap;
 
 /// A wish to show some counts, all of them or none.

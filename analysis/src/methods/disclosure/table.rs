@@ -1,27 +1,6 @@
 //! Two-way tables of counts with their totals, several of them over the same
 //! rows and columns.
 
-/// What a profile demands of everything published.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Profile {
-    /// The smallest count above zero that may be shown.
-    pub threshold: u64,
-    /// The fewest centres that may stand behind a count above zero.
-    pub least_centres: u32,
-    /// The narrowest range, highest minus lowest possible value, in which a hidden count may be held.
-    pub least_width: u64,
-}
-
-impl Profile {
-    /// Counts from 1 to 10 are hidden, and counts of fewer than three centres.
-    pub const STRICT: Self = Self { threshold: 11, least_centres: 3, least_width: 5 };
-
-    /// Whether a count is small enough to point at persons; zero points at nobody.
-    pub(super) fn small(self, count: u64) -> bool {
-        (1..self.threshold).contains(&count)
-    }
-}
-
 /// What a table counts. It decides when "all" or "none" tells something bad
 /// about everyone in a group.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,0 +1,99 @@
+//! What each seat could learn: the table that an approver reads.
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// From where somebody looks: nobody's seat is an outsider's.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Seat(pub Vec<String>);
+
+impl fmt::Display for Seat {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.0.as_slice() {
+            [] => f.write_str("an outsider"),
+            [one] => write!(f, "centre {one}"),
+            several => write!(f, "centres {} together", several.join(" and ")),
+        }
+    }
+}
+
+/// A range in which a seat cannot place a number more narrowly, as far as worlds were found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Held {
+    /// At least as low as this.
+    pub low: i64,
+    /// At least as high as this.
+    pub high: i64,
+    /// Whether that is wide and high enough.
+    pub wide: bool,
+}
+
+/// One guarded number, seat by seat.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Row {
+    /// What is counted.
+    pub number: String,
+    /// Where it is held too narrowly: what is published that speaks of it, in words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub told_by: Vec<String>,
+    /// For each seat its range; nothing where the seat learns of nobody but its own cases.
+    pub held: Vec<Option<Held>>,
+}
+
+/// What each seat could learn of each guarded number.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Learnt {
+    /// The seats: the outsider first, then single centres, then pairs.
+    pub seats: Vec<Seat>,
+    /// The guarded numbers.
+    pub rows: Vec<Row>,
+}
+
+/// A number that a seat could place too narrowly.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Refused<'l> {
+    /// What is counted.
+    pub number: &'l str,
+    /// What is published that speaks of it.
+    pub told_by: &'l [String],
+    /// Who could.
+    pub seat: &'l Seat,
+    /// The range found.
+    pub held: Held,
+}
+
+impl fmt::Display for Refused<'_> {
+    /// Names the number and the seat, and not the count.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} could work out “{}” too closely", self.seat, self.number)?;
+        match self.told_by {
+            [] => Ok(()),
+            sources => write!(f, ", from {}", sources.join(", ")),
+        }
+    }
+}
+
+impl Learnt {
+    /// Everything that is held too narrowly.
+    pub fn refused(&self) -> impl Iterator<Item = Refused<'_>> {
+        self.rows.iter().flat_map(|row| {
+            let held = self.seats.iter().zip(&row.held);
+            held.filter_map(|(seat, held)| {
+                let held = (*held)?;
+                (!held.wide).then_some(Refused { number: &row.number, told_by: &row.told_by, seat, held })
+            })
+        })
+    }
+
+    /// Whether nothing is.
+    pub fn passes(&self) -> bool {
+        self.refused().next().is_none()
+    }
+
+    /// What one seat could learn: each number with its range.
+    pub fn from<'l>(&'l self, seat: &Seat) -> impl Iterator<Item = (&'l str, Held)> {
+        let place = self.seats.iter().position(|other| other == seat);
+        self.rows.iter().filter_map(move |row| Some((row.number.as_str(), row.held[place?]?)))
+    }
+}

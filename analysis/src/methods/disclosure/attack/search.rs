@@ -1,0 +1,101 @@
+//! Looks for a world in which a number is larger or smaller than it is. Starting
+//! from the truth, broken rules are mended one by one; whatever was tried is
+//! ruled out before something else is, so that a search that ends has seen all.
+
+use super::worlds::{Bound, Goal, Worlds};
+
+/// What a search found.
+pub(super) enum Found {
+    /// A world, as far as it differs from the true one.
+    World(Vec<(usize, i64)>),
+    /// There is none.
+    Nothing,
+    /// The search was given up.
+    GaveUp,
+}
+
+/// How many broken rules are looked at for the next step.
+const RULES_WEIGHED: usize = 4;
+
+/// Looks for a world that reaches a goal, with at most `patience` steps.
+pub(super) fn search(worlds: &mut Worlds<'_>, goal: Goal, patience: usize) -> Found {
+    worlds.aim(goal);
+    let found = walk(worlds, patience);
+    worlds.reset();
+    found
+}
+
+fn walk(worlds: &mut Worlds<'_>, patience: usize) -> Found {
+    let mut turns: Vec<(usize, Bound)> = Vec::new();
+    let mut left = patience;
+    loop {
+        let lives = worlds.narrow();
+        if lives && worlds.broken.is_empty() {
+            return Found::World(worlds.differs());
+        }
+        let step = if lives { next_step(worlds) } else { None };
+        if let Some(bound) = step {
+            if left == 0 {
+                return Found::GaveUp;
+            }
+            left -= 1;
+            turns.push((worlds.steps(), bound.otherwise()));
+            worlds.lay(bound);
+        } else {
+            let Some((steps, otherwise)) = turns.pop() else { return Found::Nothing };
+            worlds.back_to(steps);
+            worlds.lay(otherwise);
+        }
+    }
+}
+
+/// A step with what it costs: rules broken by it, less those it mends.
+struct Step {
+    cost: i64,
+    by: i64,
+    bound: Bound,
+}
+
+/// The step that leaves the least broken; nothing where nothing is broken.
+fn next_step(worlds: &Worlds<'_>) -> Option<Bound> {
+    let first = *worlds.broken.first()?;
+    let weighed = worlds.broken.iter().rev().take(RULES_WEIGHED);
+    let steps = weighed.flat_map(|rule| steps_of(worlds, *rule));
+    let best = steps.min_by_key(|step| (step.cost, -step.by));
+    best.map(|step| step.bound).or_else(|| halve(worlds, first))
+}
+
+/// Every change of one count that brings a broken rule nearer to what it allows.
+fn steps_of(worlds: &Worlds<'_>, rule: usize) -> Vec<Step> {
+    let now = worlds.sums[rule].now;
+    let mut steps = Vec::new();
+    for mended in worlds.mends(rule).into_iter().flatten() {
+        for (cell, weight) in worlds.terms(rule) {
+            let wanted = (mended - now) / weight;
+            let by = wanted.clamp(worlds.low[cell] - worlds.at[cell], worlds.high[cell] - worlds.at[cell]);
+            if by != 0 {
+                let to = worlds.at[cell] + by;
+                let bound = if by > 0 { Bound::AtLeast(cell, to) } else { Bound::AtMost(cell, to) };
+                steps.push(Step { cost: cost(worlds, cell, by), by: by.abs(), bound });
+            }
+        }
+    }
+    steps
+}
+
+fn cost(worlds: &Worlds<'_>, cell: usize, by: i64) -> i64 {
+    let change = |(rule, weight): &(usize, i64)| {
+        let now = worlds.sums[*rule].now;
+        worlds.gap(*rule, now + weight * by) - worlds.gap(*rule, now)
+    };
+    worlds.system.touching[cell].iter().map(change).sum()
+}
+
+/// Splits the bounds of a count that a broken rule speaks of.
+fn halve(worlds: &Worlds<'_>, rule: usize) -> Option<Bound> {
+    let open = |cell: &usize| worlds.low[*cell] < worlds.high[*cell];
+    // The world at hand breaks the rule though its bounds do not: some count is open.
+    let cell = worlds.terms(rule).into_iter().map(|(cell, _)| cell).find(open)?;
+    let middle = worlds.low[cell].midpoint(worlds.high[cell]);
+    Some(Bound::AtMost(cell, middle.min(worlds.high[cell] - 1)))
+}

@@ -1,0 +1,10 @@
+//! No small count can be worked out from what is published, from any seat. Built
+//! without the server, so that thousands of tables cost seconds.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod attack;
+#[path = "../study/exhaustive.rs"]
+mod exhaustive;
+mod published_table;
+mod refused;
+mod worked_example;
