@@ -3,8 +3,11 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod attack;
+mod display;
 #[path = "../study/exhaustive.rs"]
 mod exhaustive;
+mod hiding;
+mod literature;
 mod published_table;
 mod refused;
 mod worked_example;

@@ -3,11 +3,15 @@
 
 use super::cohort::{CaseRow, Cohort};
 use super::published::{OneOrAll, Published, PublishedPart};
-use crate::methods::disclosure::{Grid, Mask, Meaning, Profile, Table, TableError, Tables, protect};
+pub use super::summary_release::Earlier;
+use super::summary_release::{Gate, gate};
+use crate::methods::disclosure::{
+    AttackError, Grid, Learnt, Mask, Meaning, NetworkTier, Profile, ProfileError, Table, TableError, Tables,
+};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::{AcuteSuccess, Coded, ProcedureGroup, Strategy};
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// What every summary says about its numbers.
 const NOTES: [&str; 7] = [
@@ -43,6 +47,21 @@ pub struct SummaryLine {
     pub drained_effusion: PublishedPart,
 }
 
+impl SummaryLine {
+    /// The counts in the order of the columns.
+    pub fn counts(&self) -> [Published; 7] {
+        [
+            self.cases,
+            self.no_x_ray.count,
+            self.acute_success.count,
+            self.major.count,
+            self.minor.count,
+            self.imaging_only.count,
+            self.drained_effusion.count,
+        ]
+    }
+}
+
 /// The rules by which counts were hidden.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DisclosureRules {
@@ -54,32 +73,53 @@ pub struct DisclosureRules {
     pub least_centres: u32,
     /// The narrowest range in which a hidden count may be held.
     pub least_width: u64,
+    /// How near, in per cent, one centre may come to the largest one's count; 0 where it was not asked.
+    #[serde(default)]
+    pub dominance: u64,
+    /// The most centres that were taken to put together what they know.
+    #[serde(default)]
+    pub coalition: u32,
+    /// From what size on small counts of the whole network are shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub network_tier: Option<NetworkTier>,
     /// The same in words.
     pub rules: Vec<String>,
 }
 
 impl DisclosureRules {
     fn of(profile: Profile) -> Self {
-        let Profile { threshold, least_centres, least_width, .. } = profile;
+        let Profile { threshold, least_centres, least_width, dominance, coalition, network_tier } = profile;
         let most = threshold - 1;
-        Self {
-            profile: "strict".to_owned(),
-            threshold,
-            least_centres,
-            least_width,
-            rules: vec![
-                format!("Counts from 1 to {most} are not shown. Zero may be."),
-                format!("A count is not shown either if it leaves 1 to {most} of its group's cases."),
-                "A complication that every case of a group had is not shown, nor a success that none had."
-                    .to_owned(),
-                format!("Counts of cases of fewer than {least_centres} centres are not shown."),
-                "A share is shown only where both its counts are.".to_owned(),
-                format!(
-                    "Whatever would give one of these away is not shown: from all that is shown, every hidden count could be {threshold} or more, and its highest and lowest possible values are at least {least_width} apart."
-                ),
-                "Nothing tells for which of these reasons a count is not shown.".to_owned(),
-            ],
+        let mut rules = vec![
+            format!("Counts from 1 to {most} are not shown. Zero may be."),
+            format!("A count is not shown either if it leaves 1 to {most} of its group's cases."),
+            "A complication that every case of a group had is not shown, nor a success that none had."
+                .to_owned(),
+            format!("Counts of cases of fewer than {least_centres} centres are not shown."),
+        ];
+        if dominance > 0 {
+            rules.push(format!(
+                "A count is not shown if the second largest centre would know the largest one's to within {dominance} per cent."
+            ));
         }
+        if let Some(NetworkTier { least_cases, least_centres }) = network_tier {
+            rules.push(format!(
+                "Small counts of the whole network are shown where it has at least {least_cases} cases of at least {least_centres} centres."
+            ));
+        }
+        rules.push("A share is shown only where both its counts are.".to_owned());
+        let seats = match coalition {
+            0 => "nobody outside",
+            1 => "neither anybody outside nor a centre that knows its own cases",
+            _ => "neither anybody outside nor any two centres that put together their own cases",
+        };
+        rules.push(format!(
+            "Whatever would give one of these away is not shown. From this summary and all before it {seats} can tell a hidden count: it could be {threshold} or more, and its highest and lowest possible values are at least {least_width} apart."
+        ));
+        rules.push("Nothing tells for which of these reasons a count is not shown.".to_owned());
+        let name = if network_tier.is_some() { "two_tier" } else { "strict" };
+        let profile = name.to_owned();
+        Self { profile, threshold, least_centres, least_width, dominance, coalition, network_tier, rules }
     }
 }
 
@@ -128,25 +168,71 @@ const PARTS: [Column; 6] = [
 const MAJOR: usize = 3;
 const DRAINED: usize = 6;
 
-/// Makes the summary of a cohort under the strict profile.
+/// A summary with what every seat could learn from it and all before it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Composed {
+    /// What will be published.
+    pub summary: SafetySummary,
+    /// What was asked of it; never published.
+    pub learnt: Learnt,
+}
+
+/// Why no summary can be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SummaryError {
+    /// A profile that does not protect.
+    #[error(transparent)]
+    Profile(#[from] ProfileError),
+    /// Counts that do not belong together.
+    #[error(transparent)]
+    Tables(#[from] TableError),
+    /// An earlier summary says what its cases do not.
+    #[error(transparent)]
+    Attack(#[from] AttackError),
+    /// However much is hidden, with what was published before somebody could work out a number.
+    #[error("{}", refusal(.0))]
+    Refused(Learnt),
+}
+
+/// The first refusal in words; it names the number and who could, and no count.
+fn refusal(learnt: &Learnt) -> String {
+    let first = learnt.refused().next();
+    first.map_or_else(|| "nothing is refused".to_owned(), |refused| refused.to_string())
+}
+
+/// Makes the summary of a cohort, hidden as a profile demands and attacked together with all before it.
 ///
 /// # Errors
-/// Never for a cohort read from records; a part that exceeds its whole is refused, not published.
-pub fn summarise(cohort: &Cohort) -> Result<SafetySummary, TableError> {
-    let profile = Profile::STRICT;
-    let tables = count(cohort)?;
-    let mask = protect(&tables, profile);
-    let centres: BTreeSet<CentreCode> = cohort.rows().iter().map(|case| case.centre).collect();
+/// A profile that does not protect, or a release in which somebody could work out too much however
+/// much is hidden. A part that exceeds its whole is refused, not published.
+pub fn summarise(
+    cohort: &Cohort,
+    profile: Profile,
+    earlier: &[Earlier<'_>],
+) -> Result<Composed, SummaryError> {
+    let profile = profile.checked()?;
+    let counted = count(cohort)?;
+    let earlier: Vec<(&Earlier<'_>, Counted)> =
+        earlier.iter().map(|one| Ok((one, count(one.cohort)?))).collect::<Result<_, TableError>>()?;
+    let Gate { mask, learnt } = gate(&counted, profile, &earlier)?;
+    let centres = counted.centres.len();
     let years = || cohort.rows().iter().map(|case| case.period.year());
-    let few = !centres.is_empty() && (centres.len() as u64) < u64::from(profile.least_centres);
-    Ok(SafetySummary {
+    let few = centres > 0 && (centres as u64) < u64::from(profile.least_centres);
+    let summary = SafetySummary {
         disclosure: DisclosureRules::of(profile),
         first_year: years().min(),
         last_year: years().max(),
-        centres: if few { Published::Hidden } else { Published::Shown(centres.len() as u64) },
-        lines: lines(&tables, &mask),
+        centres: if few { Published::Hidden } else { Published::Shown(centres as u64) },
+        lines: lines(&counted.tables, &mask),
         notes: NOTES.map(str::to_owned).to_vec(),
-    })
+    };
+    Ok(Composed { summary, learnt })
+}
+
+/// The counts of a cohort, and whose they are.
+pub(super) struct Counted {
+    pub(super) tables: Tables,
+    pub(super) centres: Vec<CentreCode>,
 }
 
 fn grid() -> Grid {
@@ -154,7 +240,7 @@ fn grid() -> Grid {
 }
 
 /// Counts every column by group and strategy, centre by centre.
-fn count(cohort: &Cohort) -> Result<Tables, TableError> {
+fn count(cohort: &Cohort) -> Result<Counted, TableError> {
     let (groups, strategies) = (ProcedureGroup::all().len(), Strategy::all().len());
     let empty = || vec![vec![0_u64; groups * strategies]; 1 + PARTS.len()];
     let mut centres = BTreeMap::<CentreCode, Vec<Vec<u64>>>::new();
@@ -179,7 +265,7 @@ fn count(cohort: &Cohort) -> Result<Tables, TableError> {
     if every_drained_is_major {
         tables[DRAINED] = of(DRAINED, Meaning::Adverse, vec![0, MAJOR]);
     }
-    Tables::new(grid(), tables)
+    Ok(Counted { tables: Tables::new(grid(), tables)?, centres: centres.into_keys().collect() })
 }
 
 fn lines(tables: &Tables, mask: &Mask) -> Vec<SummaryLine> {

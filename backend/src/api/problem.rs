@@ -47,6 +47,7 @@ kinds! {
     ILLEGAL_STEP = 409 "illegal_step" "The present stage does not allow this";
     TAKEN = 409 "taken" "It exists already";
     RACE = 409 "race" "Somebody else was faster";
+    DISCLOSES = 409 "discloses" "The summary would give a count away";
     WITHDRAWN = 410 "withdrawn" "This summary was withdrawn";
     STALE = 412 "stale" "It was changed meanwhile";
     TOO_LARGE = 413 "too_large" "The body is too large";

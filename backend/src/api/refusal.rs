@@ -1,8 +1,8 @@
 //! What the registry and the store say, as problems.
 
 use super::problem::{
-    APPROVAL_EXPIRED, BAD_QUERY, BROKEN_BODY, IF_MATCH_MISSING, ILLEGAL_STEP, KEY_REUSED, Problem, RACE,
-    STALE, TAKEN,
+    APPROVAL_EXPIRED, BAD_QUERY, BROKEN_BODY, DISCLOSES, IF_MATCH_MISSING, ILLEGAL_STEP, KEY_REUSED, Problem,
+    RACE, STALE, TAKEN,
 };
 use crate::export::ExportError;
 use crate::registry::{RegistryError, Stale};
@@ -63,13 +63,15 @@ impl From<RegistryError> for Problem {
             RegistryError::Store(error) => error.into(),
             RegistryError::SignIn(error) => error.into(),
             RegistryError::Intake(_) => Self::new(&BROKEN_BODY, "A file cannot be taken at all."),
+            RegistryError::Discloses(_) => Self::new(&DISCLOSES, sentence(&error)),
             RegistryError::Export(ExportError::TooManyForWorkbook { .. }) => {
                 Self::new(&BAD_QUERY, error.to_string())
             }
             RegistryError::Export(_)
             | RegistryError::Unreadable(_)
             | RegistryError::NotWritten(_)
-            | RegistryError::NotCounted(_) => {
+            | RegistryError::NotCounted(_)
+            | RegistryError::NotRead(_) => {
                 tracing::error!(%error, "the registry failed");
                 Self::broken()
             }

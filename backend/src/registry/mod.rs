@@ -25,6 +25,7 @@ pub mod summaries;
 pub mod words;
 
 use quietbeam_analysis::study::plan::PlanRefusal;
+use quietbeam_analysis::study::summary::SummaryError;
 use quietbeam_schema::centre::CentreError;
 use quietbeam_schema::centre_approval::ApprovalRefusal;
 use quietbeam_schema::finding::Finding;
@@ -72,9 +73,15 @@ pub enum RegistryError {
     /// The bytes of a file cannot be read.
     #[error("the {} file cannot be read: {}", .0.0, .0.1)]
     Unreadable((FileKind, std::io::Error)),
-    /// The tables of a summary do not add up.
-    #[error("the tables of the summary do not add up: {0}")]
-    NotCounted(quietbeam_analysis::methods::disclosure::TableError),
+    /// A summary would let somebody work out a count; names the number and who, and no count.
+    #[error("{0}. It cannot be published while what was published before stands beside it.")]
+    Discloses(String),
+    /// A summary cannot be made of its cases, or an earlier one not be found in its own.
+    #[error("the summary cannot be made: {0}")]
+    NotCounted(SummaryError),
+    /// An earlier summary cannot be read.
+    #[error("an earlier summary cannot be read: {0}")]
+    NotRead(serde_json::Error),
     /// A file cannot be written.
     #[error(transparent)]
     Export(#[from] crate::export::ExportError),
@@ -90,6 +97,17 @@ impl RegistryError {
     /// One field must be mended.
     pub fn field(field: &'static str, rule: &'static str, sentence: impl std::fmt::Display) -> Self {
         Self::Field { field, rule, sentence: sentence.to_string() }
+    }
+}
+
+impl From<SummaryError> for RegistryError {
+    fn from(error: SummaryError) -> Self {
+        match error {
+            SummaryError::Refused(_) => Self::Discloses(error.to_string()),
+            SummaryError::Profile(_) | SummaryError::Tables(_) | SummaryError::Attack(_) => {
+                Self::NotCounted(error)
+            }
+        }
     }
 }
 

@@ -1,8 +1,11 @@
 //! Safety summaries: composed from a cut, with small cells hidden before anyone
 //! sees them; withdrawn with a public reason.
 
-use quietbeam_analysis::study::summary::{SafetySummary, summarise};
-use quietbeam_schema::ids::{DataCutId, SummaryId};
+use quietbeam_analysis::methods::disclosure::Profile;
+use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::summary::{Earlier, SafetySummary, summarise};
+use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
+use quietbeam_schema::summary::SummaryStage;
 
 use super::comparisons::{cohort_of, with_provenance};
 use super::{RegistryError, words};
@@ -20,23 +23,57 @@ pub struct Composed {
     pub content: String,
 }
 
-/// Composes a summary; nothing is kept yet.
+/// A summary that was published, with the cases it was made from.
+struct Before {
+    number: SummaryNumber,
+    cohort: Cohort,
+    summary: SafetySummary,
+}
+
+/// Composes a summary, attacked from every seat together with all that was ever published; nothing
+/// is kept yet.
 ///
 /// # Errors
-/// When there is no such cut, or a record of it cannot be read.
+/// When there is no such cut, a record of it cannot be read, or somebody could work out a count
+/// however much is hidden.
 pub fn compose(
     store: &Store,
     permit: Permit<DraftSummary>,
     cut: DataCutId,
 ) -> Result<Composed, RegistryError> {
-    let (cut, cohort) = store.read_blocking(permit, |session| {
+    let (cut, cohort, before) = store.read_blocking(permit, |session| {
         let cut = session.find_cut(cut)?;
         let cohort = cohort_of(session, &cut)?;
-        Ok::<_, RegistryError>((cut, cohort))
+        Ok::<_, RegistryError>((cut, cohort, published_before(session)?))
     })?;
-    let summary = summarise(&cohort).map_err(RegistryError::NotCounted)?;
+    let earlier: Vec<Earlier<'_>> = before
+        .iter()
+        .map(|before| Earlier {
+            name: format!("safety summary {}", before.number.0),
+            cohort: &before.cohort,
+            summary: &before.summary,
+        })
+        .collect();
+    let summary = summarise(&cohort, Profile::STRICT, &earlier)?.summary;
     let content = with_provenance(&cut, &summary)?;
     Ok(Composed { cut, summary, content })
+}
+
+/// Everything published so far, oldest first. What was withdrawn has been read too.
+fn published_before<M>(session: &mut Session<'_, DraftSummary, M>) -> Result<Vec<Before>, RegistryError> {
+    let mut before = Vec::new();
+    for kept in session.list_summaries()? {
+        let (SummaryStage::Published { number, .. } | SummaryStage::Withdrawn { number, .. }) = kept.stage
+        else {
+            continue;
+        };
+        let cut = session.find_cut(kept.cut)?;
+        let cohort = cohort_of(session, &cut)?;
+        let summary = serde_json::from_str(&kept.content).map_err(RegistryError::NotRead)?;
+        before.push(Before { number, cohort, summary });
+    }
+    before.sort_by_key(|before| before.number.0);
+    Ok(before)
 }
 
 /// Withdraws a published summary.

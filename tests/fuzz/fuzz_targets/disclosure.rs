@@ -18,6 +18,6 @@ fuzz_target!(|bytes: &[u8]| {
     let whole = Table::of_centres(grid, Meaning::Cases, vec![], centres.iter().map(Vec::as_slice));
     let adverse = Table::of_centres(grid, Meaning::Adverse, vec![0], part.iter().map(Vec::as_slice));
     let tables = Tables::new(grid, vec![whole, adverse]).unwrap();
-    let mask = protect(&tables, Profile::STRICT);
+    let mask = protect(&tables, Profile::STRICT, &[].into());
     assert!(Check::new(&tables, Profile::STRICT).holds(&mask), "{tables:?} {mask:?}");
 });

@@ -1,14 +1,15 @@
-//! The check, apart from the hiding: it looks at what is published the way an
-//! outsider with pencil and patience would, and shares no code with the choice.
+//! The check by which the hiding feels its way: it looks at what is published the way
+//! somebody with pencil and patience would, in one release and in tables of one shape. It is
+//! quick and not the last word: the attack is.
 
 use super::order::Ordered;
 use super::profile::Profile;
 use super::table::{Mask, Meaning, Tables};
-use std::collections::VecDeque;
+use std::collections::{BTreeSet, VecDeque};
 
 /// A number that nobody outside may work out: a hidden count, or what a count
 /// leaves of the group it is part of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Secret {
     /// The table.
     pub table: usize,
@@ -46,56 +47,126 @@ impl World {
     fn true_one(tables: &Tables) -> Self {
         Self { counts: tables.tables.iter().map(|table| table.counts.clone()).collect() }
     }
+
+    /// The cells whose counts are not the true ones.
+    fn differs(&self, tables: &Tables) -> Vec<(usize, usize)> {
+        let other = |(table, place): &(usize, usize)| {
+            self.counts[*table][*place] != tables.tables[*table].counts[*place]
+        };
+        tables.everywhere().filter(other).collect()
+    }
+}
+
+/// A number with what its seat knows of it, and where the range was last found wide.
+struct Guarded {
+    number: Secret,
+    /// What the seat's centres contribute.
+    own: u64,
+    /// Hidden for another's sake: it may be shown, but not be hidden narrowly.
+    may_be_told: bool,
+    /// The cells, as they were given, that differ from the truth in the worlds that make it wide.
+    /// As long as all of them are hidden, those worlds agree with everything shown.
+    differs: Option<Vec<(usize, usize)>>,
+}
+
+/// What the others contribute, as one seat looks at it.
+struct View {
+    ordered: Ordered,
+    guarded: Vec<Guarded>,
 }
 
 /// Knows the secrets of some tables and judges what is shown of them.
 pub struct Check {
-    ordered: Ordered,
-    secrets: Vec<Secret>,
-    /// Every count that is none of the secrets.
-    others: Vec<Secret>,
+    views: Vec<View>,
     profile: Profile,
 }
 
 impl Check {
-    /// Finds every number that a profile forbids to be worked out.
+    /// Finds every number that a profile forbids to be worked out, and who might.
     pub fn new(tables: &Tables, profile: Profile) -> Self {
-        let ordered = Ordered::of(tables);
-        let secrets = secrets(&ordered.tables, profile);
-        let counts = ordered.tables.everywhere().map(|(table, place)| Secret { table, place, rest_of: None });
-        let others = counts.filter(|count| !secrets.contains(count)).collect();
-        Self { ordered, secrets, others, profile }
+        let secrets = secrets(tables, profile);
+        let centres = tables.tables.first().map_or(0, |table| table.by_centre.len());
+        let pairs = (0..centres).flat_map(|one| (one + 1..centres).map(move |other| vec![one, other]));
+        let seats = [vec![]].into_iter().chain((0..centres).map(|one| vec![one])).chain(pairs);
+        let seats = seats.filter(|seat| seat.len() <= profile.coalition as usize);
+        Self { views: seats.map(|seat| view(tables, &secrets, &seat)).collect(), profile }
     }
 
     /// Whether nothing is held too narrowly.
-    pub fn holds(&self, mask: &Mask) -> bool {
-        self.narrow(mask).next().is_none()
+    pub fn holds(&mut self, mask: &Mask) -> bool {
+        self.narrow(mask).is_empty()
     }
 
-    /// Every secret that is told or held too narrowly, and every other hidden count held too narrowly:
-    /// whoever knows the rules would conclude that it is no secret, and subtract it.
+    /// Every secret that is told or held too narrowly for some seat, and every other hidden count held
+    /// too narrowly for an outsider: whoever knows the rules would conclude that it is no secret, and
+    /// subtract it.
     ///
     /// Formula: a secret may not be shown; whatever is hidden must be able to reach the threshold and
-    /// to vary by the least width, in tables that agree with everything shown.
+    /// to vary by the least width, in tables that agree with everything shown and with the seat's own
+    /// counts. A centre looks at the tables without its own counts as an outsider looks at the whole.
     /// Units: counts of cases.
-    /// Edges: where everything is hidden, nothing is narrow.
+    /// Edges: where everything is hidden, nothing is narrow for an outsider.
     /// Source: [cms_cell_size2024].
-    /// Checked: tests/study/disclosure.rs, by exhaustive search.
-    pub fn narrow(&self, mask: &Mask) -> impl Iterator<Item = Secret> {
-        let mask = self.ordered.take(mask);
-        let secrets = self.secrets.iter().map(|secret| (*secret, false));
-        let others = self.others.iter().map(|count| (*count, true));
-        let held = move |(secret, may_be_told): &(Secret, bool)| {
-            if secret.is_told(&mask) { *may_be_told } else { self.is_wide(*secret, &mask) }
-        };
-        secrets
-            .chain(others)
-            .filter(move |guarded| !held(guarded))
-            .map(|(secret, _)| Secret { place: self.ordered.came_from(secret.place), ..secret })
+    /// Checked: tests/study/disclosure.rs, by exhaustive search; tests/disclosure/hiding.rs, by the attack.
+    pub fn narrow(&mut self, mask: &Mask) -> BTreeSet<Secret> {
+        let mut narrow = BTreeSet::new();
+        for view in &mut self.views {
+            view.narrow(mask, self.profile, &mut narrow);
+        }
+        narrow
     }
+}
 
-    fn is_wide(&self, secret: Secret, mask: &Mask) -> bool {
-        Attack { tables: &self.ordered.tables, mask }.is_wide(secret, self.profile)
+/// What a seat must not narrow down: every secret in which others have a part; for an outsider every
+/// other count too.
+fn view(tables: &Tables, secrets: &[Secret], seat: &[usize]) -> View {
+    let own = |table: usize, place: usize| tables.tables[table].own(seat, place);
+    let of_others = |secret: &&Secret| {
+        let is_own = |table: usize| own(table, secret.place) == tables.tables[table].counts[secret.place];
+        seat.is_empty() || !is_own(secret.table) || secret.rest_of.is_some_and(|whole| !is_own(whole))
+    };
+    let guard = |number: Secret, may_be_told: bool| {
+        let part = own(number.table, number.place);
+        let own = number.rest_of.map_or(part, |whole| own(whole, number.place) - part);
+        Guarded { number, own, may_be_told, differs: None }
+    };
+    let mut guarded: Vec<Guarded> =
+        secrets.iter().filter(of_others).map(|secret| guard(*secret, false)).collect();
+    if seat.is_empty() {
+        let counts = tables.everywhere().map(|(table, place)| Secret { table, place, rest_of: None });
+        guarded.extend(counts.filter(|count| !secrets.contains(count)).map(|count| guard(count, true)));
+    }
+    View { ordered: Ordered::of(&tables.without(seat)), guarded }
+}
+
+impl View {
+    /// Adds what is told or held too narrowly here.
+    fn narrow(&mut self, mask: &Mask, profile: Profile, found: &mut BTreeSet<Secret>) {
+        let taken = self.ordered.take(mask);
+        let attack = Attack { tables: &self.ordered.tables, mask: &taken };
+        for guarded in &mut self.guarded {
+            if guarded.number.is_told(mask) {
+                if !guarded.may_be_told {
+                    found.insert(guarded.number);
+                }
+                continue;
+            }
+            let hidden =
+                |cells: &Vec<(usize, usize)>| cells.iter().all(|(table, place)| mask.hides(*table, *place));
+            if guarded.differs.as_ref().is_some_and(hidden) || found.contains(&guarded.number) {
+                continue;
+            }
+            let ordered = Secret { place: self.ordered.went_to(guarded.number.place), ..guarded.number };
+            match attack.widens(ordered, guarded.own, profile) {
+                Some(cells) => {
+                    let given = |(table, place)| (table, self.ordered.came_from(place));
+                    guarded.differs = Some(cells.into_iter().map(given).collect());
+                }
+                None => {
+                    found.insert(guarded.number);
+                }
+            }
+        }
     }
 }
 
@@ -120,25 +191,27 @@ pub fn reach(tables: &Tables, mask: &Mask, secret: Secret, limit: u64) -> (u64, 
     (farthest(false), farthest(true))
 }
 
-/// Every count that is small, of few centres, or tells of everyone in its group,
+/// Every count that is small, of few centres or dominated by one, or tells of everyone in its group,
 /// and every rest of a group that is small or, where the count is something bad, nobody.
 fn secrets(tables: &Tables, profile: Profile) -> Vec<Secret> {
     let small = |number: u64| number > 0 && number < profile.threshold;
+    let guarded = |(table, place): &(usize, usize)| !tables.may_be_small(*table, *place, profile);
     let mut secrets = Vec::new();
-    for (table, own) in tables.tables.iter().enumerate() {
-        for (place, (&count, &centres)) in own.counts.iter().zip(&own.centres).enumerate() {
-            let of = |whole: usize| tables.tables[whole].counts[place];
-            let all_failed =
-                own.meaning == Meaning::Wanted && count == 0 && own.within.iter().any(|whole| of(*whole) > 0);
-            if small(count) || all_failed || (count > 0 && centres < profile.least_centres) {
-                secrets.push(Secret { table, place, rest_of: None });
-            }
-            for &whole in &own.within {
-                let rest = of(whole) - count;
-                let all_harmed = own.meaning == Meaning::Adverse && rest == 0 && count > 0;
-                if small(rest) || all_harmed {
-                    secrets.push(Secret { table, place, rest_of: Some(whole) });
-                }
+    for (table, place) in tables.everywhere().filter(guarded) {
+        let own = &tables.tables[table];
+        let (count, centres) = (own.counts[place], own.centres[place]);
+        let of = |whole: usize| tables.tables[whole].counts[place];
+        let all_failed =
+            own.meaning == Meaning::Wanted && count == 0 && own.within.iter().any(|whole| of(*whole) > 0);
+        let few = count > 0 && (centres < profile.least_centres || own.is_dominated(place, profile));
+        if small(count) || all_failed || few {
+            secrets.push(Secret { table, place, rest_of: None });
+        }
+        for &whole in &own.within {
+            let rest = of(whole) - count;
+            let all_harmed = own.meaning == Meaning::Adverse && rest == 0 && count > 0;
+            if small(rest) || all_harmed {
+                secrets.push(Secret { table, place, rest_of: Some(whole) });
             }
         }
     }
@@ -151,23 +224,29 @@ struct Attack<'a> {
 }
 
 impl Attack<'_> {
-    /// Whether a secret can be as high as the threshold and varies by the least width.
-    fn is_wide(&self, secret: Secret, profile: Profile) -> bool {
+    /// The cells that differ in worlds in which a secret is as high as the threshold and varies by
+    /// the least width; nothing where it cannot. A seat adds its own to what the others have.
+    fn widens(&self, secret: Secret, own: u64, profile: Profile) -> Option<Vec<(usize, usize)>> {
         let truth = secret.value(self.tables);
-        let wanted = profile.threshold.max(truth + profile.least_width);
+        let threshold = profile.threshold.saturating_sub(own);
+        let wanted = threshold.max(truth + profile.least_width);
         let mut world = World::true_one(self.tables);
         while secret.in_world(&world) < wanted && self.shift_secret(&mut world, secret, true) {}
         let highest = secret.in_world(&world);
-        if highest < profile.threshold || highest - truth >= profile.least_width {
-            return highest >= profile.threshold;
+        if highest < threshold {
+            return None;
         }
-        let mut world = World::true_one(self.tables);
-        while highest - secret.in_world(&world) < profile.least_width {
-            if !self.shift_secret(&mut world, secret, false) {
-                return false;
+        let mut differs = world.differs(self.tables);
+        if highest - truth < profile.least_width {
+            let mut world = World::true_one(self.tables);
+            while highest - secret.in_world(&world) < profile.least_width {
+                if !self.shift_secret(&mut world, secret, false) {
+                    return None;
+                }
             }
+            differs.extend(world.differs(self.tables));
         }
-        true
+        Some(differs)
     }
 
     /// Moves a secret by one. The rest of a group grows when the group grows or its part shrinks.

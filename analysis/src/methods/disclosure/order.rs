@@ -7,6 +7,7 @@ use super::table::{Mask, Table, Tables};
 pub(super) struct Ordered {
     pub(super) tables: Tables,
     came_from: Vec<usize>,
+    went_to: Vec<usize>,
 }
 
 impl Ordered {
@@ -33,7 +34,11 @@ impl Ordered {
             ..table.clone()
         };
         let tables = Tables { grid, tables: tables.tables.iter().map(ordered).collect() };
-        Self { tables, came_from }
+        let mut went_to = vec![0; came_from.len()];
+        for (place, given) in came_from.iter().enumerate() {
+            went_to[*given] = place;
+        }
+        Self { tables, came_from, went_to }
     }
 
     /// What a mask of the tables as they were given hides in the ordered ones.
@@ -45,6 +50,11 @@ impl Ordered {
             }
         }
         mask
+    }
+
+    /// Where a cell of the tables as they were given stands now.
+    pub(super) fn went_to(&self, place: usize) -> usize {
+        self.went_to[place]
     }
 
     /// Where a cell stood in the tables as they were given.

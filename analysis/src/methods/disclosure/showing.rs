@@ -2,7 +2,7 @@
 
 use super::profile::Profile;
 use super::table::{Meaning, Tables};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A wish to show some counts, all of them or none.
 pub(super) type Wish = Vec<(usize, usize)>;
@@ -10,10 +10,10 @@ pub(super) type Wish = Vec<(usize, usize)>;
 /// The wishes, most wanted first: the groups themselves, then totals, then the
 /// inner counts, zeros before large counts before small ones. Counts that nothing
 /// tells apart make one wish, so that the order of rows and columns decides nothing.
-pub(super) fn wishes(tables: &Tables, profile: Profile) -> Vec<Wish> {
+pub(super) fn wishes(tables: &Tables, profile: Profile, withheld: &BTreeSet<(usize, usize)>) -> Vec<Wish> {
     let mut wishes = BTreeMap::<_, Wish>::new();
     for (table, place) in tables.everywhere() {
-        if !forbidden(tables, profile, table, place) {
+        if !withheld.contains(&(table, place)) && !forbidden(tables, profile, table, place) {
             let count = tables.tables[table].counts[place];
             let inner = 2 - tables.grid.depth_of_total(place);
             let (first, wanted) = (table > 0, if count == 0 { 0 } else { u64::MAX - count });
@@ -38,7 +38,10 @@ fn totals(tables: &Tables, table: usize, place: usize) -> [u64; 2] {
 fn forbidden(tables: &Tables, profile: Profile, table: usize, place: usize) -> bool {
     let own = &tables.tables[table];
     let count = own.counts[place];
-    let of_few_centres = count > 0 && own.centres[place] < profile.least_centres;
+    if tables.may_be_small(table, place, profile) {
+        return false;
+    }
+    let few = own.centres[place] < profile.least_centres || own.is_dominated(place, profile);
     let gives_away = |whole: &usize| {
         let all = tables.tables[*whole].counts[place];
         let tells_of_everyone = match own.meaning {
@@ -48,5 +51,5 @@ fn forbidden(tables: &Tables, profile: Profile, table: usize, place: usize) -> b
         };
         profile.small(all - count) || tells_of_everyone
     };
-    profile.small(count) || of_few_centres || own.within.iter().any(gives_away)
+    profile.small(count) || (count > 0 && few) || own.within.iter().any(gives_away)
 }

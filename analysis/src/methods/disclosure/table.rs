@@ -1,6 +1,8 @@
 //! Two-way tables of counts with their totals, several of them over the same
 //! rows and columns.
 
+use super::profile::Profile;
+
 /// What a table counts. It decides when "all" or "none" tells something bad
 /// about everyone in a group.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,7 +68,10 @@ pub struct Table {
     pub(super) meaning: Meaning,
     pub(super) within: Vec<usize>,
     pub(super) counts: Vec<u64>,
+    /// How many centres contribute to each cell.
     pub(super) centres: Vec<u32>,
+    /// What each centre contributes to each cell.
+    pub(super) by_centre: Vec<Vec<u64>>,
 }
 
 impl Table {
@@ -79,8 +84,8 @@ impl Table {
         within: Vec<usize>,
         centres: impl IntoIterator<Item = &'a [u64]>,
     ) -> Self {
-        let mut table =
-            Self { meaning, within, counts: vec![0; grid.cells()], centres: vec![0; grid.cells()] };
+        let (counts, centres_of) = (vec![0; grid.cells()], vec![0; grid.cells()]);
+        let mut table = Self { meaning, within, counts, centres: centres_of, by_centre: Vec::new() };
         for inner in centres {
             let mut own = vec![0_u64; grid.cells()];
             for (number, count) in inner.iter().enumerate().take(grid.rows * grid.columns) {
@@ -91,10 +96,11 @@ impl Table {
                     own[grid.place(row, column)] += count;
                 }
             }
-            for (place, count) in own.into_iter().enumerate() {
+            for (place, count) in own.iter().enumerate() {
                 table.counts[place] += count;
-                table.centres[place] += u32::from(count > 0);
+                table.centres[place] += u32::from(*count > 0);
             }
+            table.by_centre.push(own);
         }
         table
     }
@@ -102,6 +108,35 @@ impl Table {
     /// The count at a place.
     pub fn count(&self, place: usize) -> u64 {
         self.counts[place]
+    }
+
+    /// What each centre contributes to a place.
+    pub fn by_centre(&self, place: usize) -> Vec<u64> {
+        self.by_centre.iter().map(|own| own[place]).collect()
+    }
+
+    /// What the table counts.
+    pub fn meaning(&self) -> Meaning {
+        self.meaning
+    }
+
+    /// The tables, by position, of which every cell of this one counts a part.
+    pub fn within(&self) -> &[usize] {
+        &self.within
+    }
+
+    /// What some centres contribute to a place.
+    pub(super) fn own(&self, seat: &[usize], place: usize) -> u64 {
+        seat.iter().map(|centre| self.by_centre[*centre][place]).sum()
+    }
+
+    /// Whether the second largest centre comes too near to the largest one's count by taking itself
+    /// from the total.
+    pub(super) fn is_dominated(&self, place: usize, profile: Profile) -> bool {
+        let mut largest = self.by_centre(place);
+        largest.sort_unstable_by(|a, b| b.cmp(a));
+        let [first, second] = [0, 1].map(|nth| largest.get(nth).copied().unwrap_or(0));
+        100 * (self.counts[place] - first - second) < profile.dominance * first
     }
 }
 
@@ -169,6 +204,25 @@ impl Tables {
     /// The tables.
     pub fn tables(&self) -> &[Table] {
         &self.tables
+    }
+
+    /// Whether a small count may be shown because it is one of a large network as a whole.
+    pub(super) fn may_be_small(&self, table: usize, place: usize, profile: Profile) -> bool {
+        let Some(tier) = profile.network_tier else { return false };
+        let is_large = |whole: &usize| {
+            let group = &self.tables[*whole];
+            group.counts[place] >= tier.least_cases && group.centres[place] >= tier.least_centres
+        };
+        self.grid.depth_of_total(place) == 2 && self.tables[table].within.iter().any(is_large)
+    }
+
+    /// The same tables without what some centres contribute: what is left for these to find out.
+    pub(super) fn without(&self, seat: &[usize]) -> Self {
+        let rest = |table: &Table| {
+            let counts = table.counts.iter().enumerate().map(|(place, count)| count - table.own(seat, place));
+            Table { counts: counts.collect(), ..table.clone() }
+        };
+        Self { grid: self.grid, tables: self.tables.iter().map(rest).collect() }
     }
 
     /// Every table and place.

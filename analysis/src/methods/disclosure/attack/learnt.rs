@@ -1,6 +1,8 @@
 //! What each seat could learn: the table that an approver reads.
 
+use super::super::release::CellId;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::fmt;
 
 /// From where somebody looks: nobody's seat is an outsider's.
@@ -27,6 +29,9 @@ pub struct Held {
     pub high: i64,
     /// Whether that is wide and high enough.
     pub wide: bool,
+    /// Whether what was published earlier had given it away already.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub lost_before: bool,
 }
 
 /// One guarded number, seat by seat.
@@ -37,6 +42,9 @@ pub struct Row {
     /// Where it is held too narrowly: what is published that speaks of it, in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub told_by: Vec<String>,
+    /// The counts that it is made of.
+    #[serde(skip)]
+    pub cells: Vec<CellId>,
     /// For each seat its range; nothing where the seat learns of nobody but its own cases.
     pub held: Vec<Option<Held>>,
 }
@@ -74,14 +82,45 @@ impl fmt::Display for Refused<'_> {
     }
 }
 
+impl Held {
+    fn is_refused(self) -> bool {
+        !self.wide && !self.lost_before
+    }
+}
+
 impl Learnt {
+    /// The numbers of which something is held too narrowly.
+    pub fn narrow_rows(&self) -> impl Iterator<Item = &Row> {
+        self.rows.iter().filter(|row| row.held.iter().flatten().any(|held| held.is_refused()))
+    }
+
+    /// The same, without blaming a release for what those before it had given away already.
+    pub fn lost_before(mut self, before: &Self) -> Self {
+        let known: BTreeMap<&[CellId], &Row> =
+            before.rows.iter().map(|row| (row.cells.as_slice(), row)).collect();
+        for row in &mut self.rows {
+            let Some(before) = known.get(row.cells.as_slice()) else { continue };
+            for (held, before) in row.held.iter_mut().zip(&before.held) {
+                if let (Some(held), Some(before)) = (held, before) {
+                    held.lost_before = !held.wide && !before.wide;
+                }
+            }
+        }
+        self
+    }
+
     /// Everything that is held too narrowly.
     pub fn refused(&self) -> impl Iterator<Item = Refused<'_>> {
         self.rows.iter().flat_map(|row| {
             let held = self.seats.iter().zip(&row.held);
             held.filter_map(|(seat, held)| {
                 let held = (*held)?;
-                (!held.wide).then_some(Refused { number: &row.number, told_by: &row.told_by, seat, held })
+                held.is_refused().then_some(Refused {
+                    number: &row.number,
+                    told_by: &row.told_by,
+                    seat,
+                    held,
+                })
             })
         })
     }

@@ -14,7 +14,7 @@ mod system;
 mod worlds;
 
 use super::profile::Profile;
-use super::release::Release;
+use super::release::{CellId, Release};
 use guarded::{Guarded, guarded};
 pub use learnt::{Held, Learnt, Refused, Row, Seat};
 use search::{Found, search};
@@ -33,10 +33,12 @@ pub enum AttackError {
     },
 }
 
-/// Steps after which a search for one world is given up; what is given up counts as found out.
-const PATIENCE: usize = 300;
+/// Attempts, and steps of each, after which a search for one world is given up; what is given up counts as found out.
+const PATIENCE: (usize, usize) = (4, 60);
+/// The same for each step of one.
+const STEP_PATIENCE: (usize, usize) = (16, 60);
 /// The same where an exact range is asked for.
-const LONG_PATIENCE: usize = 50_000;
+const LONG_PATIENCE: (usize, usize) = (1, 50_000);
 
 /// The lowest and the highest value for which a world was found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,7 +77,7 @@ pub fn attack(release: &Release, profile: Profile) -> Result<Learnt, AttackError
 pub fn exact_range(
     release: &Release,
     seat: &[usize],
-    terms: &[(super::release::CellId, i64)],
+    terms: &[(CellId, i64)],
     room: i64,
 ) -> Option<(i64, i64)> {
     let system = System::of(release);
@@ -87,7 +89,7 @@ pub fn exact_range(
         let (mut reached, mut open) = (sign * truth, worlds.most(&terms).min(sign * truth + room));
         while reached < open {
             let least = reached + (open - reached + 1) / 2;
-            match search(&mut worlds, Goal { terms: terms.clone(), least }, LONG_PATIENCE) {
+            match search(&mut worlds, &Goal { terms: terms.clone(), least }, LONG_PATIENCE) {
                 Found::World(differs) if system.agrees(&differs) => {
                     reached = value(&system, &terms, &differs)
                 }
@@ -176,6 +178,8 @@ impl<'s> Attack<'s> {
         }
     }
 
+    /// Whether a number can go so far up (or down, with the sign): at once, or else one by one, each
+    /// time from the world found last.
     fn reaches(
         &mut self,
         worlds: &mut Worlds<'_>,
@@ -183,15 +187,32 @@ impl<'s> Attack<'s> {
         to: i64,
         sign: i64,
     ) -> bool {
-        let terms = self.guarded[number].terms.iter().map(|(cell, weight)| (*cell, sign * weight)).collect();
-        match search(worlds, Goal { terms, least: sign * to }, PATIENCE) {
-            Found::World(differs) if self.system.agrees(&differs) => {
-                self.take_in(&differs);
-                let Range { low, high } = self.ranges[seat][number];
-                if sign > 0 { high >= to } else { low <= to }
-            }
-            Found::World(_) | Found::Nothing | Found::GaveUp => false,
+        let terms: Vec<(usize, i64)> =
+            self.guarded[number].terms.iter().map(|(cell, weight)| (*cell, sign * weight)).collect();
+        let at_once = Goal { terms: terms.clone(), least: sign * to };
+        match search(worlds, &at_once, PATIENCE) {
+            Found::World(differs) if self.system.agrees(&differs) => self.take_in(&differs),
+            Found::Nothing => return false,
+            Found::World(_) | Found::GaveUp => self.climb(worlds, &terms, sign * to),
         }
+        let Range { low, high } = self.ranges[seat][number];
+        if sign > 0 { high >= to } else { low <= to }
+    }
+
+    fn climb(&mut self, worlds: &mut Worlds<'_>, terms: &[(usize, i64)], to: i64) {
+        let mut reached = value(self.system, terms, &[]);
+        while reached < to {
+            let goal = Goal { terms: terms.to_vec(), least: reached + 1 };
+            match search(worlds, &goal, STEP_PATIENCE) {
+                Found::World(differs) if self.system.agrees(&differs) => {
+                    reached = value(self.system, terms, &differs);
+                    self.take_in(&differs);
+                    worlds.start_from(&differs);
+                }
+                Found::World(_) | Found::Nothing | Found::GaveUp => break,
+            }
+        }
+        worlds.start_from(&[]);
     }
 
     /// Notes a world for every seat that cannot exclude it.
@@ -217,14 +238,15 @@ impl<'s> Attack<'s> {
         let rows = self.guarded.iter().enumerate().map(|(number, guarded)| {
             let ranges = (0..self.seats.len()).map(|seat| {
                 let range = self.ranges[seat][number];
-                let held = Held { low: range.low, high: range.high, wide: self.is_wide(range) };
+                let held =
+                    Held { low: range.low, high: range.high, wide: self.is_wide(range), lost_before: false };
                 self.is_guarded(seat, number).then_some(held)
             });
             let held: Vec<Option<Held>> = ranges.collect();
-            let cells = guarded.terms.iter().map(|(cell, _)| *cell);
+            let cells: Vec<CellId> = guarded.terms.iter().map(|(cell, _)| CellId(*cell)).collect();
             let refused = held.iter().flatten().any(|held| !held.wide);
-            let told_by = if refused { release.told_by(cells) } else { Vec::new() };
-            Row { number: guarded.name.clone(), told_by, held }
+            let told_by = if refused { release.told_by(&cells) } else { Vec::new() };
+            Row { number: guarded.name.clone(), told_by, cells, held }
         });
         Learnt { seats: self.seats.iter().map(name).collect(), rows: rows.collect() }
     }

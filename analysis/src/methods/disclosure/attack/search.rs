@@ -17,15 +17,21 @@ pub(super) enum Found {
 /// How many broken rules are looked at for the next step.
 const RULES_WEIGHED: usize = 4;
 
-/// Looks for a world that reaches a goal, with at most `patience` steps.
-pub(super) fn search(worlds: &mut Worlds<'_>, goal: Goal, patience: usize) -> Found {
-    worlds.aim(goal);
-    let found = walk(worlds, patience);
-    worlds.reset();
-    found
+/// Looks for a world that reaches a goal, with at most `patience` steps in each of a few
+/// attempts, which choose otherwise among steps that cost alike.
+pub(super) fn search(worlds: &mut Worlds<'_>, goal: &Goal, (attempts, patience): (usize, usize)) -> Found {
+    for attempt in 0..attempts {
+        worlds.aim(goal.clone());
+        let found = walk(worlds, attempt, patience);
+        worlds.reset();
+        if !matches!(found, Found::GaveUp) {
+            return found;
+        }
+    }
+    Found::GaveUp
 }
 
-fn walk(worlds: &mut Worlds<'_>, patience: usize) -> Found {
+fn walk(worlds: &mut Worlds<'_>, attempt: usize, patience: usize) -> Found {
     let mut turns: Vec<(usize, Bound)> = Vec::new();
     let mut left = patience;
     loop {
@@ -33,7 +39,7 @@ fn walk(worlds: &mut Worlds<'_>, patience: usize) -> Found {
         if lives && worlds.broken.is_empty() {
             return Found::World(worlds.differs());
         }
-        let step = if lives { next_step(worlds) } else { None };
+        let step = if lives { next_step(worlds, attempt) } else { None };
         if let Some(bound) = step {
             if left == 0 {
                 return Found::GaveUp;
@@ -53,16 +59,27 @@ fn walk(worlds: &mut Worlds<'_>, patience: usize) -> Found {
 struct Step {
     cost: i64,
     by: i64,
+    cell: usize,
     bound: Bound,
 }
 
 /// The step that leaves the least broken; nothing where nothing is broken.
-fn next_step(worlds: &Worlds<'_>) -> Option<Bound> {
+fn next_step(worlds: &Worlds<'_>, attempt: usize) -> Option<Bound> {
     let first = *worlds.broken.first()?;
     let weighed = worlds.broken.iter().rev().take(RULES_WEIGHED);
     let steps = weighed.flat_map(|rule| steps_of(worlds, *rule));
-    let best = steps.min_by_key(|step| (step.cost, -step.by));
+    let best = steps.min_by_key(|step| (step.cost, -step.by, mixed(step.cell, attempt)));
     best.map(|step| step.bound).or_else(|| halve(worlds, first))
+}
+
+/// A count's place in the order of an attempt: the given order first, then others.
+fn mixed(cell: usize, attempt: usize) -> usize {
+    const SPREAD: usize = 0x9E37_79B9;
+    if attempt == 0 {
+        cell
+    } else {
+        (cell + 1).wrapping_mul(SPREAD).wrapping_mul(2 * attempt + 1) >> 7 & 0xFFFF
+    }
 }
 
 /// Every change of one count that brings a broken rule nearer to what it allows.
@@ -76,7 +93,7 @@ fn steps_of(worlds: &Worlds<'_>, rule: usize) -> Vec<Step> {
             if by != 0 {
                 let to = worlds.at[cell] + by;
                 let bound = if by > 0 { Bound::AtLeast(cell, to) } else { Bound::AtMost(cell, to) };
-                steps.push(Step { cost: cost(worlds, cell, by), by: by.abs(), bound });
+                steps.push(Step { cost: cost(worlds, cell, by), by: by.abs(), cell, bound });
             }
         }
     }

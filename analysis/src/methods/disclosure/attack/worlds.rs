@@ -49,6 +49,8 @@ pub(super) struct Worlds<'s> {
     pub(super) broken: BTreeSet<usize>,
     floors: Vec<i64>,
     goal: Goal,
+    /// How the world that steps start from differs from the truth.
+    start: Vec<(usize, i64)>,
     trail: Vec<Before>,
     waiting: VecDeque<usize>,
     is_waiting: Vec<bool>,
@@ -56,6 +58,7 @@ pub(super) struct Worlds<'s> {
 }
 
 /// A sum of counts that is asked to be no lower than something.
+#[derive(Clone)]
 pub(super) struct Goal {
     pub(super) terms: Vec<(usize, i64)>,
     pub(super) least: i64,
@@ -81,6 +84,7 @@ impl<'s> Worlds<'s> {
             broken: BTreeSet::new(),
             floors: system.rules.iter().map(floor).collect(),
             goal: Goal { terms: Vec::new(), least: 0 },
+            start: Vec::new(),
             trail: Vec::new(),
             waiting: (0..system.rules.len()).collect(),
             is_waiting: vec![true; system.rules.len() + 1],
@@ -123,6 +127,17 @@ impl<'s> Worlds<'s> {
         self.broken.remove(&number);
     }
 
+    /// Lets steps start from another world that breaks no rule, given by what differs from the truth.
+    pub(super) fn start_from(&mut self, differs: &[(usize, i64)]) {
+        for (cell, _) in std::mem::take(&mut self.start) {
+            self.put(cell, self.low[cell], self.high[cell], self.system.truth[cell]);
+        }
+        for (cell, value) in differs {
+            self.put(*cell, self.low[*cell], self.high[*cell], *value);
+        }
+        self.start = differs.to_vec();
+    }
+
     /// The most that a sum of counts can be, as far as the bounds tell.
     pub(super) fn most(&self, terms: &[(usize, i64)]) -> i64 {
         self.sums_of(terms).most
@@ -135,7 +150,8 @@ impl<'s> Worlds<'s> {
 
     /// What differs from the truth in the world at hand.
     pub(super) fn differs(&self) -> Vec<(usize, i64)> {
-        let cells: BTreeSet<usize> = self.trail.iter().map(|before| before.cell).collect();
+        let started = self.start.iter().map(|(cell, _)| *cell);
+        let cells: BTreeSet<usize> = self.trail.iter().map(|before| before.cell).chain(started).collect();
         let differing = cells.into_iter().filter(|cell| self.at[*cell] != self.system.truth[*cell]);
         differing.map(|cell| (cell, self.at[cell])).collect()
     }

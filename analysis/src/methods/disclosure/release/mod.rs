@@ -110,10 +110,10 @@ impl Statement {
         }
     }
 
-    fn speaks_of(&self, cell: usize) -> bool {
+    fn speaks_of(&self, cell: CellId) -> bool {
         match &self.says {
-            Says::Sum { terms, .. } => terms.iter().any(|(term, _)| term.0 == cell),
-            Says::Ways { part, whole, .. } => part.0 == cell || whole.0 == cell,
+            Says::Sum { terms, .. } => terms.iter().any(|(term, _)| *term == cell),
+            Says::Ways { part, whole, .. } => *part == cell || *whole == cell,
         }
     }
 }
@@ -228,8 +228,8 @@ impl Release {
     }
 
     /// What is published that speaks of some counts, in words.
-    pub(super) fn told_by(&self, cells: impl Iterator<Item = usize> + Clone) -> Vec<String> {
-        let speaks = |statement: &&Statement| cells.clone().any(|cell| statement.speaks_of(cell));
+    pub(super) fn told_by(&self, cells: &[CellId]) -> Vec<String> {
+        let speaks = |statement: &&Statement| cells.iter().any(|cell| statement.speaks_of(*cell));
         let sources: BTreeSet<Source> =
             self.statements.iter().filter(speaks).map(|statement| statement.source).collect();
         sources.into_iter().map(|source| source.words().to_owned()).collect()

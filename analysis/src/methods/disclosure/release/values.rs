@@ -53,6 +53,11 @@ impl Values {
         self.0.is_empty()
     }
 
+    /// The smallest and the largest.
+    pub fn ends(&self) -> Option<(i64, i64)> {
+        Some((self.0.first()?.0, self.0.last()?.1))
+    }
+
     /// The smallest that is not below a number.
     pub fn up_from(&self, value: i64) -> Option<i64> {
         let after = self.0.partition_point(|(_, high)| *high < value);
