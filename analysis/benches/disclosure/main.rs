@@ -1,5 +1,5 @@
 //! How long the attack on a release takes, alone and with five before it, and how that grows
-//! with its cells. Prints a table for RESULTS.md.
+//! with its cells. Prints a table.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 use quietbeam_analysis::methods::disclosure::{
