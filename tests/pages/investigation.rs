@@ -165,7 +165,9 @@ on_both_stores! {
         for said in ["Cannot be concluded", "Read with care", "Patients were not randomised", "to the letter the same", "Computed"] {
             assert!(page.contains(said), "{said}: {page}");
         }
-        visitor.get(&report).expect(200);
+        let file = visitor.get(&format!("{report}/report.json")).expect(200);
+        let found: serde_json::Value = serde_json::from_str(&file.text()).unwrap();
+        assert_eq!(found["flow"]["in_cut"], 3);
         let later = registered(&visitor, &with(&PLAN, &[("title", "Another plan")]));
         let page = visitor.get(&later).expect(200).text();
         let known = page.split("When it was registered").nth(1).unwrap();

@@ -112,7 +112,7 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 19] = [
+const BESIDE: [&str; 20] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -126,6 +126,7 @@ const BESIDE: [&str; 19] = [
     "/plans/{id}/amend",
     "/data-cuts/{id}",
     "/comparisons/{id}",
+    "/comparisons/{id}/report.json",
     "/imports/{id}",
     "/imports/{id}/marked/{kind}",
     "/imports/receipts/{id}",

@@ -127,5 +127,6 @@ fn investigation(config: &mut ServiceConfig) {
         .service(data_cuts::one)
         .service(comparisons::list)
         .service(comparisons::compare)
+        .service(comparisons::report::as_json)
         .service(comparisons::report::open);
 }

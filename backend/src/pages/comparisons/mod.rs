@@ -4,6 +4,7 @@ mod banner;
 mod beside;
 mod by_centre;
 mod found;
+mod questions;
 pub(super) mod report;
 mod treated;
 mod who;

@@ -1,6 +1,9 @@
 //! The report of a comparison: what was asked, what was shown and what not, and everything
 //! that a hostile reader would ask for.
 
+use std::sync::Arc;
+
+use actix_web::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::comparison::Comparison as Unplanned;
@@ -8,16 +11,48 @@ use quietbeam_analysis::study::report::Report;
 use quietbeam_analysis::study::words::words;
 use quietbeam_schema::ids::ComparisonId;
 
-use super::{banner, beside, by_centre, found, page, treated, who};
+use super::{banner, beside, by_centre, found, page, questions, treated, who};
 use crate::access::Permit;
 use crate::access::action::ReadComparisons;
 use crate::api::Problem;
 use crate::api::brought::Part;
 use crate::pages::frame::Visit;
 use crate::pages::words::moment;
+use crate::registry::RegistryError;
 use crate::registry::comparisons::Registered;
 use crate::registry::reports::{Found, Opened, Reports};
 use crate::store::Store;
+
+/// Opens a comparison, which is kept and counted.
+async fn opened(
+    permit: Permit<ReadComparisons>,
+    visit: &Visit,
+    id: ComparisonId,
+    (store, reports): (&web::Data<Store>, web::Data<Reports>),
+) -> Result<Arc<Opened>, Problem> {
+    let opened = store.write(permit, move |session| session.open_comparison(id)).await?;
+    let again = visit.signed()?.permit::<ReadComparisons>()?;
+    let reader = store.get_ref().clone();
+    let work = move || reports.of(&reader, again, opened);
+    Ok(web::block(work).await.map_err(|_| Problem::busy())??)
+}
+
+/// The report as a file; without a plan, what was kept.
+#[get("/comparisons/{id}/report.json")]
+pub(in crate::pages) async fn as_json(
+    permit: Permit<ReadComparisons>,
+    visit: Visit,
+    id: Part<ComparisonId>,
+    (store, reports): (web::Data<Store>, web::Data<Reports>),
+) -> Result<HttpResponse, Problem> {
+    let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
+    let text = match &opened.found {
+        Found::Planned(_, report) => serde_json::to_string(report).map_err(RegistryError::NotWritten)?,
+        Found::Unplanned(_) => opened.kept.content.result.clone(),
+    };
+    let as_file = (CONTENT_DISPOSITION, "attachment; filename=\"comparison-report.json\"");
+    Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).insert_header(as_file).body(text))
+}
 
 #[get("/comparisons/{id}")]
 pub(in crate::pages) async fn open(
@@ -26,11 +61,7 @@ pub(in crate::pages) async fn open(
     id: Part<ComparisonId>,
     (store, reports): (web::Data<Store>, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
-    let opened = store.write(permit, move |session| session.open_comparison(id.0)).await?;
-    let again = visit.signed()?.permit::<ReadComparisons>()?;
-    let (reader, known) = (store.get_ref().clone(), reports.into_inner());
-    let work = move || known.of(&reader, again, opened);
-    let opened = web::block(work).await.map_err(|_| Problem::busy())??;
+    let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
     let frame = visit.frame(&store).await?;
     let (title, content) = match &opened.found {
         Found::Planned(registered, report) => {
@@ -68,6 +99,7 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup 
         (treated::section(&report.who_was_treated, figures + 2))
         (found::populations(found))
         (beside::sensitivity(found))
+        (questions::section(report, figures + 3))
         (beside::effusion(&found.exploratory.effusion))
         (beside::dose(&found.exploratory.dose))
         (foot(opened, Some(registered)))
@@ -103,13 +135,10 @@ fn foot(opened: &Opened, registered: Option<&Registered>) -> Markup {
                     p.small {
                         "Computed " (moment(kept.at)) " by " (kept.content.software_version) ". "
                         @if opened.as_kept { "Computed again now, to the letter the same." }
-                        @else { "This version of the software computes it differently; what was kept stands in the JSON." }
+                        @else { "This version of the software computes it differently." }
                     }
                 }
-                dt { "As JSON" } dd {
-                    a href={ "/api/v1/comparisons/" (kept.id) } { "what was kept" }
-                    @if registered.is_some() { ", " a href={ "/api/v1/comparisons/" (kept.id) "/report" } { "this report" } }
-                }
+                dt { "As JSON" } dd { a href={ "/comparisons/" (kept.id) "/report.json" } { "comparison-report.json" } }
             }
             p.small { "Pseudonymous research data. Counts by centre are not for publication." }
         }
