@@ -25,8 +25,8 @@ pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
 pub use later::{ArmTime, BLANKING_DAYS, ProcedureTime, Recurrence, RecurrenceCurve, Step, StillFollowed};
 pub use questions::{
-    Axis, DoseAndMinutes, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn, Limit, MGY, MINUTES,
-    NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
+    Axis, BadgeReadings, DoseAndMinutes, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn, Limit, MGY,
+    MINUTES, NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
 };
 pub use treated::{
     ArmLevel, ArmNumbers, Balance, BaselineLine, LearningBand, LearningWindow, Level, QuarterCounts, Spread,

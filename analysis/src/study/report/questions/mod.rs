@@ -9,4 +9,6 @@ mod protected;
 pub use dose_and_minutes::{Axis, DoseAndMinutes, GridCell, MGY, MINUTES, Rate};
 pub use echo_first::{EchoFirst, RouteLead};
 pub use feasibility::{Feasibility, Tried};
-pub use protected::{LIMITS, LeadWorn, Limit, NO_JUDGEMENT, RoleDose, StaffRole, WhoIsProtected};
+pub use protected::{
+    BadgeReadings, LIMITS, LeadWorn, Limit, NO_JUDGEMENT, RoleDose, StaffRole, WhoIsProtected,
+};
