@@ -9,6 +9,8 @@ use std::time::Duration;
 
 use crate::clock::Randomness;
 use crate::registry::RegistryError;
+use crate::registry::imports::jobs::Job;
+use crate::registry::imports::under_way::UnderWay;
 use crate::registry::imports::work::{sweep, waits, work};
 use crate::store::{Store, hex};
 
@@ -21,6 +23,7 @@ const LOOKS_A_SWEEP: u32 = 200;
 pub struct Worker {
     store: Store,
     holder: String,
+    under_way: UnderWay,
     call: SyncSender<()>,
 }
 
@@ -33,6 +36,8 @@ impl Worker {
         let holder = hex(&randomness.bytes::<16>().map_err(io::Error::other)?);
         let (call, calls) = sync_channel(1);
         let (own_store, own_name) = (store.clone(), holder.clone());
+        let under_way = UnderWay::default();
+        let own_work = under_way.clone();
         thread::Builder::new().name("import-worker".to_owned()).spawn(move || {
             let mut looks = 0;
             loop {
@@ -40,19 +45,25 @@ impl Worker {
                     told(sweep(&own_store).map(|()| false));
                 }
                 looks = looks.wrapping_add(1);
-                while told(waits(&own_store)) && told(work(&own_store, None, &own_name)) {}
+                while told(waits(&own_store)) && told(work(&own_store, &own_work, None, &own_name)) {}
                 if calls.recv_timeout(LOOKS_AFTER) == Err(RecvTimeoutError::Disconnected) {
                     return;
                 }
             }
         })?;
-        Ok(Self { store, holder, call })
+        Ok(Self { store, holder, under_way, call })
     }
 
     /// Has a job taken up by the thread.
     pub fn call(&self) {
         // A call that waits already serves this job too.
         let _ = self.call.try_send(());
+    }
+
+    /// A job with how far it is, if this server works on it.
+    pub fn followed(&self, mut job: Job) -> Job {
+        self.under_way.put_into(&mut job);
+        job
     }
 
     /// As whom a request holds a job that it works on itself.
@@ -65,7 +76,7 @@ impl Worker {
     /// # Errors
     /// When the store fails; then the job waits for the thread.
     pub fn work_on(&self, job: ImportJobId, holder: &str) -> Result<bool, RegistryError> {
-        work(&self.store, Some(job), holder)
+        work(&self.store, &self.under_way, Some(job), holder)
     }
 }
 

@@ -1,5 +1,6 @@
 //! The routes of the API: who may call each, and a request that is fine.
 
+use quietbeam::intake::{FileKind, header};
 use quietbeam_schema::access::Action;
 use quietbeam_tests::people::PASSWORD;
 use quietbeam_tests::sample;
@@ -24,6 +25,8 @@ pub(crate) struct Route {
     pub(crate) of_centre: bool,
     /// Its success ends the caller's sign-in.
     pub(crate) ends_sign_in: bool,
+    /// Its success takes the thing away that it names.
+    pub(crate) takes_away: bool,
     pub(crate) call: fn(&Things) -> Asked,
 }
 
@@ -41,6 +44,9 @@ pub(crate) struct Things {
     pub(crate) comparison: String,
     pub(crate) summary: String,
     pub(crate) summary_etag: String,
+    pub(crate) import_job: String,
+    pub(crate) import_job_etag: String,
+    pub(crate) import_job_to_drop: String,
     pub(crate) refresh_token: String,
 }
 
@@ -50,7 +56,8 @@ impl Things {
         let id = "0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b";
         let code = quietbeam_schema::ids::CaseCode::from_random([77; 16]).to_string();
         let [member, query, plan, approval, cut, comparison, summary] = [id; 7].map(str::to_owned);
-        let [centre_etag, member_etag, summary_etag] = ["\"r1\""; 3].map(str::to_owned);
+        let [import_job, import_job_to_drop] = [id; 2].map(str::to_owned);
+        let [centre_etag, member_etag, summary_etag, import_job_etag] = ["\"r1\""; 4].map(str::to_owned);
         let (centre, refresh_token) = ("S99".to_owned(), "00".to_owned());
         Self {
             centre,
@@ -65,18 +72,26 @@ impl Things {
             comparison,
             summary,
             summary_etag,
+            import_job,
+            import_job_etag,
+            import_job_to_drop,
             refresh_token,
         }
     }
 }
 
 const fn route(method: &'static str, template: &'static str, who: Who, call: fn(&Things) -> Asked) -> Route {
-    Route { method, template, who, of_centre: false, ends_sign_in: false, call }
+    Route { method, template, who, of_centre: false, ends_sign_in: false, takes_away: false, call }
 }
 
 impl Route {
     const fn of_centre(mut self) -> Self {
         self.of_centre = true;
+        self
+    }
+
+    const fn takes_away(mut self) -> Self {
+        self.takes_away = true;
         self
     }
 
@@ -113,6 +128,22 @@ fn centre_body() -> Value {
 
 fn form(asked: Asked) -> Asked {
     asked.files(&[("cases", b"period,strategy_intended\n")])
+}
+
+/// A file of one case that can be taken.
+pub(crate) fn cases() -> Vec<u8> {
+    let case = sample::with(sample::conventional_case(), json!({ "follow_up": null }));
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let columns = header(FileKind::Cases);
+    let cell = |column: &String| match &case[column] {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        Value::Array(codes) => codes.iter().filter_map(Value::as_str).collect::<Vec<_>>().join(";"),
+        other => other.to_string(),
+    };
+    writer.write_record(&columns).unwrap();
+    writer.write_record(columns.iter().map(cell)).unwrap();
+    writer.into_inner().unwrap()
 }
 
 use Action as A;
@@ -231,6 +262,31 @@ pub(crate) const ROUTES: &[Route] = &[
     })
     .of_centre(),
     route("GET", "/imports", May(A::ImportFiles), |_| read("/imports".to_owned())),
+    route("POST", "/import-jobs", May(A::ImportFiles), |on| {
+        let path = format!("/import-jobs?centre={}", on.centre);
+        Asked::new("POST", path).new_key().files(&[("cases", &cases())])
+    })
+    .of_centre(),
+    route("GET", "/import-jobs", May(A::ImportFiles), |_| read("/import-jobs".to_owned())),
+    route("GET", "/import-jobs/{id}", May(A::ImportFiles), |on| {
+        read(format!("/import-jobs/{}", on.import_job))
+    })
+    .of_centre(),
+    route("POST", "/import-jobs/{id}/answers", May(A::ImportFiles), |on| {
+        let path = format!("/import-jobs/{}/answers", on.import_job);
+        Asked::new("POST", path).if_match(&on.import_job_etag).json(&json!({ "leave_out": true }))
+    })
+    .of_centre(),
+    route("POST", "/import-jobs/{id}/store", May(A::ImportFiles), |on| {
+        let path = format!("/import-jobs/{}/store", on.import_job);
+        Asked::new("POST", path).if_match(&on.import_job_etag).json(&json!({ "accept_good_rows": true }))
+    })
+    .of_centre(),
+    route("DELETE", "/import-jobs/{id}", May(A::ImportFiles), |on| {
+        Asked::new("DELETE", format!("/import-jobs/{}", on.import_job_to_drop))
+    })
+    .of_centre()
+    .takes_away(),
     route("GET", "/queries", May(A::ListQueries), |_| read("/queries".to_owned())),
     route("POST", "/queries", May(A::RaiseQuery), |on| {
         make("/queries", &json!({ "case_code": on.code, "sentence": "Was the beam really off?" }))

@@ -13,6 +13,7 @@ mod creation;
 mod document;
 mod dose_reports;
 mod exports;
+mod import_jobs;
 mod imports;
 mod lists;
 mod members;

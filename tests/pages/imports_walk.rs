@@ -8,6 +8,8 @@ use std::time::{Duration, Instant};
 use quietbeam::access::Permit;
 use quietbeam::access::action::ImportFiles;
 use quietbeam::intake::{FileKind, Limits, Source, Staged};
+use quietbeam::registry::imports::brought::Brought;
+use quietbeam::registry::imports::under_way::UnderWay;
 use quietbeam::registry::imports::work::work;
 use quietbeam::registry::imports::{Wanted, jobs};
 use quietbeam_schema::access::Role;
@@ -119,15 +121,22 @@ fn begun(registry: &Registry, served: &Served<'_>) -> ImportJobId {
     let mine = caller.permit::<ImportFiles>().unwrap();
     registry
         .store
-        .write_blocking(mine, move |session| jobs::begin(session, centre, "hash".to_owned(), &[staged]))
+        .write_blocking(mine, move |session| {
+            jobs::begin(
+                session,
+                &Brought { centre, files_hash: "hash".to_owned(), files: vec![staged] },
+                None,
+            )
+        })
         .unwrap()
+        .id
 }
 
 /// Asks that the job be stored.
 fn ask(registry: &Registry, permit: Permit<ImportFiles>, id: ImportJobId) {
     let work = registry
         .store
-        .write_blocking(permit, move |session| jobs::store(session, id, 1, Wanted::AllOrNothing));
+        .write_blocking(permit, move |session| jobs::store(session, id, 1, Wanted::AllOrNothing, None));
     work.unwrap();
 }
 
@@ -170,7 +179,7 @@ on_both_stores! {
         let mine = desk.caller("coordinator").permit::<ImportFiles>().unwrap();
         ask(registry, mine, id);
         taken_by_one_that_is_gone(registry, id);
-        assert!(!work(&registry.store, Some(id), "next").unwrap(), "it is held by another");
+        assert!(!work(&registry.store, &UnderWay::default(), Some(id), "next").unwrap(), "it is held by another");
 
         let served = Served::at(desk);
         let visitor = Visitor::new(&served);
@@ -189,16 +198,16 @@ on_both_stores! {
         let id = begun(registry, &served);
         drop(served);
         let store = &registry.store;
-        while work(store, Some(id), "first").unwrap() {}
+        while work(store, &UnderWay::default(), Some(id), "first").unwrap() {}
         ask(registry, permit(), id);
         // The first one dies after the commit and before it could say so.
         let mut raw = registry.raw();
         raw.run("CREATE TABLE left_behind AS SELECT * FROM import_job_file").unwrap();
-        assert!(work(store, Some(id), "first").unwrap());
+        assert!(work(store, &UnderWay::default(), Some(id), "first").unwrap());
         assert_eq!(raw.count("case_revision"), 2);
         raw.run("INSERT INTO import_job_file SELECT * FROM left_behind").unwrap();
         raw.run("UPDATE import_job SET stage = 'to_store', outcome = NULL, holder = 'first', held_until = '2026-01-01T00:00:00.000Z'").unwrap();
-        assert!(work(store, None, "second").unwrap());
+        assert!(work(store, &UnderWay::default(), None, "second").unwrap());
         let job = store.read_blocking(permit(), move |session| jobs::read(session, id)).unwrap();
         let jobs::Stage::Stored(stored) = &job.stage else { panic!("it is stored") };
         assert!(stored.before);
@@ -210,7 +219,7 @@ on_both_stores! {
         let id = begun(registry, &served);
         drop(served);
         registry.raw().run("UPDATE import_job SET stage = 'to_check', attempts = 3, holder = NULL, held_until = NULL").unwrap();
-        assert!(work(&registry.store, Some(id), "one").unwrap());
+        assert!(work(&registry.store, &UnderWay::default(), Some(id), "one").unwrap());
         let job = registry.store.read_blocking(permit(), move |session| jobs::read(session, id)).unwrap();
         assert!(matches!(job.stage, jobs::Stage::Failed(jobs::Failure::GivenUp)));
         assert_eq!(registry.raw().count("import_job_file"), 0);
@@ -221,10 +230,10 @@ on_both_stores! {
         let id = begun(registry, &served);
         let mine = served.desk.caller("coordinator").permit::<ImportFiles>().unwrap();
         drop(served);
-        while work(&registry.store, Some(id), "one").unwrap() {}
+        while work(&registry.store, &UnderWay::default(), Some(id), "one").unwrap() {}
         ask(registry, mine, id);
         registry.raw().run("UPDATE member SET disabled_at = '2026-11-25T09:00:00.000Z' WHERE sign_in_name = 'coordinator'").unwrap();
-        assert!(work(&registry.store, Some(id), "one").unwrap());
+        assert!(work(&registry.store, &UnderWay::default(), Some(id), "one").unwrap());
         let job = registry.store.read_blocking(permit(), move |session| jobs::read(session, id)).unwrap();
         assert!(matches!(job.stage, jobs::Stage::Failed(jobs::Failure::NotAllowed)));
         assert_eq!(registry.raw().count("case_revision"), 0);

@@ -140,6 +140,10 @@ impl Signed {
     pub(crate) fn caller(&self) -> Result<&Caller, Problem> {
         self.0.caller()
     }
+
+    pub(crate) fn request_id(&self) -> &str {
+        self.0.request_id()
+    }
 }
 
 impl FromRequest for Signed {

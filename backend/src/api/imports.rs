@@ -17,6 +17,7 @@ use super::problem::{BAD_QUERY, BROKEN_BODY, MUST_BE_MENDED, Problem, TOO_LARGE}
 use crate::access::Permit;
 use crate::access::action::ImportFiles;
 use crate::intake::{FileKind, Files, Limits, Source};
+use crate::registry::imports::brought::Sent;
 use crate::registry::imports::{Outcome, Request, Wanted, import};
 use crate::store::Store;
 
@@ -100,7 +101,6 @@ pub(super) async fn create(
         (false, false) => Wanted::AllOrNothing,
     };
     let centre = one_centre(signed.caller()?, query.0.centre)?;
-    let form = form.map_err(|_| broken())?;
     let received = receive(form).await?;
     let keep = signed.caller()?.permit::<ImportFiles>()?;
     let store = store.get_ref().clone();
@@ -132,63 +132,72 @@ pub(super) async fn list(
 }
 
 /// The files as they arrived, on disk so that memory does not grow with them.
-enum Received {
-    Tables(Vec<(FileKind, NamedTempFile)>),
-    Workbook(NamedTempFile),
+#[derive(Default)]
+pub(super) struct Received {
+    tables: Vec<Arrived>,
+    /// Whether the only one is a workbook.
+    workbook: bool,
+}
+
+struct Arrived {
+    kind: FileKind,
+    /// What it is called where it comes from.
+    given: String,
+    file: NamedTempFile,
 }
 
 impl Received {
     fn files(&self) -> Result<Files, Problem> {
-        match self {
-            Self::Tables(tables) => {
-                let mut files = Files::default();
-                for (kind, file) in tables {
-                    files.put(*kind, Source::Path(file.path().to_owned()));
-                }
-                Ok(files)
-            }
-            Self::Workbook(file) => {
-                let read = Files::of_workbook_at(file.path()).map_err(unreadable)?;
-                read.map_err(|trouble| Problem::new(&MUST_BE_MENDED, trouble.to_string()))
-            }
+        if let ([workbook], true) = (self.tables.as_slice(), self.workbook) {
+            let read = Files::of_workbook_at(workbook.file.path()).map_err(unreadable)?;
+            return read.map_err(|trouble| Problem::new(&MUST_BE_MENDED, trouble.to_string()));
         }
+        let mut files = Files::default();
+        for Arrived { kind, file, .. } in &self.tables {
+            files.put(*kind, Source::Path(file.path().to_owned()));
+        }
+        Ok(files)
+    }
+
+    /// The same, to be looked through before anything is stored.
+    pub(super) fn sent(&self) -> Vec<Sent> {
+        let sent = |one: &Arrived| Sent::new(one.kind, &one.given, one.file.path().to_owned());
+        self.tables.iter().map(sent).collect()
     }
 }
 
-fn unreadable(error: std::io::Error) -> Problem {
+pub(crate) fn unreadable(error: std::io::Error) -> Problem {
     tracing::error!(%error, "a file that was sent cannot be kept or read");
     Problem::broken()
 }
 
-async fn receive(mut form: Multipart) -> Result<Received, Problem> {
-    let mut tables: Vec<(FileKind, NamedTempFile)> = Vec::new();
-    let mut workbook = None;
+/// Receives the parts of [`ImportForm`].
+pub(super) async fn receive(form: Result<Multipart, actix_web::Error>) -> Result<Received, Problem> {
+    let mut form = form.map_err(|_| broken())?;
+    let mut received = Received::default();
     while let Some(field) = form.next().await {
         let mut field = field.map_err(|_| broken())?;
         let name = field.name().unwrap_or_default().to_owned();
-        if tables.iter().any(|(kind, _)| kind.to_string() == name) || workbook.is_some() {
-            let mend = "Send each part once, and a workbook alone.";
-            return Err(Problem::new(&BROKEN_BODY, mend));
+        let given = field.content_disposition().and_then(|form| form.get_filename());
+        let given = given.unwrap_or_default().to_owned();
+        let twice = received.tables.iter().any(|one| one.kind.to_string() == name);
+        if twice || received.workbook || (name == "workbook" && !received.tables.is_empty()) {
+            return Err(Problem::new(&BROKEN_BODY, "Send each part once, and a workbook alone."));
         }
-        if name == "workbook" && tables.is_empty() {
-            workbook = Some(to_disk(&mut field).await?);
-            continue;
-        }
-        let kind = FileKind::named(&name).ok_or_else(|| {
+        received.workbook = name == "workbook";
+        let kind = if received.workbook { Some(FileKind::Cases) } else { FileKind::named(&name) };
+        let kind = kind.ok_or_else(|| {
             let mend =
                 "Name each part of the form cases, complications or follow_ups, or the only one workbook.";
             Problem::new(&BROKEN_BODY, mend)
         })?;
-        tables.push((kind, to_disk(&mut field).await?));
+        received.tables.push(Arrived { kind, given, file: to_disk(&mut field).await? });
     }
-    match workbook {
-        Some(workbook) => Ok(Received::Workbook(workbook)),
-        None if !tables.is_empty() => Ok(Received::Tables(tables)),
-        None => {
-            let mend = "Send at least one of cases, complications and follow_ups, or a workbook.";
-            Err(Problem::new(&BROKEN_BODY, mend))
-        }
+    if received.tables.is_empty() {
+        let mend = "Send at least one of cases, complications and follow_ups, or a workbook.";
+        return Err(Problem::new(&BROKEN_BODY, mend));
     }
+    Ok(received)
 }
 
 /// Keeps what is sent on disk, up to the most that a file may hold.

@@ -18,6 +18,7 @@ pub mod document;
 mod dose_reports;
 pub(crate) mod exports;
 mod health;
+pub(crate) mod import_jobs;
 pub(crate) mod imports;
 mod members;
 mod once;

@@ -60,6 +60,7 @@ impl From<RegistryError> for Problem {
             RegistryError::Approval(refusal) => Self::new(&APPROVAL_EXPIRED, sentence(&refusal)),
             RegistryError::Stale(stale) => stale.into(),
             RegistryError::VersionNotNamed => Self::new(&IF_MATCH_MISSING, error.to_string()),
+            RegistryError::NotYet(why) => Self::new(&ILLEGAL_STEP, why.to_string()),
             RegistryError::Store(error) => error.into(),
             RegistryError::SignIn(error) => error.into(),
             RegistryError::Intake(_) => Self::new(&BROKEN_BODY, "A file cannot be taken at all."),

@@ -8,7 +8,7 @@ use utoipa_actix_web::service_config::ServiceConfig;
 use super::problem::Problem;
 use super::{
     approvals, audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, exports,
-    imports, members, plans, queries, screening, sessions, summaries,
+    import_jobs, imports, members, plans, queries, screening, sessions, summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -53,6 +53,12 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(dose_reports::create)
         .service(imports::create)
         .service(imports::list)
+        .service(import_jobs::begin)
+        .service(import_jobs::list)
+        .service(import_jobs::answer)
+        .service(import_jobs::keep)
+        .service(import_jobs::drop_job)
+        .service(import_jobs::read)
         .service(exports::cases)
         .service(queries::list)
         .service(queries::raise)

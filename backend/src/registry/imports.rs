@@ -3,9 +3,11 @@
 //! once to store what was found good, all in one transaction.
 
 mod alike;
+pub mod brought;
 mod decide;
 pub mod jobs;
 pub mod preview;
+pub mod under_way;
 pub mod work;
 
 use quietbeam_schema::ids::{CaseCode, CentreCode};
@@ -347,7 +349,7 @@ fn again(earlier: &Receipt) -> Result<Outcome, StoreError> {
 }
 
 /// SHA-256 over the centre and the bytes of each file under its kind.
-pub(crate) fn hash_of(centre: CentreCode, files: &Files) -> Result<String, (FileKind, io::Error)> {
+fn hash_of(centre: CentreCode, files: &Files) -> Result<String, (FileKind, io::Error)> {
     let mut hash = Sha256::new();
     hash.update(centre.to_string());
     for kind in FileKind::ALL {

@@ -64,6 +64,9 @@ pub enum RegistryError {
     /// An approval of the centre stands in the way.
     #[error(transparent)]
     Approval(#[from] ApprovalRefusal),
+    /// An import under way does not take this step now.
+    #[error(transparent)]
+    NotYet(#[from] imports::jobs::NotYet),
     /// The store did not do it.
     #[error(transparent)]
     Store(#[from] StoreError),

@@ -36,7 +36,8 @@ pub enum JobStage {
 impl JobStage {
     const ALL: [Self; 5] = [Self::ToCheck, Self::Checked, Self::ToStore, Self::Stored, Self::Failed];
 
-    fn name(self) -> &'static str {
+    /// Its name in the store.
+    pub fn name(self) -> &'static str {
         match self {
             Self::ToCheck => "to_check",
             Self::Checked => "checked",

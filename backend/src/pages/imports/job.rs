@@ -9,21 +9,22 @@ use quietbeam_schema::ids::ImportJobId;
 use serde::Deserialize;
 
 use super::view::{Checked, heading};
-use super::{download, is_small, page, take_up};
+use super::{download, page};
 use crate::access::Permit;
 use crate::access::action::ImportFiles;
 use crate::api::Problem;
 use crate::api::brought::{Part, Query};
 use crate::api::dictionary::WORKBOOK;
+use crate::api::import_jobs::take_up;
 use crate::intake::{Encoding, FileKind, Marked, Staged, marked_workbook};
 use crate::pages::components::Mark;
 use crate::pages::form::Posted;
 use crate::pages::frame::{Visit, answer as drawn, see_other};
 use crate::registry::RegistryError;
-use crate::registry::imports::jobs::{self, Answers, Failure, Job, Stage};
+use crate::registry::imports::jobs::{self, Answers, Failure, Job, NotYet, Stage};
 use crate::registry::imports::preview::Preview;
 use crate::registry::imports::{Wanted, work};
-use crate::store::{Conflict, Session, Store, StoreError, Writing};
+use crate::store::{Conflict, Store, StoreError};
 use crate::worker::Worker;
 
 #[get("/imports/{id}")]
@@ -31,9 +32,9 @@ pub(in crate::pages) async fn look(
     permit: Permit<ImportFiles>,
     visit: Visit,
     id: Part<ImportJobId>,
-    store: web::Data<Store>,
+    (store, worker): (web::Data<Store>, web::Data<Worker>),
 ) -> Result<HttpResponse, Problem> {
-    show(permit, &visit, (id.0, None), &store).await
+    show(permit, &visit, (id.0, None), (&store, &worker)).await
 }
 
 /// The page of a job as it stands, with what was wrong with the answers to it.
@@ -41,9 +42,10 @@ async fn show(
     permit: Permit<ImportFiles>,
     visit: &Visit,
     (id, trouble): (ImportJobId, Option<&str>),
-    store: &Store,
+    (store, worker): (&Store, &Worker),
 ) -> Result<HttpResponse, Problem> {
     let job = store.read(permit, move |session| jobs::read(session, id)).await?;
+    let job = worker.followed(job);
     let frame = visit.frame(store).await?;
     let name = job.files.first().map_or_else(|| "Files".to_owned(), |file| file.name.clone());
     let content = match &job.stage {
@@ -122,72 +124,37 @@ pub(in crate::pages) async fn take_answers(
     let name = worker.holder_of(visit.request_id());
     let done = store
         .write(permit, move |session| {
-            if jobs::answer(session, id, version, &answers)? {
-                return Ok::<_, RegistryError>(Done::Changed(held(session, id, name)?));
+            if let Some(changed) = jobs::answer(session, id, version, &answers, Some(&name))? {
+                return Ok::<_, RegistryError>(Some(changed));
             }
             let wanted = match asked.as_str() {
                 "store" => Wanted::AllOrNothing,
                 "store_good" => Wanted::GoodRows,
-                _ => return Ok(Done::Nothing),
+                _ => return Ok(None),
             };
-            if let Some(sentence) = not_yet(&jobs::read(session, id)?, wanted) {
-                return Ok(Done::Refused(sentence));
-            }
-            jobs::store(session, id, version, wanted)?;
-            Ok(Done::Changed(held(session, id, name)?))
+            jobs::store(session, id, version, wanted, Some(&name)).map(Some)
         })
         .await;
     let again = visit.signed()?.permit::<ImportFiles>()?;
     match done {
-        Ok(Done::Changed(holder)) => {
-            take_up(worker, id, holder).await?;
+        Ok(to_do) => {
+            if let Some(to_do) = to_do {
+                take_up(&worker, to_do).await?;
+            }
             Ok(see_other(&format!("/imports/{id}")))
         }
-        Ok(Done::Nothing) => Ok(see_other(&format!("/imports/{id}"))),
-        Ok(Done::Refused(sentence)) => show(again, &visit, (id, Some(sentence)), &store).await,
-        Err(RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { .. }))) => {
+        Err(
+            RegistryError::NotYet(NotYet::NotAsked)
+            | RegistryError::Store(StoreError::Conflict(Conflict::StaleRevision { .. })),
+        ) => {
             let sentence = "Somebody else answered meanwhile. This is how it stands now.";
-            show(again, &visit, (id, Some(sentence)), &store).await
+            show(again, &visit, (id, Some(sentence)), (&store, &worker)).await
+        }
+        Err(RegistryError::NotYet(why)) => {
+            show(again, &visit, (id, Some(&why.to_string())), (&store, &worker)).await
         }
         Err(error) => Err(error.into()),
     }
-}
-
-/// Holds a small job for whoever answered; a large one waits for the worker.
-fn held(
-    session: &mut Session<'_, ImportFiles, Writing>,
-    id: ImportJobId,
-    name: String,
-) -> Result<Option<String>, StoreError> {
-    let files = session.import_job_files(id)?;
-    if !is_small(files.iter().map(|file| file.content.len()).sum()) {
-        return Ok(None);
-    }
-    session.hold_import_job(id, &name)?;
-    Ok(Some(name))
-}
-
-enum Done {
-    /// Who works on it at once, if it is small.
-    Changed(Option<String>),
-    Nothing,
-    Refused(&'static str),
-}
-
-/// Why a job cannot be stored as it stands.
-fn not_yet(job: &Job, wanted: Wanted) -> Option<&'static str> {
-    let Stage::Checked(preview) = &job.stage else { return None };
-    if preview.question.is_some() {
-        return Some("Say first in which unit the column is.");
-    }
-    if preview.without_field().next().is_some() {
-        return Some("Say first that the columns without a field are left out.");
-    }
-    if !preview.any_good() {
-        return Some("There is no row that could be stored.");
-    }
-    (preview.refused > 0 && wanted == Wanted::AllOrNothing)
-        .then_some("Mend the rows first, or store the good rows alone.")
 }
 
 fn answers(posted: &Posted) -> Answers {

@@ -12,7 +12,7 @@ use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::count;
 
-use self::receive::{Brought, receive};
+use self::receive::receive;
 use super::components::{Cell, Column, FieldId, Mark, StartHere, Table, Word, error_summary};
 use super::frame::{Frame, Page, Visit, see_other};
 use super::trouble::Troubles;
@@ -22,6 +22,7 @@ use crate::access::action::{ImportFiles, ReadCentres};
 use crate::api::Problem;
 use crate::api::brought::Part;
 use crate::api::dictionary::WORKBOOK;
+use crate::api::import_jobs::take_up;
 use crate::export::codebook_rows;
 use crate::intake::{FileKind, header, workbook_template};
 use crate::registry::RegistryError;
@@ -60,43 +61,15 @@ pub(super) async fn bring(
             let content = beginning(&frame, &seen(&visit, &store).await?, Some(&troubles));
             Ok(frame.refuse(&page("Bring in a file", content)))
         }
-        Ok(Brought { centre, files_hash, files }) => {
-            let small = is_small(files.iter().map(|file| file.text.len()).sum());
-            let holder = small.then(|| worker.holder_of(visit.request_id()));
-            let held = holder.clone();
-            let begun = store.write(permit, move |session| {
-                let id = jobs::begin(session, centre, files_hash, &files)?;
-                held.map_or(Ok(()), |held| session.hold_import_job(id, &held))?;
-                Ok::<_, RegistryError>(id)
-            });
-            let id = begun.await?;
-            take_up(worker, id, holder).await?;
+        Ok(brought) => {
+            let holder = worker.holder_of(visit.request_id());
+            let begun =
+                store.write(permit, move |session| jobs::begin(session, &brought, Some(&holder))).await?;
+            let id = begun.id;
+            take_up(&worker, begun).await?;
             Ok(see_other(&format!("/imports/{id}")))
         }
     }
-}
-
-/// Whether a job is done while its author waits.
-fn is_small(bytes: usize) -> bool {
-    bytes <= 512 * 1024
-}
-
-/// Has a job worked on: by its holder now, or by the worker of the server.
-async fn take_up(
-    worker: web::Data<Worker>,
-    id: quietbeam_schema::ids::ImportJobId,
-    holder: Option<String>,
-) -> Result<(), Problem> {
-    let Some(holder) = holder else {
-        worker.call();
-        return Ok(());
-    };
-    let worked = web::block(move || worker.work_on(id, &holder)).await.map_err(|_| Problem::busy())?;
-    // The job stays as it is, and the worker tries again; its page says how far it is.
-    if let Err(error) = worked {
-        tracing::warn!(%error, "an import could not be worked on at once");
-    }
-    Ok(())
 }
 
 fn page(title: &str, content: Markup) -> Page {

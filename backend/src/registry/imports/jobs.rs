@@ -1,17 +1,18 @@
 //! Files brought in by a person: kept for a day while the centre looks at them, mends them and
 //! says that they be stored. Nothing of them is a case before that.
 
-use quietbeam_schema::ids::{CentreCode, ImportId, ImportJobId};
+use quietbeam_schema::ids::{ImportId, ImportJobId};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use std::io;
 
 use super::Wanted;
+use super::brought::Brought;
 use super::preview::Preview;
 use crate::access::action::ImportFiles;
 use crate::intake::{FileKind, FileLayout, Mend, Staged};
-use crate::registry::RegistryError;
-use crate::store::{Broken, JobFile, JobRow, JobStage, NewJob, Session, StoreError, Writing};
+use crate::registry::{IfMatch, RegistryError, Version};
+use crate::store::{Broken, Conflict, JobFile, JobRow, JobStage, NewJob, Session, StoreError, Writing};
 
 /// A job as it is shown.
 pub struct Job {
@@ -67,24 +68,70 @@ pub struct Answers {
     pub leave_out: bool,
 }
 
-/// Begins a job.
+/// Why a job does not take the next step.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NotYet {
+    /// It is looked through or stored just now, or it has ended.
+    #[error("It does not wait for an answer; read how it stands now.")]
+    NotAsked,
+    /// The one question comes first.
+    #[error("Say first in which unit the column is.")]
+    UnitNotSaid,
+    /// Something of the file would be lost without a word.
+    #[error("Say first that the columns without a field are left out.")]
+    ColumnsWithoutField,
+    /// Nothing would be stored.
+    #[error("There is no row that could be stored.")]
+    NothingGood,
+    /// Some rows would not be stored.
+    #[error("Mend the rows first, or store the good rows alone.")]
+    RowsToMend,
+}
+
+/// A job that has something to be done.
+pub struct ToDo {
+    /// The job.
+    pub id: ImportJobId,
+    /// Who holds it and does it at once; without one, the worker of the server does it.
+    pub holder: Option<String>,
+}
+
+/// Files of so many bytes are worked on while their author waits.
+const SMALL: usize = 512 * 1024;
+
+impl ToDo {
+    fn of(
+        session: &mut Session<'_, ImportFiles, Writing>,
+        id: ImportJobId,
+        files: &[Staged],
+        holder: Option<&str>,
+    ) -> Result<Self, StoreError> {
+        let small = files.iter().map(|file| file.text.len()).sum::<usize>() <= SMALL;
+        let holder = holder.filter(|_| small);
+        holder.map_or(Ok(()), |holder| session.hold_import_job(id, holder))?;
+        Ok(Self { id, holder: holder.map(str::to_owned) })
+    }
+}
+
+/// Begins a job; `holder` is who would do it at once, if anybody.
 ///
 /// # Errors
-/// When the centre is not named, or not the member's.
+/// When the centre is not the member's.
 pub fn begin(
     session: &mut Session<'_, ImportFiles, Writing>,
-    centre: CentreCode,
-    files_hash: String,
-    files: &[Staged],
-) -> Result<ImportJobId, RegistryError> {
+    brought: &Brought,
+    holder: Option<&str>,
+) -> Result<ToDo, RegistryError> {
+    let Brought { centre, files_hash, files } = brought;
     let rows = files.iter().map(|file| file.layout.rows).sum::<u64>();
-    Ok(session.begin_import_job(NewJob {
-        centre,
+    let id = session.begin_import_job(NewJob {
+        centre: *centre,
         layout: layouts(files)?,
-        files_hash,
+        files_hash: files_hash.clone(),
         rows: i64::try_from(rows).unwrap_or(i64::MAX),
         files: contents(files),
-    })?)
+    })?;
+    Ok(ToDo::of(session, id, files, holder)?)
 }
 
 /// Reads a job.
@@ -120,28 +167,84 @@ pub fn files<M>(
     Ok(layouts.into_iter().filter_map(file).collect())
 }
 
+/// The number of the version that a change was made from.
+///
+/// # Errors
+/// When it was made from another than the present one.
+pub fn version_read<M>(
+    session: &mut Session<'_, ImportFiles, M>,
+    id: ImportJobId,
+    if_match: &IfMatch,
+) -> Result<i64, RegistryError> {
+    let job = read(session, id)?;
+    if_match.holds(&job.version())?;
+    Ok(job.row.version)
+}
+
+/// What waits for an answer in this version of a job.
+fn waiting<M>(
+    session: &mut Session<'_, ImportFiles, M>,
+    id: ImportJobId,
+    version: i64,
+) -> Result<(JobRow, Preview), RegistryError> {
+    let Job { row, stage, .. } = read(session, id)?;
+    let Stage::Checked(preview) = stage else { return Err(NotYet::NotAsked.into()) };
+    if row.version != version {
+        return Err(
+            StoreError::from(Conflict::StaleRevision { expected: version, current: row.version }).into()
+        );
+    }
+    Ok((row, *preview))
+}
+
 /// Takes the answers of a person into the files, to be looked through anew. Answers that
 /// change nothing are none.
 ///
 /// # Errors
-/// When somebody else answered meanwhile.
+/// When somebody else answered meanwhile, or an answer is to nothing that was asked.
 pub fn answer(
     session: &mut Session<'_, ImportFiles, Writing>,
     id: ImportJobId,
     version: i64,
     answers: &Answers,
-) -> Result<bool, RegistryError> {
-    let job = read(session, id)?;
-    let Stage::Checked(preview) = &job.stage else { return Ok(false) };
-    let mut staged = files(session, &job.row)?;
+    holder: Option<&str>,
+) -> Result<Option<ToDo>, RegistryError> {
+    let (row, preview) = waiting(session, id, version)?;
+    fitting(&preview, answers)?;
+    let mut staged = files(session, &row)?;
     let mut changed = false;
     for file in &mut staged {
-        changed |= take(file, preview, answers).map_err(|error| unreadable(file, error))?;
+        changed |= take(file, &preview, answers).map_err(|error| unreadable(file, error))?;
     }
-    if changed {
-        session.change_import_job(id, version, layouts(&staged)?, contents(&staged))?;
+    if !changed {
+        return Ok(None);
     }
-    Ok(changed)
+    session.change_import_job(id, version, layouts(&staged)?, contents(&staged))?;
+    Ok(Some(ToDo::of(session, id, &staged, holder)?))
+}
+
+/// Whether every answer is one to what was asked.
+fn fitting(preview: &Preview, answers: &Answers) -> Result<(), RegistryError> {
+    if let Some(unit) = &answers.unit {
+        let asked = preview
+            .question
+            .as_ref()
+            .is_some_and(|question| question.units.iter().any(|known| known.ucum == *unit));
+        if !asked {
+            let sentence =
+                "No column is asked about that could be in this unit; use one that the question lists.";
+            return Err(RegistryError::field("/unit", "not_asked", sentence));
+        }
+    }
+    if answers
+        .mends
+        .iter()
+        .any(|(place, _)| preview.groups.get(*place).is_none_or(|group| group.cell.is_none()))
+    {
+        let sentence = "A mend is for no cell that was found; use the places in \"groups\" that have a cell.";
+        return Err(RegistryError::field("/mends", "not_asked", sentence));
+    }
+    Ok(())
 }
 
 fn take(file: &mut Staged, preview: &Preview, answers: &Answers) -> io::Result<bool> {
@@ -177,14 +280,35 @@ fn take(file: &mut Staged, preview: &Preview, answers: &Answers) -> io::Result<b
 /// Asks that a job be stored.
 ///
 /// # Errors
-/// When somebody else answered meanwhile.
+/// When something must be said or mended first, or somebody else answered meanwhile.
 pub fn store(
     session: &mut Session<'_, ImportFiles, Writing>,
     id: ImportJobId,
     version: i64,
     wanted: Wanted,
-) -> Result<(), RegistryError> {
-    Ok(session.store_import_job(id, version, name_of(wanted))?)
+    holder: Option<&str>,
+) -> Result<ToDo, RegistryError> {
+    let (row, preview) = waiting(session, id, version)?;
+    if let Some(why) = not_yet(&preview, wanted) {
+        return Err(why.into());
+    }
+    session.store_import_job(id, version, name_of(wanted))?;
+    let staged = files(session, &row)?;
+    Ok(ToDo::of(session, id, &staged, holder)?)
+}
+
+/// Why a job cannot be stored as it stands.
+fn not_yet(preview: &Preview, wanted: Wanted) -> Option<NotYet> {
+    if preview.question.is_some() {
+        return Some(NotYet::UnitNotSaid);
+    }
+    if preview.without_field().next().is_some() {
+        return Some(NotYet::ColumnsWithoutField);
+    }
+    if !preview.any_good() {
+        return Some(NotYet::NothingGood);
+    }
+    (preview.refused > 0 && wanted == Wanted::AllOrNothing).then_some(NotYet::RowsToMend)
 }
 
 /// Throws a job away.
@@ -248,6 +372,11 @@ pub(super) fn unreadable(file: &Staged, error: io::Error) -> RegistryError {
 }
 
 impl Job {
+    /// The mark of what can be answered now: it changes with the files and with the stage.
+    pub fn version(&self) -> Version {
+        Version::of(&(self.row.version, self.row.stage.name()))
+    }
+
     /// The file of this kind.
     pub fn file(&self, kind: FileKind) -> Option<&FileLayout> {
         self.files.iter().find(|file| file.kind == kind)

@@ -5,14 +5,14 @@ use quietbeam_schema::audit::Actor;
 use quietbeam_schema::ids::ImportJobId;
 use serde::Serialize;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, RecvTimeoutError};
 use std::thread;
 use std::time::Duration;
 
 use super::jobs::{Failure, Stored, files, unreadable, wanted_of};
 use super::preview::{Preview, marks};
-use super::{Outcome, Request, import_known};
+use super::under_way::{Rows, UnderWay};
+use super::{Outcome, Request, Wanted, import_known};
 use crate::access::Permit;
 use crate::access::action::ImportFiles;
 use crate::access::deputy::permit_of;
@@ -26,16 +26,27 @@ const MOST_ATTEMPTS: i64 = 3;
 const BEAT: Duration = Duration::from_secs(2);
 
 /// Works on one job, this one or the longest waiting, as `holder`; whether there was one.
+/// `under_way` is told how far it is.
 ///
 /// # Errors
 /// When the store fails. The job stays, and is taken up again.
-pub fn work(store: &Store, wanted: Option<ImportJobId>, holder: &str) -> Result<bool, RegistryError> {
+pub fn work(
+    store: &Store,
+    under_way: &UnderWay,
+    wanted: Option<ImportJobId>,
+    holder: &str,
+) -> Result<bool, RegistryError> {
     let (name, permit) = (holder.to_owned(), Permit::<ImportFiles>::for_operator("import job"));
     let claimed = store.write_blocking(permit, move |session| session.claim_import_job(wanted, &name));
     let Some(job) = claimed.map_err(RegistryError::Store)? else { return Ok(false) };
     let (id, name) = (job.id, holder.to_owned());
-    let (next, outcome) =
-        if job.attempts > MOST_ATTEMPTS { failed(Failure::GivenUp)? } else { step(store, job, holder)? };
+    // What is to be stored is read twice. It is counted until the store knows that it is done.
+    let at_work = under_way.begin(id, if wanted_of(&job) == Wanted::DryRun { 1 } else { 2 });
+    let (next, outcome) = if job.attempts > MOST_ATTEMPTS {
+        failed(Failure::GivenUp)?
+    } else {
+        step(store, &at_work.rows, job, holder)?
+    };
     let permit = Permit::<ImportFiles>::for_operator("import job");
     let ended =
         store.write_blocking(permit, move |session| session.end_import_stage(id, &name, next, Some(outcome)));
@@ -80,7 +91,7 @@ fn look(store: &Store, job: &JobRow, staged: &[Staged]) -> Result<Report, Regist
     let request = Request {
         centre: job.centre,
         files: Staged::files(staged),
-        wanted: super::Wanted::DryRun,
+        wanted: Wanted::DryRun,
         progress: Arc::new(|_| {}),
     };
     Ok(import_known(store, permit(), permit(), request, job.files_hash.clone())?.report)
@@ -92,20 +103,25 @@ fn staged(store: &Store, job: &JobRow) -> Result<Vec<Staged>, RegistryError> {
 }
 
 /// What comes after the stage the job is at, and what came of it.
-fn step(store: &Store, job: JobRow, holder: &str) -> Result<(JobStage, String), RegistryError> {
+fn step(
+    store: &Store,
+    rows: &Arc<Rows>,
+    job: JobRow,
+    holder: &str,
+) -> Result<(JobStage, String), RegistryError> {
     let name = format!("import job {}", job.id);
     let permits = [permit_for(store, job.actor, &name)?, permit_for(store, job.actor, &name)?];
     let [Some(look), Some(keep)] = permits else { return failed(Failure::NotAllowed) };
     let staged = staged(store, &job)?;
-    let done = Arc::new(AtomicU64::new(0));
-    let counted = Arc::clone(&done);
+    let wanted = wanted_of(&job);
+    let counted = Arc::clone(rows);
     let request = Request {
         centre: job.centre,
         files: Staged::files(&staged),
-        wanted: wanted_of(&job),
-        progress: Arc::new(move |rows| counted.store(rows, Ordering::Relaxed)),
+        wanted,
+        progress: Arc::new(move |rows| counted.read(rows)),
     };
-    let outcome = while_heard_of(store, &job, holder, &done, || {
+    let outcome = while_heard_of(store, &job, holder, rows, || {
         import_known(store, look, keep, request, job.files_hash.clone())
     });
     // Somebody else stored the same files between the two readings: their receipt tells it.
@@ -147,19 +163,13 @@ fn written(value: &impl Serialize) -> Result<String, RegistryError> {
 }
 
 /// Does the work, and says now and then that it is still going on.
-fn while_heard_of<T>(
-    store: &Store,
-    job: &JobRow,
-    holder: &str,
-    done: &AtomicU64,
-    work: impl FnOnce() -> T,
-) -> T {
+fn while_heard_of<T>(store: &Store, job: &JobRow, holder: &str, done: &Rows, work: impl FnOnce() -> T) -> T {
     thread::scope(|scope| {
         // Dropped when the work ends, however it ends.
         let (_at_work, over) = mpsc::channel::<()>();
         scope.spawn(move || {
             while over.recv_timeout(BEAT) == Err(RecvTimeoutError::Timeout) {
-                let rows = i64::try_from(done.load(Ordering::Relaxed)).unwrap_or(i64::MAX);
+                let rows = i64::try_from(done.done()).unwrap_or(i64::MAX);
                 let (id, holder) = (job.id, holder.to_owned());
                 let permit = Permit::<ImportFiles>::for_operator("import job");
                 let kept =
