@@ -3,7 +3,8 @@
 
 use std::collections::BTreeSet;
 
-use crate::network::{central, change, coordinator, step, text};
+use crate::network::{central, change, coordinator, sheet, step, text};
+use quietbeam::intake::FileKind;
 use quietbeam_schema::access::Role;
 use quietbeam_tests::people::PASSWORD;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
@@ -87,7 +88,30 @@ fn cases(witness: &mut Witness<'_>, member: &SignedIn<'_>) -> String {
     let file = "period,strategy_intended\n2025Q3,zero\n";
     let form = Asked::new("POST", "/imports").files(&[("cases", file.as_bytes())]);
     witness.sees("POST /imports", || member.send(&form), &[]);
+    import_jobs(witness, member);
     code
+}
+
+fn import_jobs(witness: &mut Witness<'_>, member: &SignedIn<'_>) {
+    let case = sample::with(sample::conventional_case(), json!({ "follow_up": null }));
+    let file = sheet(FileKind::Cases, &[case]);
+    let begin = || member.send(&Asked::new("POST", "/import-jobs").new_key().files(&[("cases", &file)]));
+    let mut begun = || witness.sees("POST /import-jobs", begin, &["import_begun"]);
+    let (kept, dropped) = (text(&begun().json(), "id"), text(&begun().json(), "id"));
+    let address = format!("/import-jobs/{kept}");
+    let etag = member.get(&address).expect(200).etag();
+    let step = |step: &str| {
+        member.send(&Asked::new("POST", format!("{address}/{step}")).if_match(&etag).json(&json!({})))
+    };
+    witness.sees("POST /import-jobs/{id}/answers", || step("answers"), &[]);
+    // The work itself is done in the name of the job.
+    let before = witness.events();
+    step("store").expect(200);
+    assert_eq!(witness.deeds_since(before), ["case_codes_issued", "case_submitted", "files_imported"]);
+    assert_eq!(witness.served.registry.audit()[0].request_id, format!("import job {kept}"));
+    witness.routes.insert("POST /import-jobs/{id}/store".to_owned());
+    let drop = Asked::new("DELETE", format!("/import-jobs/{dropped}"));
+    witness.sees("DELETE /import-jobs/{id}", || member.send(&drop), &["import_dropped"]);
 }
 
 fn centre(
