@@ -17,11 +17,11 @@ use super::problem::{Problem, ProblemError};
 use crate::access::Permit;
 use crate::access::action::ImportFiles;
 use crate::intake::FileLayout;
+use crate::registry::IfMatch;
 use crate::registry::imports::Wanted;
 use crate::registry::imports::brought::{Brought, Unfit};
 use crate::registry::imports::jobs::{self, Answers, Failure, Job, Stage, ToDo};
 use crate::registry::imports::preview::Preview;
-use crate::registry::{IfMatch, RegistryError};
 use crate::store::Store;
 use crate::worker::Worker;
 
@@ -231,7 +231,7 @@ pub(super) async fn list(
     permit: Permit<ImportFiles>,
     (store, worker): (web::Data<Store>, web::Data<Worker>),
 ) -> Result<HttpResponse, Problem> {
-    let jobs = store.read(permit, |session| jobs::list(session)).await?;
+    let jobs = store.read(permit, jobs::list).await?;
     let view = |job| JobView { found: None, ..JobView::from(worker.followed(job)) };
     let items = jobs.into_iter().map(view).collect();
     Ok(HttpResponse::Ok().json(JobsView { items }))
@@ -315,7 +315,7 @@ pub(super) async fn drop_job(
     id: Part<ImportJobId>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let dropped = store.write(permit, move |session| Ok::<_, RegistryError>(jobs::drop_job(session, id.0)?));
+    let dropped = store.write(permit, move |session| jobs::drop_job(session, id.0));
     dropped.await?;
     Ok(HttpResponse::NoContent().finish())
 }
