@@ -98,6 +98,13 @@ pub fn harm_tier_of(event: &Complication, procedure: ProcedureType) -> Judged<Ha
     Judged { derived: Some(derived), overridden: event.severity_override.value().copied() }
 }
 
+/// Whether the complication tells that the patient died, wherever it says so.
+pub fn is_fatal(event: &Complication) -> bool {
+    event.ae_code == ComplicationKind::Death
+        || event.outcome.is(|outcome| *outcome == EventOutcome::Fatal)
+        || event.serious.is(|reasons| reasons.has(Seriousness::Death))
+}
+
 /// Major, whatever showed it: death, arrest, stroke, tamponade by its effect or
 /// its drainage, fistula, permanent block that needs a pacemaker, lasting
 /// phrenic palsy, injury of a coronary artery or a valve, embolism, treated
@@ -105,9 +112,7 @@ pub fn harm_tier_of(event: &Complication, procedure: ProcedureType) -> Judged<Ha
 /// more than two extra days. A stay only to look again does not count.
 fn is_major(event: &Complication, procedure: ProcedureType) -> bool {
     use ComplicationKind as K;
-    if event.outcome.is(|outcome| *outcome == EventOutcome::Fatal)
-        || event.serious.is(|reasons| reasons.has(Seriousness::Death))
-    {
+    if is_fatal(event) {
         return true;
     }
     let planned_block = event.ae_code == K::AvbPermanent && procedure == ProcedureType::AvNode;
@@ -116,8 +121,7 @@ fn is_major(event: &Complication, procedure: ProcedureType) -> bool {
     }
     let by_kind = matches!(
         event.ae_code,
-        K::Death
-            | K::Arrest
+        K::Arrest
             | K::Stroke
             | K::Tia
             | K::AtrioOesophagealFistula

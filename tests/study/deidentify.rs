@@ -259,4 +259,14 @@ fn a_rare_condition_is_only_ever_alike_to_rare_conditions() {
     rows.push(rare);
     assert!(generalise(&rows, Profile::YearOnly).iter().all(|step| *step == Some(Step::AsRecorded)));
     assert!(traits_of(site(), &record(json!({ "chd": "simple" }))).rare);
+    // A death that only a complication tells, in either place.
+    let event = sample::case_with_seen_effusion()["complications"][0].clone();
+    for told in [
+        json!({ "serious": ["death"], "outcome": "fatal" }),
+        json!({ "serious": ["death"], "outcome": "unk" }),
+    ] {
+        let event = sample::with(event.clone(), told);
+        let died = record(json!({ "complications": [event], "follow_up": null }));
+        assert!(traits_of(site(), &died).rare);
+    }
 }

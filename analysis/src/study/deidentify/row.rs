@@ -2,7 +2,7 @@
 
 use quietbeam_schema::case::{CASE_GROUPS, CaseRecord, Complication, FollowUp};
 use quietbeam_schema::dictionary::{Section, Tier, Variable};
-use quietbeam_schema::endpoint::{acute_success, harm_tier, major_within_30_days};
+use quietbeam_schema::endpoint::{acute_success, harm_tier, is_fatal, major_within_30_days};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::reported::MissingCode;
 use quietbeam_schema::value::{FieldValue, Kind};
@@ -187,6 +187,7 @@ pub fn traits_of(site: CentreCode, case: &CaseRecord) -> Traits {
         sex: patient.sex,
         group: case.procedure().proc_primary.group(),
         rare: died
+            || case.complications().iter().any(is_fatal)
             || patient.pregnant.is(|pregnant| *pregnant == YesNo::Yes)
             || patient.chd.is(|chd| *chd != CongenitalDisease::None),
     }
