@@ -134,6 +134,20 @@ fn centre(
         || put(administrator, "/centres/S31/rooms/R1", None, &room),
         &["room_recorded"],
     );
+    let approval = json!({ "kind": "ethics_approval", "reference": "board file 7", "valid_from": "2010-01-01", "valid_until": "2099-12-31" });
+    let path = "/centres/S31/approvals";
+    let recorded = witness.sees(
+        "POST /centres/{code}/approvals",
+        || administrator.post(path, &approval),
+        &["approval_recorded"],
+    );
+    let withdrawal = Asked::new("POST", format!("{path}/{}/withdrawal", text(&recorded.json(), "id")))
+        .json(&json!({ "reason": "recorded twice" }));
+    witness.sees(
+        "POST /centres/{code}/approvals/{id}/withdrawal",
+        || administrator.send(&withdrawal),
+        &["approval_withdrawn"],
+    );
     let line = "/centres/S07/screening-log/2026Q3/svt";
     let counts = json!({ "counts": { "performed": 4, "eligible": 4, "submitted": 4 } });
     let template = "/centres/{code}/screening-log/{period}/{group}";

@@ -18,6 +18,8 @@ const LEFT_OUT: &[(&str, &str)] = &[
     ("protect", "hides cells of several tables that share their margins"),
     ("percentile_interval", "needs the statistic to resample, and a seed"),
     ("bca_interval", "the same"),
+    ("attack", "reads a whole release, which is no sheet of columns"),
+    ("finest", "chooses how a number of a release is shown"),
 ];
 
 /// Methods whose entry is still to be written.

@@ -1,5 +1,4 @@
-//! What stands beside the verdicts: the primary estimate on parts of the cases, effusion by how
-//! it was found, and dose.
+//! What stands beside the verdicts: effusion by how it was found, and dose.
 
 use maud::{Markup, html};
 use quietbeam_analysis::study::cohort::Looked;
@@ -7,47 +6,11 @@ use quietbeam_analysis::study::dose::{DoseComparison, Spread};
 use quietbeam_analysis::study::effusion::EffusionComparison;
 use quietbeam_analysis::study::endpoint::{Estimate, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, measured};
-use quietbeam_analysis::study::planned::{PlannedComparison, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm};
-use quietbeam_analysis::study::sensitivity::SensitivityLine;
-use quietbeam_schema::vocabulary::{Coded, Sensitivity};
+use quietbeam_schema::vocabulary::Coded;
 
-use super::found::{arm_column, said, share};
+use super::found::{arm_column, share};
 use crate::pages::components::{Cell, Column, Table};
-
-/// Whether one thing drives it.
-pub(super) fn sensitivity(found: &PlannedComparison) -> Markup {
-    let any = found.endpoints.iter().any(|result| !result.sensitivity.is_empty());
-    html! {
-        @if any {
-            section id="sensitivity" {
-                h2 { "Does one thing drive it?" }
-                p { "The primary estimate again on parts of the cases, as intended. No verdict hangs on these." }
-                @for result in &found.endpoints { (parts(result)) }
-            }
-        }
-    }
-}
-
-fn parts(result: &PlannedResult) -> Table<3> {
-    let row = |line: &SensitivityLine| {
-        let part = match (line.analysis, &line.part) {
-            (Sensitivity::LeaveOneCentreOut, Some(centre)) => format!("Without {centre}"),
-            (Sensitivity::ByProcedureGroup, Some(group)) => format!("Only {group}"),
-            (analysis, _) => analysis.label().to_owned(),
-        };
-        let estimate = match &line.difference {
-            Estimate::Estimated(interval) => Ok(*interval),
-            Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
-        };
-        [Cell::text(part), Cell::text(count(line.cases)), Cell::shown(said(estimate))]
-    };
-    Table {
-        caption: result.endpoint.label().to_owned(),
-        columns: [Column::words("Part"), Column::numbers("Cases"), Column::numbers("Difference, points")],
-        rows: result.sensitivity.iter().map(row).collect(),
-    }
-}
 
 /// Effusion by what showed it and by whether anyone looked: always both.
 pub(super) fn effusion(found: &EffusionComparison) -> Markup {

@@ -3,7 +3,10 @@
 mod banner;
 mod beside;
 mod by_centre;
+mod checklist;
+mod driving;
 mod found;
+mod later;
 mod questions;
 pub(super) mod report;
 mod treated;

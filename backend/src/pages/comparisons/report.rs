@@ -11,7 +11,7 @@ use quietbeam_analysis::study::report::Report;
 use quietbeam_analysis::study::words::words;
 use quietbeam_schema::ids::ComparisonId;
 
-use super::{banner, beside, by_centre, found, page, questions, treated, who};
+use super::{banner, beside, by_centre, checklist, driving, found, later, page, questions, treated, who};
 use crate::access::Permit;
 use crate::access::action::ReadComparisons;
 use crate::api::Problem;
@@ -81,6 +81,7 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup 
         }
         h1 { (first.title) }
         p.lead { (first.design) }
+        (checklist::standing(&report.checklist))
         (banner::of(report))
         section.caution {
             h2 { "Read with care" }
@@ -98,10 +99,12 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup 
         (who::flow(&report.flow, figures + 1))
         (treated::section(&report.who_was_treated, figures + 2))
         (found::populations(found))
-        (beside::sensitivity(found))
+        (driving::section(report))
         (questions::section(report, figures + 3))
+        (later::section(&report.recurrence, &report.procedure_time, figures + 4))
         (beside::effusion(&found.exploratory.effusion))
         (beside::dose(&found.exploratory.dose))
+        (checklist::section(&report.checklist))
         (foot(opened, Some(registered)))
     }
 }

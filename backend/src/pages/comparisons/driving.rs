@@ -1,0 +1,92 @@
+//! Whether one thing drives a planned result: parts of the cases, kinds of patients, outcomes
+//! that nobody learnt, and causes that nobody recorded. No verdict hangs on any of it.
+
+use maud::{Markup, html};
+use quietbeam_analysis::methods::interval::Interval;
+use quietbeam_analysis::study::endpoint::{Estimate, Tally, reason_in_words};
+use quietbeam_analysis::study::numerals::{count, p_value};
+use quietbeam_analysis::study::planned::PlannedResult;
+use quietbeam_analysis::study::population::Arm;
+use quietbeam_analysis::study::report::{Driving, Report, Subgroup};
+use quietbeam_analysis::study::sensitivity::SensitivityLine;
+use quietbeam_schema::vocabulary::{Coded, Sensitivity};
+
+use super::found::{arm_column, said};
+use crate::pages::components::{Cell, Column, Table};
+
+/// The section.
+pub(super) fn section(report: &Report) -> Markup {
+    let results = report.planned.endpoints.iter().zip(&report.driving);
+    html! {
+        section id="sensitivity" {
+            h2 { "Does one thing drive it?" }
+            p { "The planned estimate again on parts of the cases, as intended. No verdict hangs on these." }
+            @for (result, driving) in results {
+                (parts(result, driving))
+                p { (driving.tipping.in_words) }
+                p { (driving.unrecorded.in_words) }
+                @if !driving.subgroups.is_empty() {
+                    details { summary { (result.endpoint.label()) " by kind of patient" }
+                        @for subgroup in &driving.subgroups { (kinds(subgroup)) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn estimated(estimate: &Estimate<Interval>) -> Markup {
+    said(match estimate {
+        Estimate::Estimated(interval) => Ok(*interval),
+        Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
+    })
+}
+
+fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
+    let ordered = |line: &SensitivityLine| {
+        let part = match (line.analysis, &line.part) {
+            (Sensitivity::LeaveOneCentreOut, Some(centre)) => format!("Without {centre}"),
+            (Sensitivity::ByProcedureGroup, Some(group)) => format!("Only {group}"),
+            (analysis, _) => analysis.label().to_owned(),
+        };
+        [Cell::text(part), Cell::text(count(line.cases)), Cell::shown(estimated(&line.difference))]
+    };
+    let always = driving.without.iter().map(|line| {
+        [
+            Cell::text(line.suspicion.label()),
+            Cell::text(count(line.cases)),
+            Cell::shown(estimated(&line.difference)),
+        ]
+    });
+    Table {
+        caption: result.endpoint.label().to_owned(),
+        columns: [Column::words("Part"), Column::numbers("Cases"), Column::numbers("Difference, points")],
+        rows: result.sensitivity.iter().map(ordered).chain(always).collect(),
+    }
+}
+
+fn kinds(subgroup: &Subgroup) -> Table<4> {
+    let of = |tally: &Tally| format!("{}/{}", count(tally.events), count(tally.known));
+    let interaction = match &subgroup.interaction {
+        Estimate::Estimated(test) => format!("interaction p {}", p_value(test.p)),
+        Estimate::CannotBeEstimated(_) => "interaction not estimable".to_owned(),
+    };
+    let rows = subgroup.lines.iter().map(|line| {
+        [
+            Cell::text(line.label),
+            Cell::text(of(&line.arms.zero_fluoroscopy)),
+            Cell::text(of(&line.arms.conventional)),
+            Cell::shown(estimated(&line.difference)),
+        ]
+    });
+    Table {
+        caption: format!("By {}, crude; {interaction}", subgroup.by),
+        columns: [
+            Column::words("Patients"),
+            arm_column(Arm::ZeroFluoroscopy),
+            arm_column(Arm::Conventional),
+            Column::numbers("Difference, points"),
+        ],
+        rows: rows.collect(),
+    }
+}
