@@ -26,7 +26,7 @@ pub(super) fn section(report: &Report) -> Markup {
                 p { (driving.tipping.in_words) }
                 p { (driving.unrecorded.in_words) }
                 @if !driving.subgroups.is_empty() {
-                    details { summary { (result.endpoint.label()) " by kind of patient" }
+                    details.fold { summary { (result.endpoint.label()) " by kind of patient" }
                         @for subgroup in &driving.subgroups { (kinds(subgroup)) }
                     }
                 }

@@ -57,7 +57,7 @@ fn feasible(found: &Feasibility) -> Markup {
             p { (found.in_words) }
             (table("All ablations of the cut", std::slice::from_ref(&found.all)))
             @for (caption, rows) in parts {
-                @if !rows.is_empty() { details { summary { (caption) } (table(caption, rows)) } }
+                @if !rows.is_empty() { details.fold { summary { (caption) } (table(caption, rows)) } }
             }
         }
     }
