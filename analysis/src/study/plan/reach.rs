@@ -23,7 +23,7 @@ impl Reach {
     /// variance σ²(1/a + 1/b), as much as between arms of 2ab/(a + b) cases each. Compared within
     /// centres and weighted by the inverse of the variance, these add up over the centres:
     /// m = Σ 2aᵢbᵢ/(aᵢ + bᵢ). The design effect is 2AB/(A + B), of the sums, over m.
-    /// Source: arithmetic of variances; the weights are those of [mantel_haenszel1959] for a difference.
+    /// Source: arithmetic of variances; the weights are those of \[mantel_haenszel1959\] for a difference.
     pub fn new(by_centre: impl IntoIterator<Item = ByArm<u32>>) -> Self {
         let (mut cases, mut within) = (ByArm::<u32>::default(), 0.0);
         for centre in by_centre {
