@@ -65,7 +65,7 @@ impl RecurrenceCurves {
         html! {
             path.ink d={ "M" (number(left)) " " (number(top)) "V" (number(bottom)) "H" (number(right)) } {}
             path.ink.dashed d={ "M" (number(days.at(self.blanking))) " " (number(top)) "V" (number(bottom)) } {}
-            text.quiet.halo x=(number(days.at(self.blanking) + 6.0)) y=(number(bottom - 8.0)) { "blanking ends" }
+            text.quiet.halo x=(number(days.at(self.blanking) + 6.0)) y=(number(top + 12.0)) { "blanking ends" }
             @for day in [0.0, 60.0, 120.0, 180.0, 240.0, 300.0, 365.0] {
                 path.ink d={ "M" (number(days.at(day))) " " (number(bottom)) "v6" } {}
                 text x=(number(days.at(day))) y=(number(bottom + 22.0)) text-anchor="middle" { (day) }
