@@ -19,6 +19,35 @@ pub fn count(number: impl Into<u64>) -> String {
     grouped
 }
 
+const SMALL: [&str; 21] = [
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+    "twenty",
+];
+
+/// A number, up to twenty as a word: no, seven, 2,215.
+pub fn in_words(number: usize) -> String {
+    SMALL.get(number).map_or_else(|| count(number as u64), |word| (*word).to_owned())
+}
+
 /// A proportion in per cent: 95.3 %. What rounds to none or all without being
 /// so keeps a digit that tells.
 pub fn percent(proportion: f64, decimals: usize) -> String {

@@ -233,7 +233,7 @@ fn page(frame: &Frame, (contacts, late): (&Contacts, &[LateDue]), sitting: &Sitt
         (all, 0) => capital(&counted(all, "30-day contact is due", "30-day contacts are due")),
         (all, late) => {
             let due = counted(all, "30-day contact is due", "30-day contacts are due");
-            capital(&format!("{due}, {} overdue", super::words::in_words(late)))
+            capital(&format!("{due}, {} overdue", quietbeam_analysis::study::numerals::in_words(late)))
         }
     };
     let content = html! {

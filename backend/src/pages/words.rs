@@ -1,42 +1,12 @@
 //! Small pieces of language that pages share.
 
+use quietbeam_analysis::study::numerals;
 use quietbeam_schema::ids::CaseCode;
 use quietbeam_schema::instant::Instant;
 
-const SMALL: [&str; 21] = [
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-    "twenty",
-];
-
-/// A number as a title says it: in words up to twenty, in digits beyond.
-pub(super) fn in_words(number: usize) -> String {
-    SMALL
-        .get(number)
-        .map_or_else(|| quietbeam_analysis::study::numerals::count(number as u64), |word| (*word).to_owned())
-}
-
 /// The number with its noun: "one case", "seven cases".
 pub(super) fn counted(number: usize, one: &str, many: &str) -> String {
-    format!("{} {}", in_words(number), if number == 1 { one } else { many })
+    format!("{} {}", numerals::in_words(number), if number == 1 { one } else { many })
 }
 
 /// A sentence with its first letter large.

@@ -1,7 +1,7 @@
 //! A planned endpoint centre by centre: is the result the same everywhere, or one centre's?
 
 use super::Seen;
-use super::prose::{capital, figure, things};
+use super::prose::{capital, things};
 use crate::methods::between_centres::{BetweenCentres, paule_mandel};
 use crate::methods::centre_effects::{CentreEffect, risk_differences_by_common_rates};
 use crate::methods::counts::Stratum;
@@ -220,7 +220,7 @@ fn in_words(forest: &Forest) -> String {
     };
     let mut text = capital(&format!(
         "{} of {} {} the margin; {decides}.",
-        figure(crossing),
+        numerals::in_words(crossing),
         things(known.len(), "centre interval", "centre intervals"),
         if crossing == 1 { "holds" } else { "hold" },
     ));

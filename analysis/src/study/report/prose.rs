@@ -4,38 +4,9 @@ use crate::methods::interval::Interval;
 use crate::study::endpoint::Endpoint;
 use crate::study::numerals;
 
-const SMALL: [&str; 21] = [
-    "no",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-    "twenty",
-];
-
-/// A number, up to twenty as a word.
-pub(super) fn figure(number: usize) -> String {
-    SMALL.get(number).map_or_else(|| numerals::count(number as u64), |word| (*word).to_owned())
-}
-
 /// A number of things: seven centres, one centre, 21 centres.
 pub(super) fn things(number: usize, one: &str, many: &str) -> String {
-    format!("{} {}", figure(number), if number == 1 { one } else { many })
+    format!("{} {}", numerals::in_words(number), if number == 1 { one } else { many })
 }
 
 /// A count of cases: 1 case, 2,215 cases.

@@ -19,7 +19,7 @@ use serde::Deserialize;
 use super::components::{Cell, Pick, Table, Word, caution};
 use super::figures::{Drawings, Figure, Size, Svg};
 use super::frame::{Page, Visit};
-use super::words::{counted, in_words};
+use super::words::counted;
 use crate::access::Permit;
 use crate::access::action::ReadOwnPicture;
 use crate::api::Problem;
@@ -27,6 +27,7 @@ use crate::api::brought::Query;
 use crate::registry::RegistryError;
 use crate::registry::own_picture::{Drawn, draw};
 use crate::store::{Store, StoreError};
+use quietbeam_analysis::study::numerals::in_words;
 
 /// Which centre; a blank asks for the first within reach.
 #[derive(Deserialize, Default)]

@@ -11,7 +11,7 @@ pub use learning::{LearningBand, LearningWindow};
 pub(super) use learning::{BANDS, band_label, ordinals};
 
 use super::Seen;
-use super::prose::{capital, figure, things};
+use super::prose::{capital, things};
 use crate::methods::interval::NotEstimable;
 use crate::methods::positivity::{Positivity, PropensityBounds, positivity};
 use crate::methods::propensity::TargetPopulation;
@@ -104,7 +104,7 @@ fn balance_in_words(lines: &[BaselineLine]) -> String {
     let unlike = |sizes: &[f64]| sizes.iter().filter(|size| **size > UNLIKE).count();
     let told = capital(&format!(
         "{} of {} differed by more than {UNLIKE} before weighting",
-        figure(unlike(&before)),
+        numerals::in_words(unlike(&before)),
         things(before.len(), "item", "items")
     ));
     if after.is_empty() {
