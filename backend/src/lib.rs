@@ -12,4 +12,6 @@ pub mod pages;
 pub mod registry;
 pub mod server;
 pub mod store;
+#[cfg(feature = "pdf")]
+mod typeset;
 pub mod worker;

@@ -116,6 +116,8 @@ actions! {
     ReadPlans = "read_plans":                     X   X   All X   All All X;
     /// See a centre's own picture, with a few rounded numbers of the whole network beside it.
     ReadOwnPicture = "read_own_picture":            Own Own All X   X   X   X;
+    /// Watch harm case by case beside what is expected: a lead the own centre, a monitor all.
+    WatchSafety = "watch_safety":                   X   Own All X   X   X   X;
     /// Freeze a data cut.
     TakeDataCut = "take_data_cut":                  X   X   X   X   All X   X;
     /// See the data cuts: name, time, size and hash.

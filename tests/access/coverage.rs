@@ -283,7 +283,7 @@ on_both_stores! {
 #[test]
 fn every_action_of_the_policy_opens_some_route() {
     // What a page alone opens is tested with the pages.
-    const BY_A_PAGE: [Action; 1] = [Action::ReadOwnPicture];
+    const BY_A_PAGE: [Action; 2] = [Action::ReadOwnPicture, Action::WatchSafety];
     let used: BTreeSet<Action> = ROUTES
         .iter()
         .filter_map(|route| match route.who {

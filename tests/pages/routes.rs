@@ -64,6 +64,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
     page("/our-picture", May(Action::ReadOwnPicture)),
+    page("/watching", May(Action::WatchSafety)),
     page("/plans", May(Action::ReadPlans)),
     page("/plans/new", May(Action::RegisterPlan)),
     page("/data-cuts", May(Action::ReadDataCuts)),
@@ -112,7 +113,7 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 20] = [
+const BESIDE: [&str; 21] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -127,6 +128,7 @@ const BESIDE: [&str; 20] = [
     "/data-cuts/{id}",
     "/comparisons/{id}",
     "/comparisons/{id}/report.json",
+    "/comparisons/{id}/report.pdf",
     "/imports/{id}",
     "/imports/{id}/marked/{kind}",
     "/imports/receipts/{id}",

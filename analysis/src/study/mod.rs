@@ -23,4 +23,5 @@ pub mod sensitivity;
 pub mod summary;
 mod summary_release;
 pub mod summary_words;
+pub mod watching;
 pub mod words;

@@ -55,6 +55,7 @@ markers! {
     RegisterPlan,
     ReadPlans,
     ReadOwnPicture,
+    WatchSafety,
     TakeDataCut { const ALONE: bool = true; },
     ReadDataCuts,
     ExportDeidentified,

@@ -21,6 +21,8 @@ mod frame;
 mod help;
 mod imports;
 mod members;
+#[cfg(feature = "pdf")]
+mod on_paper;
 mod our_picture;
 mod plans;
 mod queries;
@@ -32,6 +34,7 @@ mod starting;
 mod summary;
 mod trouble;
 mod upload;
+mod watching;
 mod words;
 
 use actix_web::web::ServiceConfig;
@@ -42,12 +45,15 @@ pub(crate) use sign_in::sign_in_address;
 /// Adds the pages. A longer path stands before a shorter one that would take it for a
 /// parameter.
 pub(crate) fn routes(config: &mut ServiceConfig) {
+    #[cfg(feature = "pdf")]
+    config.service(comparisons::report::as_pdf);
     config
         .service(start::start)
         .service(sign_in::sign_in_page)
         .service(sign_in::sign_in)
         .service(sign_in::sign_out)
         .service(desk::desk)
+        .service(watching::watching)
         .service(account::account)
         .service(account::keep)
         .service(cases::cases)

@@ -8,6 +8,7 @@ pub mod centres;
 pub mod codes;
 pub mod comparisons;
 pub mod contacts;
+mod current_cases;
 pub mod cuts;
 pub mod deidentified;
 pub mod drafts;
@@ -22,6 +23,7 @@ pub mod queries;
 pub mod reports;
 pub mod screening;
 pub mod summaries;
+pub mod watching;
 pub mod words;
 
 use quietbeam_analysis::study::plan::PlanRefusal;

@@ -1,21 +1,18 @@
 //! A centre's own picture, drawn from its cases and its screening log in one pass, with a few
 //! rounded numbers of the whole network beside it.
 
-use std::thread;
-
 use quietbeam_analysis::study::own_picture::{
     CentreDoses, Drawing, LogLine, NetworkValues, OwnCase, OwnPicture,
 };
-use quietbeam_schema::case::CaseForm;
+use quietbeam_schema::case::{CaseForm, CaseRecord};
 use quietbeam_schema::centre::Centre;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::instant::Instant;
 use quietbeam_schema::vocabulary::{Coded, FluoroUsed};
 
 use super::RegistryError;
-use super::cases::form_of;
+use super::current_cases::read_page;
 use crate::access::action::ReadOwnPicture;
-use crate::store::{CentreColumns, OwnRow, Session, StoreError};
+use crate::store::{CentreColumns, EnteredCase, Session, StoreError};
 
 /// A centre as it sees itself.
 pub struct Drawn {
@@ -38,7 +35,7 @@ pub fn draw(session: &mut Session<'_, ReadOwnPicture>, code: CentreCode) -> Resu
     let now = session.now();
     let (mut drawing, mut left_out) = (Drawing::default(), 0);
     session.each_page_of(code, |page| {
-        for read in read_page(&page, now)? {
+        for read in read_page(&page, now, read_case)? {
             match read {
                 Some((form, case)) => drawing.add(&form, case),
                 None => left_out += 1,
@@ -52,34 +49,9 @@ pub fn draw(session: &mut Session<'_, ReadOwnPicture>, code: CentreCode) -> Resu
     Ok(Drawn { centre, picture, network: network(session)?, left_out })
 }
 
-/// What was entered and the columns read from it; `None` for a record that the present rules
-/// refuse.
-type Read = Option<(CaseForm, OwnCase)>;
-
-/// Reads a page on as many threads as there are: a record takes longer to check than to load.
-fn read_page(page: &[OwnRow], now: Instant) -> Result<Vec<Read>, StoreError> {
-    let threads = thread::available_parallelism().map_or(1, usize::from);
-    let part = page.len().div_ceil(threads).max(1);
-    let read = |rows: &[OwnRow]| rows.iter().map(|row| read_case(row, now)).collect::<Result<Vec<_>, _>>();
-    thread::scope(|scope| {
-        let parts: Vec<_> = page.chunks(part).map(|rows| scope.spawn(move || read(rows))).collect();
-        let mut all = Vec::with_capacity(page.len());
-        for part in parts {
-            // A panic of a part is a panic of the whole.
-            let rows = part.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
-            all.extend(rows);
-        }
-        Ok(all)
-    })
-}
-
-fn read_case(row: &OwnRow, now: Instant) -> Result<Read, StoreError> {
-    let form = form_of(&row.case)?;
-    let checked = form.check(now.quarter());
-    Ok(checked.ok().map(|checked| {
-        let case = OwnCase::read(row.case.code, row.entered, row.case.centre, &checked.record);
-        (form, case)
-    }))
+fn read_case(entered: &EnteredCase, form: CaseForm, record: &CaseRecord) -> (CaseForm, OwnCase) {
+    let case = &entered.case;
+    (form, OwnCase::read(case.code, entered.entered, case.centre, record))
 }
 
 /// The network, coarsened: nothing else of other centres leaves this file.

@@ -1,28 +1,16 @@
 //! What a centre's own picture is drawn from: its current cases, in one pass, and the few
 //! columns of the whole network from which its rounded numbers are made.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use quietbeam_schema::ids::CentreCode;
 
-use super::cases::{CaseRow, Row, read_row};
-use super::dialect::ROWS_A_STATEMENT;
+use super::current_cases::EnteredCase;
 use super::error::StoreError;
 use super::session::Session;
 use super::tables::case_revision;
 use crate::access::action::ReadOwnPicture;
-
-/// How many cases are read at once: tens of thousands of records must not sit in memory.
-const CASES_A_PAGE: i64 = 2_000;
-
-/// A current case with its place in the order of entry.
-pub struct OwnRow {
-    /// The case.
-    pub case: CaseRow,
-    /// The place of its first revision in the chain.
-    pub entered: i64,
-}
 
 /// The columns of one centre, without its code: how often each use of the beam was stated,
 /// and air kerma and kerma-area product of the cases asked for.
@@ -39,49 +27,16 @@ impl<M> Session<'_, ReadOwnPicture, M> {
     pub fn each_page_of<E: From<StoreError>>(
         &mut self,
         centre: CentreCode,
-        mut see: impl FnMut(Vec<OwnRow>) -> Result<(), E>,
+        mut see: impl FnMut(Vec<EnteredCase>) -> Result<(), E>,
     ) -> Result<(), E> {
         self.within(centre)?;
         let mut after = 0;
         loop {
-            let page = self.own_cases_after(centre, after)?;
+            let page = self.current_after(Some(centre), after)?;
             let Some(last) = page.last() else { return Ok(()) };
             after = last.case.seq;
             see(page)?;
         }
-    }
-
-    fn own_cases_after(&mut self, centre: CentreCode, after: i64) -> Result<Vec<OwnRow>, StoreError> {
-        let rows: Vec<Row> = case_revision::table
-            .select(Row::as_select())
-            .filter(case_revision::superseded_by_seq.is_null())
-            .filter(case_revision::centre.eq(centre.to_string()))
-            .filter(case_revision::seq.gt(after))
-            .order(case_revision::seq.asc())
-            .limit(CASES_A_PAGE)
-            .load(self.connection)?;
-        let cases = rows.into_iter().map(read_row).collect::<Result<Vec<_>, _>>()?;
-        let changed = cases.iter().filter(|case| case.revision > 1).map(|case| case.code.to_string());
-        let first = self.first_entries(&changed.collect::<Vec<_>>())?;
-        let row = |case: CaseRow| {
-            let entered = first.get(case.code.as_str()).copied().unwrap_or(case.seq);
-            OwnRow { case, entered }
-        };
-        Ok(cases.into_iter().map(row).collect())
-    }
-
-    /// Where cases that were changed since first entered the chain.
-    fn first_entries(&mut self, codes: &[String]) -> Result<HashMap<String, i64>, StoreError> {
-        let mut first = HashMap::new();
-        for chunk in codes.chunks(ROWS_A_STATEMENT) {
-            let rows: Vec<(String, i64)> = case_revision::table
-                .select((case_revision::code, case_revision::seq))
-                .filter(case_revision::code.eq_any(chunk))
-                .filter(case_revision::revision.eq(1))
-                .load(self.connection)?;
-            first.extend(rows);
-        }
-        Ok(first)
     }
 
     /// The columns of every centre of the network, in no order that tells which is which. The

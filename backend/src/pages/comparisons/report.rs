@@ -17,6 +17,8 @@ use crate::access::action::ReadComparisons;
 use crate::api::Problem;
 use crate::api::brought::Part;
 use crate::pages::frame::Visit;
+#[cfg(feature = "pdf")]
+use crate::pages::on_paper::Document;
 use crate::pages::words::moment;
 use crate::registry::RegistryError;
 use crate::registry::comparisons::Registered;
@@ -63,13 +65,38 @@ pub(in crate::pages) async fn open(
 ) -> Result<HttpResponse, Problem> {
     let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
     let frame = visit.frame(&store).await?;
-    let (title, content) = match &opened.found {
-        Found::Planned(registered, report) => {
-            (report.first_lines.title.as_str(), planned(&opened, registered, report))
-        }
-        Found::Unplanned(found) => ("Exploratory comparison", unplanned(&opened, found)),
-    };
+    let (title, content) = said(&opened);
     Ok(frame.show(&page(title, content)))
+}
+
+/// The report as a typeset document: what the page says, laid out for paper.
+#[cfg(feature = "pdf")]
+#[get("/comparisons/{id}/report.pdf")]
+pub(in crate::pages) async fn as_pdf(
+    permit: Permit<ReadComparisons>,
+    visit: Visit,
+    id: Part<ComparisonId>,
+    (store, reports): (web::Data<Store>, web::Data<Reports>),
+) -> Result<HttpResponse, Problem> {
+    let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
+    let (title, content) = said(&opened);
+    let foot = format!(
+        "Quietbeam · pseudonymous research data · comparison {} · cut {}",
+        &opened.kept.result_hash[..12],
+        &opened.cut.content_hash[..12]
+    );
+    let file = "comparison-report.pdf".to_owned();
+    Document { title: title.to_owned(), foot, content, file }.answer().await
+}
+
+/// What the report is called and says.
+fn said(opened: &Opened) -> (&str, Markup) {
+    match &opened.found {
+        Found::Planned(registered, report) => {
+            (report.first_lines.title.as_str(), planned(opened, registered, report))
+        }
+        Found::Unplanned(found) => ("Exploratory comparison", unplanned(opened, found)),
+    }
 }
 
 fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup {
@@ -141,7 +168,10 @@ fn foot(opened: &Opened, registered: Option<&Registered>) -> Markup {
                         @else { "This version of the software computes it differently." }
                     }
                 }
-                dt { "As JSON" } dd { a href={ "/comparisons/" (kept.id) "/report.json" } { "comparison-report.json" } }
+                dt { "To take away" } dd {
+                    @if cfg!(feature = "pdf") { a href={ "/comparisons/" (kept.id) "/report.pdf" } { "comparison-report.pdf" } " · " }
+                    a href={ "/comparisons/" (kept.id) "/report.json" } { "comparison-report.json" }
+                }
             }
             p.small { "Pseudonymous research data. Counts by centre are not for publication." }
         }

@@ -21,6 +21,8 @@ pub(crate) enum Word {
     ScreeningLog,
     /// What the centre's own data say.
     OurPicture,
+    /// Harm beside what is expected.
+    Watching,
     /// What was fixed before the comparison.
     Plans,
     /// Frozen data.
@@ -35,13 +37,14 @@ pub(crate) enum Word {
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 11] = [
+    pub(crate) const ALL: [Word; 12] = [
         Word::Desk,
         Word::Cases,
         Word::FollowUp,
         Word::DataQueries,
         Word::ScreeningLog,
         Word::OurPicture,
+        Word::Watching,
         Word::Plans,
         Word::DataCuts,
         Word::Comparisons,
@@ -58,6 +61,7 @@ impl Word {
             Word::DataQueries => "Data queries",
             Word::ScreeningLog => "Screening log",
             Word::OurPicture => "Our picture",
+            Word::Watching => "Watching",
             Word::Plans => "Plans",
             Word::DataCuts => "Data cuts",
             Word::Comparisons => "Comparisons",
@@ -75,6 +79,7 @@ impl Word {
             Word::DataQueries => "/queries",
             Word::ScreeningLog => "/screening-log",
             Word::OurPicture => "/our-picture",
+            Word::Watching => "/watching",
             Word::Plans => "/plans",
             Word::DataCuts => "/data-cuts",
             Word::Comparisons => "/comparisons",
@@ -92,6 +97,7 @@ impl Word {
             Word::DataQueries => Action::ListQueries,
             Word::ScreeningLog => Action::ReadScreeningLog,
             Word::OurPicture => Action::ReadOwnPicture,
+            Word::Watching => Action::WatchSafety,
             Word::Plans => Action::ReadPlans,
             Word::DataCuts => Action::ReadDataCuts,
             Word::Comparisons => Action::ReadComparisons,
@@ -109,6 +115,7 @@ impl Word {
             | Word::FollowUp
             | Word::ScreeningLog
             | Word::OurPicture
+            | Word::Watching
             | Word::Plans
             | Word::DataCuts
             | Word::Comparisons
