@@ -32,6 +32,9 @@ pub struct Options {
     /// The address people use, when a proxy with TLS stands in front: https://….
     #[arg(long, env = "QUIETBEAM_PUBLIC_URL", value_name = "URL")]
     pub public_url: Option<String>,
+    /// What the network calls itself where something is published.
+    #[arg(long, env = "QUIETBEAM_NETWORK", default_value = "A research network", value_name = "NAME")]
+    pub network: String,
 }
 
 /// Checked settings.
@@ -43,6 +46,17 @@ pub struct Settings {
     pub access: AccessSettings,
     /// The server.
     pub serve: ServeSettings,
+    /// Who publishes.
+    pub network: Network,
+}
+
+/// Who publishes, and where it is read.
+#[derive(Debug, Clone)]
+pub struct Network {
+    /// What the network calls itself.
+    pub name: String,
+    /// The address people use, without a stroke at its end.
+    pub address: String,
 }
 
 /// Settings of sign-in.
@@ -120,6 +134,7 @@ impl Options {
                 token_key_file: self.token_key_file.clone().unwrap_or_else(|| self.data.join("token.key")),
                 issuer: serve.public_url.clone(),
             },
+            network: Network { name: self.network.trim().to_owned(), address: serve.public_url.clone() },
             serve,
         })
     }

@@ -16,6 +16,7 @@ use crate::api::cookie::CookieRule;
 use crate::api::document::Head;
 use crate::api::{Document, Known, Readiness, around, live, not_here, ready, resources};
 use crate::clock::{Clock, Randomness};
+use crate::config::Network;
 use crate::pages;
 use crate::registry::reports::Reports;
 use crate::store::Store;
@@ -39,6 +40,8 @@ pub struct Pieces {
     pub randomness: Randomness,
     /// Whether people reach the registry through TLS, so that cookies insist on it.
     pub https: bool,
+    /// Who publishes.
+    pub network: Network,
 }
 
 /// Serves on a listener until the process is told to stop. Requests under way
@@ -47,9 +50,12 @@ pub struct Pieces {
 /// # Errors
 /// When the listener cannot be used.
 pub fn serve(pieces: Pieces, listener: TcpListener, workers: usize) -> io::Result<Server> {
-    let reports = Data::new(Reports::default());
-    let worker = Data::new(Worker::start(pieces.store.clone(), &pieces.randomness)?);
-    let server = HttpServer::new(move || app(pieces.clone(), worker.clone(), reports.clone()))
+    let shared = Shared {
+        worker: Data::new(Worker::start(pieces.store.clone(), &pieces.randomness)?),
+        reports: Data::new(Reports::default()),
+        shelf: Data::new(pages::public::Shelf::default()),
+    };
+    let server = HttpServer::new(move || app(pieces.clone(), shared.clone()))
         .workers(workers)
         .shutdown_timeout(SHUTDOWN_SECONDS)
         .listen(listener)?
@@ -57,11 +63,18 @@ pub fn serve(pieces: Pieces, listener: TcpListener, workers: usize) -> io::Resul
     Ok(server)
 }
 
+/// What all threads of the server share.
+#[derive(Clone)]
+struct Shared {
+    worker: Data<Worker>,
+    reports: Data<Reports>,
+    shelf: Data<pages::public::Shelf>,
+}
+
 /// Everything the server answers to.
 fn app(
     pieces: Pieces,
-    worker: Data<Worker>,
-    reports: Data<Reports>,
+    shared: Shared,
 ) -> App<
     impl ServiceFactory<
         ServiceRequest,
@@ -71,7 +84,7 @@ fn app(
         InitError = (),
     >,
 > {
-    let Pieces { store, desk, clock, randomness, https } = pieces;
+    let Pieces { store, desk, clock, randomness, https, network } = pieces;
     let (app, handlers) = App::new()
         .into_utoipa_app()
         // The scope would take these for addresses of its own that it does not know.
@@ -82,13 +95,15 @@ fn app(
     let document = Document::of(&handlers);
     let known = Known::of(document.json());
     app.app_data(Data::new(store))
-        .app_data(worker)
+        .app_data(shared.worker)
         .app_data(Data::new(desk))
         .app_data(Data::new(clock))
         .app_data(Data::new(randomness))
         .app_data(Data::new(CookieRule::new(https)))
         .app_data(Data::new(known))
-        .app_data(reports)
+        .app_data(shared.reports)
+        .app_data(shared.shelf)
+        .app_data(Data::new(network))
         .app_data(Data::new(Readiness::default()))
         .app_data(Data::from(Arc::new(document)))
         .app_data(PayloadConfig::new(LARGEST_BODY))

@@ -26,6 +26,7 @@ mod rows;
 mod screening;
 mod sign_in;
 mod study;
+mod public;
 mod summaries;
 mod tokens;
 mod words;

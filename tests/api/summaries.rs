@@ -7,14 +7,14 @@ use quietbeam_tests::{on_both_stores, sample};
 use serde_json::{Value, json};
 
 /// Whoever takes a summary to the public.
-struct Staff<'s> {
-    author: SignedIn<'s>,
-    monitor: SignedIn<'s>,
-    publisher: SignedIn<'s>,
+pub(crate) struct Staff<'s> {
+    pub(crate) author: SignedIn<'s>,
+    pub(crate) monitor: SignedIn<'s>,
+    pub(crate) publisher: SignedIn<'s>,
 }
 
 impl<'s> Staff<'s> {
-    fn new(served: &'s Served<'_>) -> Self {
+    pub(crate) fn new(served: &'s Served<'_>) -> Self {
         Self {
             author: served.member("author", Role::Society, &[]),
             monitor: served.member("monitor", Role::Monitor, &[]),
@@ -23,7 +23,7 @@ impl<'s> Staff<'s> {
     }
 
     /// Drafts a summary of a new cut of what stands there; its path and its version.
-    fn draft(&self, served: &Served<'_>) -> (String, String) {
+    pub(crate) fn draft(&self, served: &Served<'_>) -> (String, String) {
         let member = coordinator(served);
         submitted(&member);
         submit(&member, &sample::conventional_case());
@@ -36,12 +36,12 @@ impl<'s> Staff<'s> {
         (location, made.etag())
     }
 
-    fn approve(&self, path: &str, etag: &str) {
+    pub(crate) fn approve(&self, path: &str, etag: &str) {
         self.monitor.send(&Asked::new("POST", format!("{path}/approval")).if_match(etag)).expect(200);
     }
 }
 
-fn withdraw(person: &SignedIn<'_>, path: &str, reason: &str) -> quietbeam_tests::server::Answer {
+pub(crate) fn withdraw(person: &SignedIn<'_>, path: &str, reason: &str) -> quietbeam_tests::server::Answer {
     person.send(&Asked::new("POST", format!("{path}/withdrawal")).json(&json!({ "reason": reason })))
 }
 

@@ -168,11 +168,17 @@ on_both_stores! {
         let file = visitor.get(&format!("{report}/report.json")).expect(200);
         let found: serde_json::Value = serde_json::from_str(&file.text()).unwrap();
         assert_eq!(found["flow"]["in_cut"], 3);
+        let paper = visitor.get(&format!("{report}/report.pdf")).expect(200);
+        assert_eq!(paper.header("content-type"), Some("application/pdf"));
+        assert!(paper.body().starts_with(b"%PDF-"), "{:?}", &paper.body()[..20.min(paper.body().len())]);
+        assert!(paper.body().len() > 20_000, "both type families and every figure: {}", paper.body().len());
+        let second = visitor.get(&format!("{report}/report.pdf")).expect(200);
+        assert_eq!(paper.body(), second.body(), "the same report is the same file");
         let later = registered(&visitor, &with(&PLAN, &[("title", "Another plan")]));
         let page = visitor.get(&later).expect(200).text();
         let known = page.split("When it was registered").nth(1).unwrap();
         let numbers: Vec<&str> = known.split("<dd>").skip(1).take(3).map(|cell| cell.split('<').next().unwrap()).collect();
-        assert_eq!(numbers, ["3", "1", "2"], "cases entered, comparisons computed, looks");
+        assert_eq!(numbers, ["3", "1", "4"], "cases entered, comparisons computed, looks");
     }
 
     fn only_those_who_may_write_and_compare(registry) {

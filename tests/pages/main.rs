@@ -26,3 +26,4 @@ mod screening_log;
 mod sign_in;
 mod style;
 mod walk;
+mod watching;

@@ -113,10 +113,12 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 21] = [
+const BESIDE: [&str; 23] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
+    "/summaries/feed.xml",
+    "/summaries/{number}/{file}",
     "/drafts/{id}",
     "/queries/{id}",
     "/screening-log/{centre}/{period}",

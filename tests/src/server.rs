@@ -8,6 +8,7 @@ use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use actix_web::dev::ServerHandle;
+use quietbeam::config::Network;
 use quietbeam::clock::Randomness;
 use quietbeam::server::{Pieces, serve};
 use quietbeam_schema::access::Role;
@@ -57,6 +58,7 @@ impl<'r> Served<'r> {
             clock: registry.clock.clone(),
             randomness: Randomness::system(),
             https: false,
+            network: Network { name: "Harbour Rhythm Network".to_owned(), address: format!("http://{address}") },
         };
         let (sender, receiver) = mpsc::channel();
         let thread = thread::spawn(move || {

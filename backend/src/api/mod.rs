@@ -37,6 +37,7 @@ mod summaries;
 
 pub(crate) use document::Document;
 pub(crate) use health::{Readiness, live, ready};
-pub(crate) use outermost::around;
+pub(crate) use outermost::{Embeddable, around};
 pub use problem::Problem;
+pub(crate) use problem::withdrawn;
 pub(crate) use routes::{Known, not_here, resources};

@@ -151,21 +151,33 @@ fn to_sign_in(request: &HttpRequest) -> HttpResponse {
     HttpResponse::SeeOther().insert_header((LOCATION, address)).finish()
 }
 
+/// Marks a page that may stand inside a page of somebody else's: public, and with nothing to click
+/// but a link out.
+pub(crate) struct Embeddable;
+
 const NOTHING: &str = "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 /// Everything a page loads is the registry's own, and nothing stands inline.
 const OWN: &str = "default-src 'none'; style-src 'self'; font-src 'self'; img-src 'self'; script-src 'self'; \
     connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
+/// The same for a page that stands inside another.
+const EMBEDDED: &str = "default-src 'none'; style-src 'self'; font-src 'self'; base-uri 'none'; form-action 'none'";
+
 fn guard(response: &mut ServiceResponse<BoxBody>, asked: &Asked, cookies: CookieRule) {
+    let embedded = response.response().extensions().get::<Embeddable>().is_some();
     let headers = response.headers_mut();
     let page = headers.get(CONTENT_TYPE).is_some_and(|kind| kind.as_bytes().starts_with(b"text/html"));
-    let policy = if page { OWN } else { NOTHING };
+    let (policy, resource) = match (embedded, page) {
+        (true, _) => (EMBEDDED, "cross-origin"),
+        (false, true) => (OWN, "same-origin"),
+        (false, false) => (NOTHING, "same-origin"),
+    };
     for (name, value) in [
         (CONTENT_SECURITY_POLICY, policy),
         (X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (REFERRER_POLICY, "no-referrer"),
         (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
-        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+        (HeaderName::from_static("cross-origin-resource-policy"), resource),
         (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
     ] {
         headers.insert(name, HeaderValue::from_static(value));

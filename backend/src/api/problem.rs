@@ -103,6 +103,11 @@ pub(crate) struct ProblemBody<'a> {
     pub(crate) errors: &'a [ProblemError],
 }
 
+/// A summary that is no longer to be relied on.
+pub(crate) fn withdrawn(reason: &str) -> Problem {
+    Problem::new(&WITHDRAWN, format!("This summary was withdrawn: {reason}"))
+}
+
 impl Problem {
     /// A problem of a kind.
     pub(crate) fn new(kind: &'static Kind, detail: impl Into<String>) -> Self {

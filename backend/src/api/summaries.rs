@@ -12,11 +12,12 @@ use utoipa::ToSchema;
 use super::brought::{Body, IdempotencyKey, Part};
 use super::caller::Signed;
 use super::once::{Creation, Made};
-use super::problem::{Problem, WITHDRAWN};
+use super::problem::{Problem, withdrawn};
 use crate::access::Permit;
 use crate::access::action::{
     ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
 };
+use crate::pages::public::Shelf;
 use crate::registry::{IfMatch, RegistryError, Version, summaries};
 use crate::store::{PublicBody, PublicSummary, Store, Summary};
 
@@ -207,10 +208,12 @@ pub(super) async fn withdraw(
     permit: Permit<WithdrawSummary>,
     id: Part<SummaryId>,
     body: Body<WithdrawBody>,
-    store: web::Data<Store>,
+    (store, shelf): (web::Data<Store>, web::Data<Shelf>),
 ) -> Result<HttpResponse, Problem> {
     let reason = body.value.reason;
-    Ok(shown(store.write(permit, move |session| summaries::withdraw(session, id.0, &reason)).await?))
+    let withdrawn = store.write(permit, move |session| summaries::withdraw(session, id.0, &reason)).await?;
+    shelf.clear();
+    Ok(shown(withdrawn))
 }
 
 /// What was published, newest first. Needs no sign-in.
@@ -236,7 +239,7 @@ pub(super) async fn read(
     let content = match summary.body {
         PublicBody::InForce(content) => content,
         PublicBody::Withdrawn { reason, .. } => {
-            return Err(Problem::new(&WITHDRAWN, format!("This summary was withdrawn: {reason}")));
+            return Err(withdrawn(&reason));
         }
     };
     let etag = Version::of_hash(&summary.content_hash).etag();

@@ -34,6 +34,7 @@ pub(super) fn serve(registry: &Registry, out: &mut dyn Write) -> Result<(), Fail
         clock: registry.clock.clone(),
         randomness: registry.randomness.clone(),
         https: registry.settings.serve.https,
+        network: registry.settings.network.clone(),
     };
     let public = &registry.settings.serve.public_url;
     writeln!(out, "\nServing on {public} · API {public}/api/v1/ · safety summaries {public}/summaries")?;

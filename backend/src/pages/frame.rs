@@ -197,6 +197,22 @@ pub(crate) fn public_page(title: &str, place: &str, content: &Markup) -> Markup 
     whole(title, Preferences::default(), public_head(place), content)
 }
 
+/// A page that stands inside another: nothing around its content.
+pub(crate) fn bare_page(title: &str, content: &Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (title) }
+                link rel="stylesheet" href=(assets::address(assets::STYLESHEET));
+            }
+            body.bare { main { (content) } }
+        }
+    }
+}
+
 /// What stands in the place of a page that cannot be shown.
 pub(crate) fn refusal(caller: Option<&Caller>, title: &str, detail: &str) -> Markup {
     let content = html! {

@@ -25,13 +25,13 @@ mod members;
 mod on_paper;
 mod our_picture;
 mod plans;
+pub(crate) mod public;
 mod queries;
 mod screening_log;
 mod shown;
 mod sign_in;
 mod start;
 mod starting;
-mod summary;
 mod trouble;
 mod upload;
 mod watching;
@@ -47,6 +47,7 @@ pub(crate) use sign_in::sign_in_address;
 pub(crate) fn routes(config: &mut ServiceConfig) {
     #[cfg(feature = "pdf")]
     config.service(comparisons::report::as_pdf);
+    config.configure(public::routes);
     config
         .service(start::start)
         .service(sign_in::sign_in_page)
@@ -93,8 +94,6 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(screening_log::enter::entry_page)
         .service(screening_log::enter::enter)
         .service(help::help)
-        .service(summary::published_index)
-        .service(summary::published)
         .service(assets::load);
     administration(config);
     investigation(config);

@@ -1,126 +1,62 @@
-//! Published safety summaries, for everyone. The page shows what was published
-//! and computes nothing from it.
+//! The page of one summary: the question, an answer in plain sentences, the tables, and in the margin
+//! who took part, what is not known, how it was checked and how it is cited.
 
-use actix_web::http::StatusCode;
-use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::count as grouped;
-use quietbeam_analysis::study::published::{OneOrAll, Published, PublishedPart};
+use quietbeam_analysis::study::published::{OneOrAll, Published as Count, PublishedPart};
 use quietbeam_analysis::study::summary::{SafetySummary, SummaryLine};
-use quietbeam_schema::ids::SummaryNumber;
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
-use serde::Deserialize;
 
-use super::components::{Cell, Column, Table, arm_shape, caution};
-use super::frame::{Visit, answer as show};
-use crate::access::Permit;
-use crate::api::Problem;
-use crate::store::{PublicBody, PublicSummary, Store};
+use super::table::{hatched, hidden, shown};
+use super::{Published, Said, cite, embed, squares};
+use crate::config::Network;
+use crate::pages::components::{arm_shape, caution};
+#[cfg(feature = "pdf")]
+use crate::pages::on_paper::Document;
 
-/// What a summary says, as it was published.
-#[derive(Deserialize)]
-struct Said {
-    data_cut_name: String,
-    data_cut_hash: String,
-    software: String,
-    #[serde(flatten)]
-    summary: SafetySummary,
-}
-
-/// What stands in the head of these pages for the public.
-const PLACE: &str = "Safety summaries";
-
-/// The index of published summaries.
-#[get("/summaries")]
-pub(super) async fn published_index(visit: Visit, store: web::Data<Store>) -> Result<HttpResponse, Problem> {
-    let summaries = store.read(Permit::public(), |session| session.list_published()).await?;
-    let content = html! {
-        h1 { "Safety summaries" }
-        p.lead { "Aggregate counts of ablation with and without X-ray in our network. Small counts are hidden, so that nobody can be recognised." }
-        @if summaries.is_empty() {
-            p { "Nothing has been published yet." }
-        } @else {
-            (index(&summaries))
-        }
-        (caution("Ask your own team what fits you."))
-    };
-    let named = ("Safety summaries", PLACE);
-    Ok(show(StatusCode::OK, visit.draw_open(&store, named, content).await?))
-}
-
-fn index(summaries: &[PublicSummary]) -> Table<3> {
-    let row = |summary: &PublicSummary| {
-        let state = match &summary.body {
-            PublicBody::InForce(_) => html! { "in force" },
-            PublicBody::Withdrawn { reason, .. } => html! { "withdrawn: " (reason) },
-        };
-        let number = summary.number.0;
-        [
-            Cell::shown(html! { a href={ "/summaries/" (number) } { "Safety summary " (number) } }),
-            Cell::text(day(summary)),
-            Cell::shown(state),
-        ]
-    };
-    Table {
-        caption: "What has been published".to_owned(),
-        columns: ["Summary", "Published", "State"].map(Column::words),
-        rows: summaries.iter().map(row).collect(),
-    }
-}
-
-/// One published summary.
-#[get("/summaries/{number}")]
-pub(super) async fn published(
-    visit: Visit,
-    number: web::Path<i64>,
-    store: web::Data<Store>,
-) -> Result<HttpResponse, Problem> {
-    let number = SummaryNumber(*number);
-    let found = store.read(Permit::public(), move |session| session.find_published(number)).await?;
-    let title = format!("Safety summary {}", number.0);
-    let (status, content) = match &found.body {
-        PublicBody::InForce(content) => {
-            let said: Said = serde_json::from_str(content).map_err(|error| {
-                tracing::error!(%error, "a published summary cannot be shown");
-                Problem::broken()
-            })?;
-            (StatusCode::OK, whole(&found, &said))
-        }
-        PublicBody::Withdrawn { at, reason } => {
-            let content = html! {
-                h1 { (title) " was withdrawn" }
-                p.lead { (reason) }
-                p { "Withdrawn " (at.to_string()[..10]) ". Its numbers are no longer to be relied on." }
-                p { a href="/summaries" { "All safety summaries" } }
-            };
-            (StatusCode::GONE, content)
-        }
-    };
-    Ok(show(status, visit.draw_open(&store, (&title, PLACE), content).await?))
-}
-
-/// The day of publication: the first ten characters of its time.
-fn day(summary: &PublicSummary) -> String {
-    summary.published_at.to_string()[..10].to_owned()
-}
-
-fn whole(summary: &PublicSummary, said: &Said) -> Markup {
+/// The page.
+pub(super) fn whole(published: &Published, network: &Network) -> Markup {
+    let (record, said) = (&published.record, &published.said);
     html! {
-        p.small { "Safety summary " (summary.number.0) " · published " (day(summary)) }
-        h1 { "How safe was ablation with and without " span.one-line { "X-ray" } " in our network?" }
+        p.small {
+            (network.name) " · safety summary " (record.number.0) " · published " (published.day())
+        }
+        h1 { (published.title()) }
         div.sides {
             div {
                 (headline(said))
+                @if let Some(text) = said.summary.design.text() {
+                    @for paragraph in text.split("\n\n") { p { (paragraph) } }
+                }
                 (caution("Ask your own team what fits you."))
-                (kinds_table(said))
+                (outcomes(published))
                 (groups_table(said))
-                p.small { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
+                @for table in &said.summary.tables { (shown(table)) }
+                p.small { (hatched()) }
+                @if let Some(figure) = squares::figure(&said.summary) { (figure) }
                 h2 { "How to read the numbers" }
                 @for note in &said.summary.notes { p { (note) } }
             }
-            aside.margin { (margin(summary, said)) }
+            aside.margin { (margin(published, network)) }
         }
     }
+}
+
+/// The page for paper.
+#[cfg(feature = "pdf")]
+pub(super) fn on_paper(published: &Published, network: &Network) -> Document {
+    let number = published.record.number.0;
+    Document {
+        title: format!("Safety summary {number}"),
+        foot: format!("{} · safety summary {number} · {}", network.name, &published.record.content_hash[..16]),
+        content: whole(published, network),
+        file: format!("safety-summary-{number}.pdf"),
+    }
+}
+
+/// What happened, all procedures together.
+pub(super) fn outcomes(published: &Published) -> Markup {
+    kinds_table(&published.said)
 }
 
 /// The arms of the question, in the order of the columns.
@@ -138,14 +74,19 @@ impl Said {
     }
 }
 
-/// Two plain sentences, made of numbers that are shown and of no other.
+/// Plain sentences, made of numbers that are shown and of no other.
 fn headline(said: &Said) -> Markup {
     let arm = |strategy| said.all(strategy).map(|line| (line.major.count, line.cases));
+    let all = said.summary.line(OneOrAll::All, OneOrAll::All).map(|line| (line.major.count, line.cases));
     html! {
-        @match (arm(Strategy::Zero), arm(Strategy::Conventional)) {
-            (Some((Published::Shown(with), Published::Shown(zero))), Some((Published::Shown(without), Published::Shown(conventional)))) => p.lead {
+        @match (arm(Strategy::Zero), arm(Strategy::Conventional), all) {
+            (Some((Count::Shown(with), Count::Shown(zero))), Some((Count::Shown(without), Count::Shown(conventional))), _) => p.lead {
                 "Major complications occurred in " (grouped(with)) " of " (grouped(zero)) " procedures in which no X-ray was planned, and in "
                 (grouped(without)) " of " (grouped(conventional)) " in which it was. Patients in the two groups were not alike."
+            },
+            (_, _, Some((Count::Shown(major), Count::Shown(cases)))) => p.lead {
+                "Major complications occurred in " (grouped(major)) " of " (grouped(cases)) " procedures, with and without "
+                span.one-line { "X-ray" } ". By what was planned the counts are too small to be published without risk to a patient."
             },
             _ => p.lead { "The counts of major complications are too small to be published without risk to a patient." },
         }
@@ -184,7 +125,7 @@ fn kinds_table(said: &Said) -> Markup {
                     th.number scope="col" {
                         (arm_head(strategy, label)) br;
                         span.small { @match said.all(strategy).map(|line| line.cases) {
-                            Some(Published::Shown(cases)) => { (grouped(cases)) " cases" },
+                            Some(Count::Shown(cases)) => { (grouped(cases)) " cases" },
                             _ => "cases not shown",
                         } }
                     }
@@ -230,7 +171,8 @@ fn groups_table(said: &Said) -> Markup {
     }
 }
 
-fn margin(summary: &PublicSummary, said: &Said) -> Markup {
+fn margin(published: &Published, network: &Network) -> Markup {
+    let (record, said) = (&published.record, &published.said);
     let SafetySummary { disclosure, first_year, last_year, centres, .. } = &said.summary;
     let years = match (first_year, last_year) {
         (Some(first), Some(last)) if first != last => format!("{first} to {last}"),
@@ -238,6 +180,7 @@ fn margin(summary: &PublicSummary, said: &Said) -> Markup {
         _ => "none".to_owned(),
     };
     let all = said.summary.line(OneOrAll::All, OneOrAll::All);
+    let number = record.number.0;
     html! {
         section {
             h2 { "Who took part" }
@@ -254,38 +197,51 @@ fn margin(summary: &PublicSummary, said: &Said) -> Markup {
         section {
             h2 { "How it was checked" }
             p {
-                "Profile " (disclosure.profile) ", threshold " (disclosure.threshold)
-                ". Composed, approved and published by three different people."
+                "Looked at from outside, from each centre and from each pair of centres, together with every summary before it: nobody can work out a small count. "
+                "Composed, approved and published by three different people."
             }
-            @for rule in &disclosure.rules { p.small { (rule) } }
+            details.fold {
+                summary { "The rules" }
+                @for rule in &disclosure.rules { p.small { (rule) } }
+            }
+        }
+        section.not-on-paper {
+            h2 { "Take it with you" }
+            p {
+                @if cfg!(feature = "pdf") { a href={ "/summaries/" (number) "/summary.pdf" } { "PDF" } " · " }
+                a href={ "/summaries/" (number) "/tables.csv" } { "tables as text" } " · "
+                a href={ "/api/v1/summaries/" (number) } { "JSON" } " · "
+                a href={ "/summaries/" (number) "/citation.json" } { "citation data" }
+            }
+            details.fold {
+                summary { "Table to embed" }
+                p.small { "For a page of your own; it needs no script:" }
+                p.small { code { (embed::snippet(published, network)) } }
+            }
         }
         section {
-            h2 { "Take it with you" }
-            p { a href={ "/api/v1/summaries/" (summary.number.0) } { "JSON" } }
+            h2 { "Cite as" }
+            p { (cite::sentence(published, network)) }
         }
         section {
             h2 { "Where it comes from" }
-            p.small { "Data cut “" (said.data_cut_name) "”, SHA-256 " (said.data_cut_hash) ". " (said.software) ". Content SHA-256 " (summary.content_hash) "." }
+            p.small { "Data cut “" (said.data_cut_name) "”, SHA-256 " code { (said.data_cut_hash) } ". " (said.software) ". Content SHA-256 " code { (record.content_hash) } "." }
         }
     }
 }
 
 fn part_cell(part: &PublishedPart) -> Markup {
     match (part.count, part.percent()) {
-        (Published::Shown(count), Some(percent)) if count > 0 => html! {
+        (Count::Shown(count), Some(percent)) if count > 0 => html! {
             td.number { (grouped(count)) " (" (percent) ")" }
         },
         (count, _) => cell(count),
     }
 }
 
-fn cell(count: Published) -> Markup {
+fn cell(count: Count) -> Markup {
     match count {
-        Published::Shown(_) => html! { td.number { (count) } },
-        Published::Hidden => hidden(),
+        Count::Shown(_) => html! { td.number { (count) } },
+        Count::Hidden => hidden(),
     }
-}
-
-fn hidden() -> Markup {
-    html! { td.not-shown { span { (Published::Hidden) } } }
 }

@@ -1,0 +1,80 @@
+//! A table of a summary, as it is shown and as delimited text.
+
+use csv::{Terminator, WriterBuilder};
+use maud::{Markup, html};
+use quietbeam_analysis::study::published::Published as Count;
+use quietbeam_analysis::study::summary::{NamedTable, TableCell};
+
+use super::Published;
+use crate::api::Problem;
+
+/// A table as it is shown.
+pub(super) fn shown(table: &NamedTable) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label=(table.caption) { table {
+            caption { (table.caption) }
+            thead { tr {
+                th scope="col" { (table.stub) }
+                @for column in &table.columns { th.number scope="col" { (column.label) } }
+            } }
+            tbody { @for row in &table.rows {
+                tr.total[row.key == "any" || row.key == "all"] {
+                    th scope="row" { (row.label) }
+                    @for cell in &row.cells { (cell_of(cell)) }
+                }
+            } }
+        } }
+    }
+}
+
+fn cell_of(cell: &TableCell) -> Markup {
+    if cell.is_hidden() { hidden() } else { html! { td.number { (cell.text()) } } }
+}
+
+/// The one mark of everything that is not shown.
+pub(super) fn hidden() -> Markup {
+    html! { td.not-shown { span { (Count::Hidden) } } }
+}
+
+/// What the mark means.
+pub(super) fn hatched() -> Markup {
+    html! { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
+}
+
+/// Every table of a summary as one, a line a cell: easy to read for programs, and complete.
+pub(super) fn as_text(published: &Published) -> Result<Vec<u8>, Problem> {
+    written(&published.said.summary.all_tables()).map_err(|error| {
+        tracing::error!(%error, "the tables of a summary cannot be written");
+        Problem::broken()
+    })
+}
+
+fn written(tables: &[NamedTable]) -> Result<Vec<u8>, csv::Error> {
+    let mut lines = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
+    lines.write_record(["table", "row", "row_label", "column", "column_label", "shown", "value", "share_of_cases"])?;
+    for table in tables {
+        for row in &table.rows {
+            for (column, cell) in table.columns.iter().zip(&row.cells) {
+                let [shown, value, share] = values(cell);
+                lines.write_record([
+                    &table.key, &row.key, &row.label, &column.key, &column.label, &shown, &value, &share,
+                ])?;
+            }
+        }
+    }
+    lines.into_inner().map_err(|error| csv::Error::from(error.into_error()))
+}
+
+/// Whether it is shown, its value and its share of the cases.
+fn values(cell: &TableCell) -> [String; 3] {
+    let share = match cell {
+        TableCell::Part(part) if !cell.is_hidden() => part.share_of_cases,
+        _ => None,
+    };
+    let value = match cell {
+        TableCell::Quantity(number) => number.to_string(),
+        other => other.count().map_or_else(String::new, |count| count.to_string()),
+    };
+    let shown = if cell.is_hidden() { "no" } else { "yes" };
+    [shown.to_owned(), value, share.map_or_else(String::new, |share| share.to_string())]
+}
