@@ -33,7 +33,12 @@ pub struct Options {
     #[arg(long, env = "QUIETBEAM_PUBLIC_URL", value_name = "URL")]
     pub public_url: Option<String>,
     /// What the network calls itself where something is published.
-    #[arg(long = "network-name", env = "QUIETBEAM_NETWORK_NAME", default_value = "A research network", value_name = "NAME")]
+    #[arg(
+        long = "network-name",
+        env = "QUIETBEAM_NETWORK_NAME",
+        default_value = "A research network",
+        value_name = "NAME"
+    )]
     pub network: String,
 }
 

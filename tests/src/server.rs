@@ -8,8 +8,8 @@ use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
 use actix_web::dev::ServerHandle;
-use quietbeam::config::Network;
 use quietbeam::clock::Randomness;
+use quietbeam::config::Network;
 use quietbeam::server::{Pieces, serve};
 use quietbeam_schema::access::Role;
 use quietbeam_schema::ids::CentreCode;
@@ -58,7 +58,10 @@ impl<'r> Served<'r> {
             clock: registry.clock.clone(),
             randomness: Randomness::system(),
             https: false,
-            network: Network { name: "Harbour Rhythm Network".to_owned(), address: format!("http://{address}") },
+            network: Network {
+                name: "Harbour Rhythm Network".to_owned(),
+                address: format!("http://{address}"),
+            },
         };
         let (sender, receiver) = mpsc::channel();
         let thread = thread::spawn(move || {

@@ -161,7 +161,8 @@ const OWN: &str = "default-src 'none'; style-src 'self'; font-src 'self'; img-sr
     connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// The same for a page that stands inside another.
-const EMBEDDED: &str = "default-src 'none'; style-src 'self'; font-src 'self'; base-uri 'none'; form-action 'none'";
+const EMBEDDED: &str =
+    "default-src 'none'; style-src 'self'; font-src 'self'; base-uri 'none'; form-action 'none'";
 
 fn guard(response: &mut ServiceResponse<BoxBody>, asked: &Asked, cookies: CookieRule) {
     let embedded = response.response().extensions().get::<Embeddable>().is_some();

@@ -99,6 +99,7 @@ impl DemoArgs {
             token_key_file: None,
             listen: self.listen,
             public_url: None,
+            network: crate::demo::NAME.to_owned(),
         }
     }
 }

@@ -26,6 +26,7 @@ mod truth;
 pub use case::Drawn;
 pub use course::Risks;
 pub use faults::{FaultFile, FaultKind, SeededFault, ShownBy};
+pub(crate) use network::NAME;
 pub use screening::ScreeningLine;
 pub use truth::Truth;
 

@@ -6,7 +6,7 @@ use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{AnnualVolume, CentreType, ConsentBasis};
 
 /// The network's name.
-pub(super) const NAME: &str = "Lanternfield Rhythm Collaborative";
+pub(crate) const NAME: &str = "Lanternfield Rhythm Collaborative";
 /// Quarters of the scenario, ending with 2026Q3.
 pub(super) const QUARTERS: usize = 8;
 /// Quarters from the registry's first, 2010Q1, to the scenario's first, 2024Q4.

@@ -13,7 +13,10 @@ use crate::config::Network;
 use crate::store::{PublicBody, PublicSummary, Store};
 
 #[get("/summaries/feed.xml")]
-pub(super) async fn feed(store: web::Data<Store>, network: web::Data<Network>) -> Result<HttpResponse, Problem> {
+pub(super) async fn feed(
+    store: web::Data<Store>,
+    network: web::Data<Network>,
+) -> Result<HttpResponse, Problem> {
     let summaries = store.read(Permit::public(), |session| session.list_published()).await?;
     let body = written(&summaries, &network).map_err(|error| {
         tracing::error!(%error, "the feed cannot be written");

@@ -61,7 +61,11 @@ impl Published {
 
     /// The question it answers.
     fn title(&self) -> &str {
-        self.said.summary.design.question().unwrap_or("How safe was ablation with and without X-ray in our network?")
+        self.said
+            .summary
+            .design
+            .question()
+            .unwrap_or("How safe was ablation with and without X-ray in our network?")
     }
 }
 
@@ -76,7 +80,7 @@ async fn find(store: &Store, number: SummaryNumber) -> Result<PublicSummary, Pro
 
 /// One published summary.
 #[get("/summaries/{number}")]
-pub(super) async fn published(
+pub(super) async fn one(
     visit: Visit,
     number: web::Path<i64>,
     request: HttpRequest,
@@ -132,7 +136,8 @@ pub(super) async fn file(
 ) -> Result<HttpResponse, Problem> {
     let (number, file) = asked.into_inner();
     let number = SummaryNumber(number);
-    let form = Form::named(&file).ok_or_else(|| Problem::from(StoreError::Absent("file of a safety summary")))?;
+    let form =
+        Form::named(&file).ok_or_else(|| Problem::from(StoreError::Absent("file of a safety summary")))?;
     if let Some(kept) = shelf.find(number, form) {
         return Ok(kept.answer(&request));
     }
@@ -149,5 +154,5 @@ pub(super) async fn file(
 
 /// Adds the public pages. The feed stands before the summaries, which would take it for a number.
 pub(super) fn routes(config: &mut web::ServiceConfig) {
-    config.service(index::index).service(feed::feed).service(published).service(file);
+    config.service(index::index).service(feed::feed).service(one).service(file);
 }

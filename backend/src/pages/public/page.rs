@@ -25,9 +25,7 @@ pub(super) fn whole(published: &Published, network: &Network) -> Markup {
         div.sides {
             div {
                 (headline(said))
-                @if let Some(text) = said.summary.design.text() {
-                    @for paragraph in text.split("\n\n") { p { (paragraph) } }
-                }
+                @for paragraph in said.summary.design.paragraphs() { p { (paragraph) } }
                 (caution("Ask your own team what fits you."))
                 (outcomes(published))
                 (groups_table(said))
@@ -48,7 +46,11 @@ pub(super) fn on_paper(published: &Published, network: &Network) -> Document {
     let number = published.record.number.0;
     Document {
         title: format!("Safety summary {number}"),
-        foot: format!("{} · safety summary {number} · {}", network.name, &published.record.content_hash[..16]),
+        foot: format!(
+            "{} · safety summary {number} · {}",
+            network.name,
+            &published.record.content_hash[..16]
+        ),
         content: whole(published, network),
         file: format!("safety-summary-{number}.pdf"),
     }

@@ -91,7 +91,9 @@ impl Kept {
     pub(super) fn answer(&self, request: &HttpRequest) -> HttpResponse {
         let known = request.headers().get(IF_NONE_MATCH).and_then(|tags| tags.to_str().ok());
         let is_known = known.is_some_and(|tags| {
-            tags.split(',').any(|tag| matches!(tag.trim().trim_start_matches("W/"), tag if tag == self.etag || tag == "*"))
+            tags.split(',').any(
+                |tag| matches!(tag.trim().trim_start_matches("W/"), tag if tag == self.etag || tag == "*"),
+            )
         });
         let mut answer = if is_known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
         answer.insert_header((ETAG, self.etag.clone())).insert_header(CACHED);

@@ -28,7 +28,11 @@ pub(super) fn shown(table: &NamedTable) -> Markup {
 }
 
 fn cell_of(cell: &TableCell) -> Markup {
-    if cell.is_hidden() { hidden() } else { html! { td.number { (cell.text()) } } }
+    if cell.is_hidden() {
+        hidden()
+    } else {
+        html! { td.number { (cell.text()) } }
+    }
 }
 
 /// The one mark of everything that is not shown.
@@ -51,13 +55,29 @@ pub(super) fn as_text(published: &Published) -> Result<Vec<u8>, Problem> {
 
 fn written(tables: &[NamedTable]) -> Result<Vec<u8>, csv::Error> {
     let mut lines = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
-    lines.write_record(["table", "row", "row_label", "column", "column_label", "shown", "value", "share_of_cases"])?;
+    lines.write_record([
+        "table",
+        "row",
+        "row_label",
+        "column",
+        "column_label",
+        "shown",
+        "value",
+        "share_of_cases",
+    ])?;
     for table in tables {
         for row in &table.rows {
             for (column, cell) in table.columns.iter().zip(&row.cells) {
                 let [shown, value, share] = values(cell);
                 lines.write_record([
-                    &table.key, &row.key, &row.label, &column.key, &column.label, &shown, &value, &share,
+                    &table.key,
+                    &row.key,
+                    &row.label,
+                    &column.key,
+                    &column.label,
+                    &shown,
+                    &value,
+                    &share,
                 ])?;
             }
         }
