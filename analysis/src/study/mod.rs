@@ -21,6 +21,5 @@ pub mod report;
 pub mod request;
 pub mod sensitivity;
 pub mod summary;
-mod summary_release;
 pub mod summary_words;
 pub mod words;
