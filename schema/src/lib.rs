@@ -27,5 +27,6 @@ pub mod reported;
 pub mod rules;
 pub mod screen;
 pub mod summary;
+pub mod summary_design;
 pub mod value;
 pub mod vocabulary;

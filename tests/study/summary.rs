@@ -3,19 +3,19 @@
 use crate::arms::{Counts, add};
 use crate::records::{Kind, record};
 use proptest::prelude::*;
-use quietbeam_analysis::methods::disclosure::Profile;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort, HarmCounts};
 use quietbeam_analysis::study::published::{OneOrAll, Published};
 use quietbeam_analysis::study::summary::{SafetySummary, SummaryError, SummaryLine};
 use quietbeam_analysis::study::summary_words::summary_words;
 use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{AcuteSuccess, Coded, ProcedureType, Strategy};
 use quietbeam_tests::sample::{case_with_tamponade, zero_fluoroscopy_case};
 use serde_json::{Value, json};
 
 /// A first summary under the strict profile.
 fn summarise(cohort: &Cohort) -> Result<SafetySummary, SummaryError> {
-    let composed = quietbeam_analysis::study::summary::summarise(cohort, Profile::STRICT, &[])?;
+    let composed = quietbeam_analysis::study::summary::summarise(cohort, &SummaryDesign::default(), &[])?;
     assert!(composed.learnt.passes());
     Ok(composed.summary)
 }

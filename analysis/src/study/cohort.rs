@@ -7,9 +7,9 @@ use quietbeam_schema::period::Quarter;
 use quietbeam_schema::reported::Reported;
 use quietbeam_schema::value::Whole;
 use quietbeam_schema::vocabulary::{
-    AcuteSuccess, AgeBand, ComplicationKind, CongenitalDisease, DetectedBy, EffusionLook24h,
-    EffusionLookDuring, EffusionLookEnd, FluoroUsed, HarmTier, IntentDeclared, Intervention, LeadWorn,
-    ProcedureType, Sex, Strategy, StructuralDisease,
+    AcuteSuccess, AgeBand, Coded, ComplicationClass, ComplicationKind, CongenitalDisease, DetectedBy,
+    EffusionLook24h, EffusionLookDuring, EffusionLookEnd, FluoroUsed, HarmTier, IntentDeclared, Intervention,
+    LeadWorn, ProcedureType, Sex, Strategy, StructuralDisease,
 };
 use serde::Serialize;
 
@@ -38,6 +38,8 @@ pub struct CaseRow {
     pub major_within_30_days: Option<bool>,
     /// Complications that began within 30 days, by tier.
     pub harms: HarmCounts,
+    /// Which kinds of complication began within 30 days, and what showed them first.
+    pub seen: Seen,
     /// Pericardial fluid reported within 30 days, if any.
     pub effusion: Option<Effusion>,
     /// Whether anyone looked for pericardial fluid with echo without being prompted.
@@ -105,6 +107,41 @@ pub struct HarmCounts {
     pub imaging_only: u8,
 }
 
+/// Which classes of complication a case had in which tier, and what showed complications of each
+/// tier first: a bit for each, because a cut may hold a million cases.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Seen(u64);
+
+const TIERS: usize = 3;
+const CLASSES: usize = 7;
+
+impl Seen {
+    /// The same with one more complication.
+    #[must_use]
+    pub fn with(self, tier: HarmTier, class: ComplicationClass, first: Option<DetectedBy>) -> Self {
+        Self(self.0 | Self::class_bit(class, tier) | Self::route_bit(first, tier))
+    }
+
+    /// Whether it had one of a class and a tier.
+    pub fn class(self, class: ComplicationClass, tier: HarmTier) -> bool {
+        self.0 & Self::class_bit(class, tier) != 0
+    }
+
+    /// Whether one of a tier was shown first by something; by nothing that was stated without it.
+    pub fn first(self, shown_by: Option<DetectedBy>, tier: HarmTier) -> bool {
+        self.0 & Self::route_bit(shown_by, tier) != 0
+    }
+
+    fn class_bit(class: ComplicationClass, tier: HarmTier) -> u64 {
+        1 << (TIERS * class.position() + tier.position())
+    }
+
+    fn route_bit(shown_by: Option<DetectedBy>, tier: HarmTier) -> u64 {
+        let route = shown_by.map_or(0, |shown_by| 1 + shown_by.position());
+        1 << (TIERS * (CLASSES + route) + tier.position())
+    }
+}
+
 /// Pericardial fluid in one case.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Effusion {
@@ -146,6 +183,7 @@ impl CaseRow {
             acute_success: endpoint::acute_success(case).used(),
             major_within_30_days: endpoint::major_within_30_days(case),
             harms: harms(case),
+            seen: seen(case),
             effusion: effusion(case),
             looked: looked(case),
             air_kerma_mgy: case.air_kerma_mgy().value().copied(),
@@ -185,6 +223,13 @@ fn harms(case: &CaseRecord) -> HarmCounts {
         }
     }
     counts
+}
+
+fn seen(case: &CaseRecord) -> Seen {
+    within_30_days(case).fold(Seen::default(), |seen, event| {
+        let tier = endpoint::harm_tier(event, case).used();
+        tier.map_or(seen, |tier| seen.with(tier, event.ae_code.class(), event.detect_method.value().copied()))
+    })
 }
 
 /// The effusion of a case: drained if any was, and shown first by what the
@@ -259,7 +304,14 @@ impl FromIterator<CaseRow> for Cohort {
 
 #[cfg(test)]
 mod tests {
-    use super::CaseRow;
+    use super::{CLASSES, CaseRow, TIERS};
+    use quietbeam_schema::vocabulary::{Coded, ComplicationClass, DetectedBy, HarmTier};
+
+    #[test]
+    fn every_kind_and_route_has_a_bit_of_its_own() {
+        assert_eq!((ComplicationClass::all().len(), HarmTier::all().len()), (CLASSES, TIERS));
+        assert!(TIERS * (CLASSES + 1 + DetectedBy::all().len()) <= 64);
+    }
 
     #[test]
     fn a_million_cases_fit_in_120_megabytes() {

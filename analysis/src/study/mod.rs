@@ -21,7 +21,6 @@ pub mod report;
 pub mod request;
 pub mod sensitivity;
 pub mod summary;
-mod summary_release;
 pub mod summary_words;
 pub mod watching;
 pub mod words;

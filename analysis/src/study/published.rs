@@ -87,7 +87,7 @@ impl PublishedPart {
 }
 
 /// One of a list, or all of it; written as its code or "all".
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum OneOrAll<C> {
     /// One.
     One(C),

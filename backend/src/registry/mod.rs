@@ -109,9 +109,10 @@ impl From<SummaryError> for RegistryError {
     fn from(error: SummaryError) -> Self {
         match error {
             SummaryError::Refused(_) => Self::Discloses(error.to_string()),
-            SummaryError::Profile(_) | SummaryError::Tables(_) | SummaryError::Attack(_) => {
-                Self::NotCounted(error)
-            }
+            SummaryError::Profile(_)
+            | SummaryError::Tables(_)
+            | SummaryError::Attack(_)
+            | SummaryError::EarlierDiffers { .. } => Self::NotCounted(error),
         }
     }
 }

@@ -1,11 +1,11 @@
 //! Safety summaries: composed from a cut, with small cells hidden before anyone
 //! sees them; withdrawn with a public reason.
 
-use quietbeam_analysis::methods::disclosure::Profile;
 use quietbeam_analysis::study::cohort::Cohort;
 use quietbeam_analysis::study::summary::{Earlier, SafetySummary, summarise};
 use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
+use quietbeam_schema::summary_design::SummaryDesign;
 
 use super::comparisons::{cohort_of, with_provenance};
 use super::{RegistryError, words};
@@ -54,7 +54,7 @@ pub fn compose(
             summary: &before.summary,
         })
         .collect();
-    let summary = summarise(&cohort, Profile::STRICT, &earlier)?.summary;
+    let summary = summarise(&cohort, &SummaryDesign::default(), &earlier)?.summary;
     let content = with_provenance(&cut, &summary)?;
     Ok(Composed { cut, summary, content })
 }

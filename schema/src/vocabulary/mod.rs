@@ -14,6 +14,7 @@ mod listing;
 mod patient;
 mod plan;
 mod procedure;
+mod release;
 #[cfg(test)]
 mod tests;
 
@@ -27,6 +28,7 @@ pub use listing::*;
 pub use patient::*;
 pub use plan::*;
 pub use procedure::*;
+pub use release::*;
 
 /// One code of a list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -58,6 +58,8 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         Completeness,
         Exclusion,
         PrimaryMethod,
+        SummaryTable,
+        DisclosureProfile,
         Covariate,
         MissingCovariate,
         Sensitivity,

@@ -58,7 +58,9 @@ impl Grid {
     /// How many of the two totals directions a cell belongs to: 0 inside, 2 the grand total.
     pub(super) fn depth_of_total(self, place: usize) -> usize {
         let (row, column) = self.row_and_column(place);
-        usize::from(row == self.rows) + usize::from(column == self.columns)
+        // The only line of a direction is its own total.
+        usize::from(row == self.rows || self.rows == 1)
+            + usize::from(column == self.columns || self.columns == 1)
     }
 }
 

@@ -53,15 +53,32 @@ impl<'r> Rules<'r> {
         (1..self.profile.threshold).contains(&count)
     }
 
+    fn groups_of(&self, cell: CellId) -> &[CellId] {
+        self.groups.get(&cell).map_or(&[], Vec::as_slice)
+    }
+
+    /// Whether cases, centre by centre, are enough for a small count of all of them.
+    fn is_large(&self, by_centre: impl Iterator<Item = u64>) -> bool {
+        let Some(tier) = self.profile.network_tier else { return false };
+        let cases: Vec<u64> = by_centre.filter(|count| *count > 0).collect();
+        cases.iter().sum::<u64>() >= tier.least_cases && cases.len() >= tier.least_centres as usize
+    }
+
     /// Whether a count is one of a network large enough for it to be small.
     fn may_be_small(&self, cell: CellId) -> bool {
-        let Some(tier) = self.profile.network_tier else { return false };
-        let is_large = |group: &CellId| {
-            let group = self.cell(*group);
-            let centres = group.by_centre.iter().filter(|count| **count > 0).count();
-            group.count() >= tier.least_cases && centres >= tier.least_centres as usize
+        let is_large = |group: &CellId| self.is_large(self.cell(*group).by_centre.iter().copied());
+        self.cell(cell).of_network && self.groups_of(cell).iter().any(is_large)
+    }
+
+    /// Whether the same count of a network grew by so many cases that what was added may be small.
+    fn may_grow_little(&self, link: Link) -> bool {
+        let grew = |before: &CellId, now: &CellId| {
+            let (before, now) = (&self.cell(*before).by_centre, &self.cell(*now).by_centre);
+            self.is_large(before.iter().zip(now).map(|(before, now)| now.saturating_sub(*before)))
         };
-        self.cell(cell).of_network && self.groups.get(&cell).is_some_and(|groups| groups.iter().any(is_large))
+        let both_of_network = [link.part, link.whole].iter().all(|cell| self.cell(*cell).of_network);
+        let groups = self.groups_of(link.part).iter().zip(self.groups_of(link.whole));
+        both_of_network && groups.into_iter().any(|(before, now)| grew(before, now))
     }
 
     fn of_count(&self, id: CellId) -> Option<Guarded> {
@@ -70,7 +87,7 @@ impl<'r> Rules<'r> {
             return None;
         }
         let count = cell.count();
-        let groups = self.groups.get(&id).map_or(&[][..], Vec::as_slice);
+        let groups = self.groups_of(id);
         let nobody = cell.meaning == Meaning::Wanted && count == 0;
         let all_failed = nobody && groups.iter().any(|group| self.cell(*group).count() > 0);
         let one_sided = count > 0 && (self.of_few(cell) || self.is_dominated(cell));
@@ -107,7 +124,11 @@ impl<'r> Rules<'r> {
         let rest = self.release.truth(link.whole) - self.release.truth(link.part);
         let all_harmed =
             link.within == Within::Group && part.meaning == Meaning::Adverse && rest == 0 && part.count() > 0;
-        let secret = (self.small(rest.unsigned_abs()) || all_harmed) && !self.may_be_small(link.part);
+        let exempt = match link.within {
+            Within::Group => self.may_be_small(link.part),
+            Within::Earlier => self.may_grow_little(link),
+        };
+        let secret = (self.small(rest.unsigned_abs()) || all_harmed) && !exempt;
         let name = match link.within {
             Within::Group => format!("{} without {}", whole.name, part.name),
             Within::Earlier => format!("{}: what was added to {}", whole.name, part.name),

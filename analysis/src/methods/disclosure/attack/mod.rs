@@ -60,11 +60,25 @@ struct Range {
 /// # Errors
 /// When a statement is not true of the counts.
 pub fn attack(release: &Release, profile: Profile) -> Result<Learnt, AttackError> {
+    attack_again(release, profile, None)
+}
+
+/// The same of a release that hides more than one that was attacked before and says the same
+/// otherwise: a world that agreed with more agrees with less, so no range is narrower than it was.
+///
+/// # Errors
+/// When a statement is not true of the counts.
+pub fn attack_again(
+    release: &Release,
+    profile: Profile,
+    before: Option<&Learnt>,
+) -> Result<Learnt, AttackError> {
     if let Some(what) = release.untrue() {
         return Err(AttackError::Untrue { what });
     }
     let system = System::of(release);
     let mut attack = Attack::new(&system, guarded(release, profile), profile, release.centres.len());
+    before.into_iter().for_each(|before| attack.recall(before));
     // Who knows most first: what two centres cannot tell from the truth, neither can one or an outsider.
     for seat in (0..attack.seats.len()).rev() {
         attack.from(seat);
@@ -103,11 +117,7 @@ pub fn exact_range(
 }
 
 fn value(system: &System, terms: &[(usize, i64)], differs: &[(usize, i64)]) -> i64 {
-    let at = |cell: usize| {
-        let other = differs.iter().find(|(differing, _)| *differing == cell);
-        other.map_or(system.truth[cell], |(_, value)| *value)
-    };
-    terms.iter().map(|(cell, weight)| weight * at(*cell)).sum()
+    terms.iter().map(|(cell, weight)| weight * system.value(differs, *cell)).sum()
 }
 
 struct Attack<'s> {
@@ -134,6 +144,21 @@ impl<'s> Attack<'s> {
             guarded.iter().map(|guarded| Range { low: guarded.truth, high: guarded.truth }).collect();
         let ranges = vec![truth; seats.len()];
         Self { system, guarded, made_of, seats, ranges, profile }
+    }
+
+    /// Takes over the ranges in which an earlier attack found worlds.
+    fn recall(&mut self, before: &Learnt) {
+        let known: BTreeMap<&[CellId], &Row> =
+            before.rows.iter().map(|row| (row.cells.as_slice(), row)).collect();
+        for (number, guarded) in self.guarded.iter().enumerate() {
+            let cells: Vec<CellId> = guarded.terms.iter().map(|(cell, _)| CellId(*cell)).collect();
+            let Some(row) = known.get(cells.as_slice()) else { continue };
+            for (ranges, held) in self.ranges.iter_mut().zip(&row.held) {
+                if let Some(Held { low, high, .. }) = *held {
+                    ranges[number] = Range { low, high };
+                }
+            }
+        }
     }
 
     /// How wide and how high a number must be for a seat; nothing where the seat learns of nobody else.

@@ -87,7 +87,7 @@ fn steps_of(worlds: &Worlds<'_>, rule: usize) -> Vec<Step> {
     let now = worlds.sums[rule].now;
     let mut steps = Vec::new();
     for mended in worlds.mends(rule).into_iter().flatten() {
-        for (cell, weight) in worlds.terms(rule) {
+        for &(cell, weight) in worlds.terms(rule) {
             let wanted = (mended - now) / weight;
             let by = wanted.clamp(worlds.low[cell] - worlds.at[cell], worlds.high[cell] - worlds.at[cell]);
             if by != 0 {
@@ -112,7 +112,7 @@ fn cost(worlds: &Worlds<'_>, cell: usize, by: i64) -> i64 {
 fn halve(worlds: &Worlds<'_>, rule: usize) -> Option<Bound> {
     let open = |cell: &usize| worlds.low[*cell] < worlds.high[*cell];
     // The world at hand breaks the rule though its bounds do not: some count is open.
-    let cell = worlds.terms(rule).into_iter().map(|(cell, _)| cell).find(open)?;
+    let cell = worlds.terms(rule).iter().map(|(cell, _)| *cell).find(open)?;
     let middle = worlds.low[cell].midpoint(worlds.high[cell]);
     Some(Bound::AtMost(cell, middle.min(worlds.high[cell] - 1)))
 }

@@ -1,26 +1,22 @@
 //! The published statements as rules over counts, and what holds at every centre.
 
-use super::super::release::{Link, Release, Says, Values, Way, Within};
+use super::super::release::{CellId, Link, Release, Says, Values, Way, Within};
 
 /// A rule that every possible world keeps.
-pub(super) enum Rule {
-    /// A weighted sum is one of some numbers.
-    Sum { terms: Vec<(usize, i64)>, allowed: Values },
-    /// A whole is not below its part, at each centre: a centre that knows its
-    /// own counts knows more than that the whole is not below the part.
-    Holds { terms: [(usize, i64); 2] },
-    /// Part and whole are one of some pairs.
-    Ways { part: usize, whole: usize, ways: Vec<Way> },
+pub(super) struct Rule {
+    pub(super) terms: Vec<(usize, i64)>,
+    pub(super) kind: Kind,
 }
 
-impl Rule {
-    pub(super) fn terms(&self) -> Vec<(usize, i64)> {
-        match self {
-            Self::Sum { terms, .. } => terms.clone(),
-            Self::Holds { terms } => terms.to_vec(),
-            Self::Ways { part, whole, .. } => vec![(*part, 1), (*whole, 1)],
-        }
-    }
+/// What a rule asks of its counts.
+pub(super) enum Kind {
+    /// Their weighted sum is one of some numbers.
+    Sum(Values),
+    /// Their weighted sum is not below zero, at each centre: a centre that knows its own counts
+    /// knows more than that the whole is not below the part.
+    Holds,
+    /// The first, a part, and the second, its whole, are one of some pairs.
+    Ways(Vec<Way>),
 }
 
 /// All rules of a release, and the true counts.
@@ -34,28 +30,30 @@ pub(super) struct System {
     column_of: Vec<Option<usize>>,
 }
 
+/// Counts that differ from the truth, in the order of their positions.
+pub(super) type Differs = [(usize, i64)];
+
 impl System {
     pub(super) fn of(release: &Release) -> Self {
-        let terms_of = |terms: &[(_, i64)]| -> Vec<(usize, i64)> {
-            terms
-                .iter()
-                .map(|(cell, weight): &(super::super::release::CellId, i64)| (cell.0, *weight))
-                .collect()
+        let terms_of = |terms: &[(CellId, i64)]| -> Vec<(usize, i64)> {
+            terms.iter().map(|(cell, weight)| (cell.0, *weight)).collect()
         };
         let said = release.statements.iter().map(|statement| match &statement.says {
-            Says::Sum { terms, allowed } => Rule::Sum { terms: terms_of(terms), allowed: allowed.clone() },
+            Says::Sum { terms, allowed } => Rule { terms: terms_of(terms), kind: Kind::Sum(allowed.clone()) },
             Says::Ways { part, whole, ways } => {
-                Rule::Ways { part: part.0, whole: whole.0, ways: ways.clone() }
+                Rule { terms: vec![(part.0, 1), (whole.0, 1)], kind: Kind::Ways(ways.clone()) }
             }
         });
         let known = |link: &&Link| link.within == Within::Group || release.holds_everywhere(**link);
         let held = release.links.iter().filter(known);
-        let held = held.map(|link| Rule::Holds { terms: [(link.whole.0, 1), (link.part.0, -1)] });
+        let held = held.map(|link| vec![(link.whole.0, 1), (link.part.0, -1)]);
+        let held = held.chain(release.never_below.iter().map(|terms| terms_of(terms)));
+        let held = held.map(|terms| Rule { terms, kind: Kind::Holds });
         let rules: Vec<Rule> = said.chain(held).collect();
         let mut touching = vec![Vec::new(); release.cells.len()];
         for (number, rule) in rules.iter().enumerate() {
-            for (cell, weight) in rule.terms() {
-                touching[cell].push((number, weight));
+            for (cell, weight) in &rule.terms {
+                touching[*cell].push((number, *weight));
             }
         }
         let as_count = |count: &u64| i64::try_from(*count).unwrap_or(i64::MAX);
@@ -82,19 +80,21 @@ impl System {
         self.column_of[cell].is_some_and(|centre| seat.contains(&centre))
     }
 
+    /// A count in a world that differs from the true one.
+    pub(super) fn value(&self, differs: &Differs, cell: usize) -> i64 {
+        let found = differs.binary_search_by_key(&cell, |(other, _)| *other);
+        found.map_or(self.truth[cell], |place| differs[place].1)
+    }
+
     /// Whether another world, given by what differs, agrees with what a seat knows of its own cases.
     /// What is published holds in it already.
-    pub(super) fn is_open_to(&self, seat: &[usize], differs: &[(usize, i64)]) -> bool {
-        let value = |cell: usize| {
-            differs.iter().find(|(other, _)| *other == cell).map_or(self.truth[cell], |(_, value)| *value)
-        };
-        let rest = |cell: usize| value(cell) - self.own(seat, cell);
+    pub(super) fn is_open_to(&self, seat: &[usize], differs: &Differs) -> bool {
+        let rest = |cell: usize| self.value(differs, cell) - self.own(seat, cell);
         differs.iter().all(|(cell, value)| {
-            let holds = |(rule, _): &(usize, i64)| match &self.rules[*rule] {
-                Rule::Holds { terms } => {
-                    terms.iter().map(|(cell, weight)| weight * rest(*cell)).sum::<i64>() >= 0
-                }
-                Rule::Sum { .. } | Rule::Ways { .. } => true,
+            let holds = |(rule, _): &(usize, i64)| {
+                let Rule { terms, kind } = &self.rules[*rule];
+                !matches!(kind, Kind::Holds)
+                    || terms.iter().map(|(cell, weight)| weight * rest(*cell)).sum::<i64>() >= 0
             };
             *value >= self.own(seat, *cell)
                 && !self.is_own(seat, *cell)
@@ -104,20 +104,19 @@ impl System {
 
     /// Whether another world agrees with everything published. Looks at each statement
     /// itself and trusts nothing of the search that proposed the world.
-    pub(super) fn agrees(&self, differs: &[(usize, i64)]) -> bool {
-        let value = |cell: usize| {
-            differs.iter().find(|(other, _)| *other == cell).map_or(self.truth[cell], |(_, value)| *value)
-        };
-        let keeps = |(rule, _): &(usize, i64)| match &self.rules[*rule] {
-            Rule::Sum { terms, allowed } => {
-                allowed.contains(terms.iter().map(|(cell, weight)| weight * value(*cell)).sum())
-            }
-            Rule::Holds { terms } => {
-                terms.iter().map(|(cell, weight)| weight * value(*cell)).sum::<i64>() >= 0
-            }
-            Rule::Ways { part, whole, ways } => {
-                let way = ways.binary_search_by_key(&value(*whole), |(number, _)| *number);
-                way.is_ok_and(|way| ways[way].1.contains(value(*part)))
+    pub(super) fn agrees(&self, differs: &Differs) -> bool {
+        let value = |cell: usize| self.value(differs, cell);
+        let keeps = |(rule, _): &(usize, i64)| {
+            let Rule { terms, kind } = &self.rules[*rule];
+            let sum = || terms.iter().map(|(cell, weight)| weight * value(*cell)).sum::<i64>();
+            match kind {
+                Kind::Sum(allowed) => allowed.contains(sum()),
+                Kind::Holds => sum() >= 0,
+                Kind::Ways(ways) => {
+                    let [(part, _), (whole, _)] = terms[..] else { return false };
+                    let way = ways.binary_search_by_key(&value(whole), |(number, _)| *number);
+                    way.is_ok_and(|way| ways[way].1.contains(value(part)))
+                }
             }
         };
         differs.iter().all(|(cell, value)| *value >= 0 && self.touching[*cell].iter().all(keeps))

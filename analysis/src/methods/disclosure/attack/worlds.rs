@@ -1,7 +1,7 @@
 //! The worlds that a seat cannot tell from the true one: bounds of every count,
 //! narrowed rule by rule, and steps that can be taken back.
 
-use super::system::{Rule, System};
+use super::system::{Kind, Rule, System};
 use std::collections::{BTreeSet, VecDeque};
 
 /// A bound laid on one count.
@@ -69,9 +69,9 @@ impl<'s> Worlds<'s> {
     pub(super) fn seen_from(system: &'s System, seat: &[usize], room: i64) -> Self {
         let cells = system.truth.len();
         let own = |cell: usize| system.own(seat, cell);
-        let floor = |rule: &Rule| match rule {
-            Rule::Holds { terms } => terms.iter().map(|(cell, weight)| weight * own(*cell)).sum(),
-            Rule::Sum { .. } | Rule::Ways { .. } => 0,
+        let floor = |rule: &Rule| match rule.kind {
+            Kind::Holds => rule.terms.iter().map(|(cell, weight)| weight * own(*cell)).sum(),
+            Kind::Sum(_) | Kind::Ways(_) => 0,
         };
         let known = |cell: &usize| system.is_own(seat, *cell);
         let bound = |cell: usize, open: i64| if known(&cell) { system.truth[cell] } else { open };
@@ -91,7 +91,7 @@ impl<'s> Worlds<'s> {
             empty: false,
         };
         for (number, rule) in system.rules.iter().enumerate() {
-            worlds.sums[number] = worlds.sums_of(&rule.terms());
+            worlds.sums[number] = worlds.sums_of(&rule.terms);
         }
         worlds.narrow();
         worlds.trail.clear();
@@ -229,17 +229,18 @@ impl<'s> Worlds<'s> {
 
     /// How far a sum is from what its rule allows.
     pub(super) fn gap(&self, rule: usize, sum: i64) -> i64 {
-        match self.system.rules.get(rule) {
+        match self.kind(rule) {
             None => (self.goal.least - sum).max(0),
-            Some(Rule::Holds { .. }) => (self.floors[rule] - sum).max(0),
-            Some(Rule::Sum { allowed, .. }) => {
+            Some(Kind::Holds) => (self.floors[rule] - sum).max(0),
+            Some(Kind::Sum(allowed)) => {
                 let up = allowed.up_from(sum).map(|up| up - sum);
                 let down = allowed.down_from(sum).map(|down| sum - down);
                 up.into_iter().chain(down).min().unwrap_or(1)
             }
-            Some(Rule::Ways { part, whole, ways }) => {
-                let way = ways.binary_search_by_key(&self.at[*whole], |(number, _)| *number);
-                i64::from(!way.is_ok_and(|way| ways[way].1.contains(self.at[*part])))
+            Some(Kind::Ways(ways)) => {
+                let Some((part, whole)) = self.part_and_whole(rule) else { return 1 };
+                let way = ways.binary_search_by_key(&self.at[whole], |(number, _)| *number);
+                i64::from(!way.is_ok_and(|way| ways[way].1.contains(self.at[part])))
             }
         }
     }
@@ -247,17 +248,27 @@ impl<'s> Worlds<'s> {
     /// The sums that would mend a broken rule: the nearest above and below.
     pub(super) fn mends(&self, rule: usize) -> [Option<i64>; 2] {
         let now = self.sums[rule].now;
-        match self.system.rules.get(rule) {
+        match self.kind(rule) {
             None => [Some(self.goal.least), None],
-            Some(Rule::Holds { .. }) => [Some(self.floors[rule]), None],
-            Some(Rule::Sum { allowed, .. }) => [allowed.up_from(now), allowed.down_from(now)],
-            Some(Rule::Ways { .. }) => [None, None],
+            Some(Kind::Holds) => [Some(self.floors[rule]), None],
+            Some(Kind::Sum(allowed)) => [allowed.up_from(now), allowed.down_from(now)],
+            Some(Kind::Ways(_)) => [None, None],
         }
     }
 
     /// The counts of a rule with their weights.
-    pub(super) fn terms(&self, rule: usize) -> Vec<(usize, i64)> {
-        self.system.rules.get(rule).map_or_else(|| self.goal.terms.clone(), Rule::terms)
+    pub(super) fn terms(&self, rule: usize) -> &[(usize, i64)] {
+        self.system.rules.get(rule).map_or(&self.goal.terms, |rule| &rule.terms)
+    }
+
+    fn kind(&self, rule: usize) -> Option<&'s Kind> {
+        self.system.rules.get(rule).map(|rule| &rule.kind)
+    }
+
+    /// The two counts of a rule that names pairs.
+    fn part_and_whole(&self, rule: usize) -> Option<(usize, usize)> {
+        let [(part, _), (whole, _)] = self.terms(rule) else { return None };
+        Some((*part, *whole))
     }
 
     fn wait(&mut self, rule: usize) {
@@ -289,14 +300,17 @@ impl<'s> Worlds<'s> {
     fn narrow_by(&mut self, rule: usize) {
         let Sums { least, most, .. } = self.sums[rule];
         let system = self.system;
-        let ends = match system.rules.get(rule) {
+        let ends = match self.kind(rule) {
             None => (self.goal.least, most),
-            Some(Rule::Holds { .. }) => (self.floors[rule], most),
-            Some(Rule::Sum { allowed, .. }) => match (allowed.up_from(least), allowed.down_from(most)) {
+            Some(Kind::Holds) => (self.floors[rule], most),
+            Some(Kind::Sum(allowed)) => match (allowed.up_from(least), allowed.down_from(most)) {
                 (Some(low), Some(high)) => (low, high),
                 _ => (1, 0),
             },
-            Some(Rule::Ways { part, whole, ways }) => return self.narrow_ways(*part, *whole, ways),
+            Some(Kind::Ways(ways)) => {
+                let counts = self.part_and_whole(rule);
+                return counts.into_iter().for_each(|(part, whole)| self.narrow_ways(part, whole, ways));
+            }
         };
         if ends.0 > ends.1 || ends.0 > most || ends.1 < least {
             self.empty = true;
@@ -305,7 +319,15 @@ impl<'s> Worlds<'s> {
         if ends.0 <= least && ends.1 >= most {
             return;
         }
-        for (cell, weight) in self.terms(rule) {
+        match system.rules.get(rule) {
+            Some(rule) => self.narrow_terms(&rule.terms, ends, (least, most)),
+            None => self.narrow_terms(&self.goal.terms.clone(), ends, (least, most)),
+        }
+    }
+
+    /// Narrows each count as far as the others of its rule leave room between two ends.
+    fn narrow_terms(&mut self, terms: &[(usize, i64)], ends: (i64, i64), (least, most): (i64, i64)) {
+        for &(cell, weight) in terms {
             let (low, high) = (self.low[cell], self.high[cell]);
             let (own_least, own_most) =
                 if weight > 0 { (weight * low, weight * high) } else { (weight * high, weight * low) };

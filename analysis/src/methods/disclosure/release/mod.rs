@@ -126,6 +126,8 @@ pub struct Release {
     pub(super) cells: Vec<Cell>,
     pub(super) links: Vec<Link>,
     pub(super) statements: Vec<Statement>,
+    /// Weighted sums that are not below zero, at each centre.
+    pub(super) never_below: Vec<Vec<(CellId, i64)>>,
 }
 
 impl Release {
@@ -178,6 +180,11 @@ impl Release {
         self.say(Source::Total, terms, Values::exactly(0));
     }
 
+    /// Says that a weighted sum of counts is not below zero, at each centre.
+    pub fn never_below_zero(&mut self, terms: Vec<(CellId, i64)>) {
+        self.never_below.push(terms);
+    }
+
     /// Shows a count.
     pub fn show(&mut self, cell: CellId) {
         let count = Values::exactly(self.truth(cell));
@@ -227,6 +234,16 @@ impl Release {
         part.iter().zip(whole).all(|(part, whole)| part <= whole)
     }
 
+    /// Whether a weighted sum of counts is not below zero at any centre.
+    pub fn is_never_below_zero(&self, terms: &[(CellId, i64)]) -> bool {
+        let count =
+            |cell: CellId, centre: usize| self.cells[cell.0].by_centre.get(centre).copied().unwrap_or(0);
+        let as_count = |count: u64| i64::try_from(count).unwrap_or(i64::MAX);
+        (0..self.centres.len()).all(|centre| {
+            terms.iter().map(|(cell, weight)| weight * as_count(count(*cell, centre))).sum::<i64>() >= 0
+        })
+    }
+
     /// What is published that speaks of some counts, in words.
     pub(super) fn told_by(&self, cells: &[CellId]) -> Vec<String> {
         let speaks = |statement: &&Statement| cells.iter().any(|cell| statement.speaks_of(*cell));
@@ -248,9 +265,11 @@ impl Release {
             }
         });
         let group = |link: &&Link| link.within == Within::Group && !self.holds_everywhere(**link);
-        let link = self.links.iter().find(group);
+        let link = self.links.iter().find(group).map(|link| link.part);
+        let below = self.never_below.iter().find(|terms| !self.is_never_below_zero(terms));
+        let cell = link.or_else(|| below?.first().map(|(cell, _)| *cell));
         statement
             .map(|statement| statement.source.words().to_owned())
-            .or_else(|| link.map(|link| self.cells[link.part.0].name.clone()))
+            .or_else(|| cell.map(|cell| self.cells[cell.0].name.clone()))
     }
 }

@@ -1,0 +1,239 @@
+//! The society's safety summary: counts for everyone, in which no small group
+//! can be found.
+
+mod counted;
+mod gate;
+mod rules;
+mod table;
+
+use super::cohort::Cohort;
+use super::published::{OneOrAll, Published, PublishedPart};
+use crate::methods::disclosure::{AttackError, Learnt, Profile, ProfileError, TableError};
+use counted::{BASE, Count, Counted, Measure, Part};
+pub use gate::Earlier;
+use gate::{Before, Gate, gate};
+use quietbeam_schema::summary_design::{ChosenProfile, SummaryDesign};
+use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
+pub use rules::DisclosureRules;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
+pub use table::{Heading, NamedTable, TableCell, TableRow};
+use table::{layouts, published};
+
+/// What every summary says about its numbers.
+const NOTES: [&str; 7] = [
+    "Counts are of cases, diagnostic studies included. Complications are those that began within 30 days; a case counts once in each column that fits it.",
+    "Shares are of all cases entered: a case whose outcome nobody learnt counts as not having it.",
+    "Imaging only: fluid or another finding seen because someone looked, without symptom or treatment. Where more is looked, more is found.",
+    "Cases were not randomised: the columns of a strategy do not show what the strategy does.",
+    "For research. Not for decisions about an individual patient.",
+    "Fluoroscopy stays available in every room, and using it is never a failure.",
+    "The local medical physicist, ethics board and law decide what applies locally.",
+];
+
+/// One procedure group, or all, under one intended strategy, or all.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SummaryLine {
+    /// The group.
+    pub procedure_group: OneOrAll<ProcedureGroup>,
+    /// The strategy intended beforehand.
+    pub strategy_intended: OneOrAll<Strategy>,
+    /// Cases.
+    pub cases: Published,
+    /// Cases in which the beam was never on.
+    pub no_x_ray: PublishedPart,
+    /// Cases whose endpoint was shown in full.
+    pub acute_success: PublishedPart,
+    /// Cases with a major complication or death.
+    pub major: PublishedPart,
+    /// Cases with a minor complication.
+    pub minor: PublishedPart,
+    /// Cases with a finding that only looking showed.
+    pub imaging_only: PublishedPart,
+    /// Cases whose pericardial effusion was drained.
+    pub drained_effusion: PublishedPart,
+}
+
+impl SummaryLine {
+    /// The counts in the order of the columns.
+    pub fn counts(&self) -> [Published; 7] {
+        [
+            self.cases,
+            self.no_x_ray.count,
+            self.acute_success.count,
+            self.major.count,
+            self.minor.count,
+            self.imaging_only.count,
+            self.drained_effusion.count,
+        ]
+    }
+}
+
+/// A safety summary without its number and date, which the registry adds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SafetySummary {
+    /// How counts were hidden.
+    pub disclosure: DisclosureRules,
+    /// The year of the first case; absent without cases.
+    pub first_year: Option<u16>,
+    /// The year of the last case; absent without cases.
+    pub last_year: Option<u16>,
+    /// Centres with cases.
+    pub centres: Published,
+    /// Every group under every strategy, each group's total after its strategies, all groups last.
+    pub lines: Vec<SummaryLine>,
+    /// How to read the numbers.
+    pub notes: Vec<String>,
+    /// What the society asked of it, with its question and its own words.
+    #[serde(default)]
+    pub design: SummaryDesign,
+    /// Further tables that the design asked for.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub tables: Vec<NamedTable>,
+}
+
+impl SafetySummary {
+    /// The line of a group and a strategy.
+    pub fn line(
+        &self,
+        group: OneOrAll<ProcedureGroup>,
+        strategy: OneOrAll<Strategy>,
+    ) -> Option<&SummaryLine> {
+        self.lines.iter().find(|line| line.procedure_group == group && line.strategy_intended == strategy)
+    }
+}
+
+/// A summary with what every seat could learn from it and all before it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Composed {
+    /// What will be published.
+    pub summary: SafetySummary,
+    /// What was asked of it; never published.
+    pub learnt: Learnt,
+}
+
+/// Why no summary can be made.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SummaryError {
+    /// A profile that does not protect.
+    #[error(transparent)]
+    Profile(#[from] ProfileError),
+    /// Counts that do not belong together.
+    #[error(transparent)]
+    Tables(#[from] TableError),
+    /// An earlier summary says what its cases do not.
+    #[error(transparent)]
+    Attack(#[from] AttackError),
+    /// An earlier summary shows what its cases do not: they are not what they were, or this version
+    /// counts otherwise.
+    #[error("{name} does not say what its cases say now")]
+    EarlierDiffers {
+        /// Which summary.
+        name: String,
+    },
+    /// However much is hidden, with what was published before somebody could work out a number.
+    #[error("{}", refusal(.0))]
+    Refused(Learnt),
+}
+
+/// The first refusal in words; it names the number and who could, and no count.
+fn refusal(learnt: &Learnt) -> String {
+    let first = learnt.refused().next();
+    first.map_or_else(|| "nothing is refused".to_owned(), |refused| refused.to_string())
+}
+
+/// What a chosen profile demands.
+pub fn profile_of(chosen: &ChosenProfile) -> Profile {
+    match chosen {
+        ChosenProfile::Strict => Profile::STRICT,
+        ChosenProfile::TwoTier { .. } => Profile::TWO_TIER,
+    }
+}
+
+/// Makes the summary of a cohort as a design asks for it, hidden as its profile demands and attacked
+/// together with all before it.
+///
+/// # Errors
+/// A profile that does not protect, or a release in which somebody could work out too much however
+/// much is hidden. A part that exceeds its whole is refused, not published.
+pub fn summarise(
+    cohort: &Cohort,
+    design: &SummaryDesign,
+    earlier: &[Earlier<'_>],
+) -> Result<Composed, SummaryError> {
+    let profile = profile_of(design.profile()).checked()?;
+    let counted = Counted::new(cohort, design)?;
+    let earlier: Vec<Before<'_>> = earlier.iter().map(counted_again).collect::<Result<_, _>>()?;
+    let Gate { hidden, learnt } = gate(&counted, profile, &earlier)?;
+    let centres = counted.centres.len();
+    let few = centres > 0 && (centres as u64) < u64::from(profile.least_centres);
+    let calendar = counted.calendar();
+    let summary = SafetySummary {
+        disclosure: DisclosureRules::of(profile),
+        first_year: calendar.map(|(first, _)| first),
+        last_year: calendar.map(|(_, last)| last),
+        centres: if few { Published::Hidden } else { Published::Shown(centres as u64) },
+        lines: lines(&counted, &hidden),
+        notes: NOTES.map(str::to_owned).to_vec(),
+        design: design.clone(),
+        tables: layouts(design, &counted)
+            .into_iter()
+            .map(|layout| layout.filled(&counted, &hidden, profile))
+            .collect(),
+    };
+    Ok(Composed { summary, learnt })
+}
+
+/// Counts the cases of an earlier summary again and finds in them what it showed.
+fn counted_again<'e>(earlier: &'e Earlier<'_>) -> Result<Before<'e>, SummaryError> {
+    let Earlier { name, cohort, summary } = earlier;
+    let counted = Counted::new(cohort, &summary.design)?;
+    let differs = || SummaryError::EarlierDiffers { name: name.clone() };
+    let mut shown = BTreeMap::new();
+    for line in &summary.lines {
+        for (measure, count) in BASE.into_iter().zip(line.counts()) {
+            let count_at = at(measure, line.procedure_group, line.strategy_intended);
+            if let Published::Shown(value) = count {
+                shown.insert(count_at, value);
+            }
+        }
+    }
+    for layout in layouts(&summary.design, &counted) {
+        let table = summary.tables.iter().find(|table| table.key == layout.key()).ok_or_else(differs)?;
+        shown.extend(layout.read(table).ok_or_else(differs)?);
+    }
+    if shown.iter().any(|(count, value)| counted.value(*count) != Some(*value)) {
+        return Err(differs());
+    }
+    Ok(Before { name, counted, shown })
+}
+
+/// The count of a line of the table that every summary has.
+fn at(measure: Measure, group: OneOrAll<ProcedureGroup>, strategy: OneOrAll<Strategy>) -> Count {
+    let part = match group {
+        OneOrAll::One(group) => Part::Group(group),
+        OneOrAll::All => Part::All,
+    };
+    Count { measure, part, strategy }
+}
+
+fn lines(counted: &Counted<'_>, hidden: &BTreeSet<Count>) -> Vec<SummaryLine> {
+    let line = |procedure_group, strategy_intended| {
+        let count = |measure| published(counted, hidden, at(measure, procedure_group, strategy_intended));
+        let cases = count(Measure::Cases);
+        let part = |measure| PublishedPart::new(count(measure), cases);
+        SummaryLine {
+            procedure_group,
+            strategy_intended,
+            cases,
+            no_x_ray: part(Measure::NoXRay),
+            acute_success: part(Measure::AcuteSuccess),
+            major: part(Measure::Major),
+            minor: part(Measure::Minor),
+            imaging_only: part(Measure::ImagingOnly),
+            drained_effusion: part(Measure::Drained),
+        }
+    };
+    let each = OneOrAll::each().flat_map(|group| OneOrAll::each().map(move |strategy| (group, strategy)));
+    each.map(|(group, strategy)| line(group, strategy)).collect()
+}
