@@ -16,7 +16,7 @@ use std::num::NonZeroU32;
 pub const WATCHED_ODDS_RATIO: f64 = 2.0;
 
 /// Where the chart signals. Our own choice; the page prints how often it would do so by chance.
-pub const SIGNAL_LINE: f64 = 4.0;
+pub const SIGNAL_LINE: f64 = 3.0;
 
 /// Limits of the funnel: 1 in 20 and 1 in 500 centres on target lie outside.
 const ORDINARY: f64 = 0.95;
