@@ -22,6 +22,7 @@ mod pages;
 mod plans;
 mod queries;
 mod races;
+mod releases;
 mod rows;
 mod screening;
 mod sign_in;

@@ -86,11 +86,14 @@ pub(super) async fn published(
             })?;
             (StatusCode::OK, whole(&found, &said))
         }
-        PublicBody::Withdrawn { at, reason } => {
+        PublicBody::Withdrawn { at, reason, corrected_by } => {
             let content = html! {
                 h1 { (title) " was withdrawn" }
                 p.lead { (reason) }
                 p { "Withdrawn " (at.to_string()[..10]) ". Its numbers are no longer to be relied on." }
+                @if let Some(SummaryNumber(number)) = corrected_by {
+                    p { "Corrected by " a href={ "/summaries/" (number) } { "safety summary " (number) } "." }
+                }
                 p { a href="/summaries" { "All safety summaries" } }
             };
             (StatusCode::GONE, content)
