@@ -218,6 +218,8 @@ words! {
         ComparisonOpened = "comparison_opened",
         /// A summary was drafted.
         SummaryDrafted = "summary_drafted",
+        /// What could be learnt from a draft was asked anew, because more was published meanwhile.
+        SummaryAttacked = "summary_attacked",
         /// The disclosure of a summary was approved.
         SummaryApproved = "summary_approved",
         /// A summary was published.

@@ -57,6 +57,9 @@ pub enum SummaryStage {
         withdrawn: Step,
         /// The public reason.
         reason: String,
+        /// The summary that says it right.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        corrected_by: Option<SummaryNumber>,
     },
 }
 
@@ -74,6 +77,9 @@ pub enum SummaryRefusal {
     /// The drafter would approve or publish the own draft.
     #[error("whoever drafted a summary can neither approve nor publish it; ask somebody else")]
     OwnDraft,
+    /// A correction that came no later.
+    #[error("a summary is corrected by one that was published after it")]
+    NotLater,
     /// The approver would publish.
     #[error("whoever approved the disclosure of a summary cannot publish it")]
     OwnApproval,
@@ -132,17 +138,31 @@ impl SummaryStage {
         }
     }
 
-    /// Withdraws with a public reason.
+    /// Withdraws with a public reason; a correction names the summary that says it right.
     ///
     /// # Errors
-    /// When it is not published.
-    pub fn withdraw(self, step: Step, reason: &Reason) -> Result<Self, SummaryRefusal> {
+    /// When it is not published, or would be corrected by itself or an earlier one.
+    pub fn withdraw(
+        self,
+        step: Step,
+        reason: &Reason,
+        corrected_by: Option<SummaryNumber>,
+    ) -> Result<Self, SummaryRefusal> {
         match self {
-            SummaryStage::Published { drafted, approved, published, number } => {
-                let reason = reason.as_str().to_owned();
-                let withdrawn = step;
-                Ok(SummaryStage::Withdrawn { drafted, approved, published, number, withdrawn, reason })
+            SummaryStage::Published { number, .. }
+                if corrected_by.is_some_and(|successor| successor.0 <= number.0) =>
+            {
+                Err(SummaryRefusal::NotLater)
             }
+            SummaryStage::Published { drafted, approved, published, number } => Ok(SummaryStage::Withdrawn {
+                drafted,
+                approved,
+                published,
+                number,
+                withdrawn: step,
+                reason: reason.as_str().to_owned(),
+                corrected_by,
+            }),
             other => Err(other.refuse()),
         }
     }
@@ -175,7 +195,7 @@ mod tests {
         assert_eq!(approved.clone().publish(step(1), SummaryNumber(1)), Err(SummaryRefusal::OwnDraft));
         let published = approved.publish(step(3), SummaryNumber(1)).unwrap();
         let reason = "a centre sent wrong counts".parse().unwrap();
-        let withdrawn = published.withdraw(step(2), &reason).unwrap();
+        let withdrawn = published.withdraw(step(2), &reason, None).unwrap();
         assert_eq!(withdrawn.name(), "withdrawn");
     }
 
@@ -189,12 +209,16 @@ mod tests {
             assert!(matches!(result, Err(SummaryRefusal::WrongStage { .. })), "{result:?}");
         };
         wrong(draft().publish(step(3), SummaryNumber(1)));
-        wrong(draft().withdraw(step(3), &reason));
+        wrong(draft().withdraw(step(3), &reason, None));
         wrong(approved().approve(step(3)));
-        wrong(approved().withdraw(step(3), &reason));
+        wrong(approved().withdraw(step(3), &reason, None));
         wrong(published().approve(step(4)));
         wrong(published().publish(step(4), SummaryNumber(2)));
-        let withdrawn = published().withdraw(step(4), &reason).unwrap();
-        wrong(withdrawn.withdraw(step(5), &reason));
+        for earlier in [0, 1] {
+            let by = Some(SummaryNumber(earlier));
+            assert_eq!(published().withdraw(step(4), &reason, by), Err(SummaryRefusal::NotLater));
+        }
+        let withdrawn = published().withdraw(step(4), &reason, None).unwrap();
+        wrong(withdrawn.withdraw(step(5), &reason, None));
     }
 }

@@ -23,6 +23,7 @@ mod plans;
 mod public;
 mod queries;
 mod races;
+mod releases;
 mod rows;
 mod screening;
 mod sign_in;

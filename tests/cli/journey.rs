@@ -157,7 +157,7 @@ fn publish(place: &Place, password: &str) {
     let draft: serde_json::Value =
         serde_json::from_str(&run(with(&["summary", "draft", "--cut", "spring", "--json"], "author")))
             .unwrap();
-    let (id, hash) = (draft["id"].as_str().unwrap(), draft["content_hash"].as_str().unwrap());
+    let (id, hash) = (draft["id"].as_str().unwrap(), draft["approval_hash"].as_str().unwrap());
     assert!(fail(with(&["summary", "publish", id], "publisher")).contains("draft"));
     assert!(fail(with(&["summary", "approve", id, "--hash", hash], "author")).contains("may not"));
     run(with(&["summary", "approve", id, "--hash", hash], "monitor"));

@@ -10,4 +10,9 @@ mod hiding;
 mod literature;
 mod published_table;
 mod refused;
+// Other test programs share it and use more of it.
+#[path = "../../schema/src/case/sample.rs"]
+#[allow(dead_code, unreachable_pub)]
+mod sample;
+mod summaries;
 mod worked_example;

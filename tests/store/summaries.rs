@@ -3,7 +3,7 @@
 use quietbeam::access::Permit;
 use quietbeam::access::action::{ApproveSummary, DraftSummary, PublishSummary, TakeDataCut, WithdrawSummary};
 use quietbeam::access::session::Caller;
-use quietbeam::store::{PublicBody, PublicSummary, Refused, StoreError, sha256_hex};
+use quietbeam::store::{NewSummary, PublicBody, PublicSummary, Refused, StoreError, sha256_hex};
 use quietbeam_schema::access::{Membership, Role};
 use quietbeam_schema::ids::{SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryRefusal;
@@ -12,6 +12,13 @@ use quietbeam_tests::people::Desk;
 use quietbeam_tests::registry::Registry;
 
 const CONTENT: &str = r#"{"cases":"≥ 11"}"#;
+const LEARNT: &str = r#"{"seats":[],"rows":[]}"#;
+
+/// What an approver signs: what it says and what could be learnt from it.
+fn signed() -> String {
+    let [content, learnt] = [CONTENT, LEARNT].map(|text| sha256_hex(text.as_bytes()));
+    sha256_hex(format!("{content}\n{learnt}").as_bytes())
+}
 
 fn draft(registry: &Registry, society: &Caller) -> SummaryId {
     let cut = registry.store.write_blocking(Permit::<TakeDataCut>::for_operator("test"), |session| {
@@ -23,15 +30,13 @@ fn draft(registry: &Registry, society: &Caller) -> SummaryId {
     let cut: Result<_, StoreError> = cut;
     let cut = cut.unwrap().id;
     let permit = society.permit::<DraftSummary>().unwrap();
-    registry.store.write_blocking(permit, move |session| session.draft_summary(cut, CONTENT)).unwrap()
+    let new = NewSummary { cut, content: CONTENT.to_owned(), learnt: Some(LEARNT.to_owned()) };
+    registry.store.write_blocking(permit, move |session| session.draft_summary(&new)).unwrap()
 }
 
 fn approve(registry: &Registry, monitor: &Caller, id: SummaryId) {
     let permit = monitor.permit::<ApproveSummary>().unwrap();
-    registry
-        .store
-        .write_blocking(permit, move |session| session.approve_summary(id, &sha256_hex(CONTENT.as_bytes())))
-        .unwrap();
+    registry.store.write_blocking(permit, move |session| session.approve_summary(id, &signed())).unwrap();
 }
 
 fn publish(registry: &Registry, society: &Caller, id: SummaryId) -> Result<SummaryNumber, StoreError> {
@@ -77,10 +82,10 @@ on_both_stores! {
 
         let reason = "a centre sent wrong counts".parse().unwrap();
         let permit = monitor.permit::<WithdrawSummary>().unwrap();
-        registry.store.write_blocking(permit, move |session| session.withdraw_summary(first, &reason)).unwrap();
+        registry.store.write_blocking(permit, move |session| session.withdraw_summary(first, &reason, Some(SummaryNumber(2)))).unwrap();
         let find = |number| registry.store.read_blocking(Permit::public(), move |session| session.find_published(SummaryNumber(number)));
-        let PublicBody::Withdrawn { reason, .. } = find(1).unwrap().body else { panic!("still in force") };
-        assert_eq!(reason, "a centre sent wrong counts");
+        let PublicBody::Withdrawn { reason, corrected_by, .. } = find(1).unwrap().body else { panic!("still in force") };
+        assert_eq!((reason.as_str(), corrected_by), ("a centre sent wrong counts", Some(SummaryNumber(2))));
         assert!(matches!(find(3), Err(StoreError::Absent("safety summary"))));
     }
 
@@ -127,6 +132,8 @@ on_both_stores! {
         let attacks = [
             "UPDATE safety_summary SET content = '{}'",
             "UPDATE safety_summary SET content_hash = ''",
+            "UPDATE safety_summary SET learnt = NULL",
+            "UPDATE safety_summary SET state = 'published', learnt = '{}'",
             "UPDATE safety_summary SET state = 'draft'",
             "UPDATE safety_summary SET state = 'published', content = '{}'",
             "DELETE FROM safety_summary",

@@ -2,10 +2,12 @@
 //! problem details, for every answer that is no success.
 
 use actix_web::http::StatusCode;
-use actix_web::http::header::{ALLOW, HeaderName, HeaderValue, RETRY_AFTER, WWW_AUTHENTICATE};
+use actix_web::http::header::{ALLOW, HeaderName, HeaderValue, LINK, RETRY_AFTER, WWW_AUTHENTICATE};
 use actix_web::{HttpResponse, ResponseError};
 use quietbeam_analysis::study::plan::{PlanRefusal, Trouble};
 use quietbeam_schema::finding::{Finding, Weight};
+use quietbeam_schema::ids::SummaryNumber;
+use quietbeam_schema::summary_design::DesignProblem;
 use serde::Serialize;
 use std::fmt;
 use utoipa::ToSchema;
@@ -48,6 +50,7 @@ kinds! {
     TAKEN = 409 "taken" "It exists already";
     RACE = 409 "race" "Somebody else was faster";
     DISCLOSES = 409 "discloses" "The summary would give a count away";
+    SUMMARY_DIFFERS = 409 "summary_differs" "A summary does not say what its cases say";
     WITHDRAWN = 410 "withdrawn" "This summary was withdrawn";
     STALE = 412 "stale" "It was changed meanwhile";
     TOO_LARGE = 413 "too_large" "The body is too large";
@@ -103,9 +106,16 @@ pub(crate) struct ProblemBody<'a> {
     pub(crate) errors: &'a [ProblemError],
 }
 
-/// A summary that is no longer to be relied on.
-pub(crate) fn withdrawn(reason: &str) -> Problem {
-    Problem::new(&WITHDRAWN, format!("This summary was withdrawn: {reason}"))
+/// A summary that is no longer to be relied on, with the way to the one that says it right.
+pub(crate) fn withdrawn(reason: &str, corrected_by: Option<SummaryNumber>) -> Problem {
+    let why = format!("This summary was withdrawn: {reason}");
+    match corrected_by {
+        None => Problem::new(&WITHDRAWN, why),
+        Some(SummaryNumber(number)) => {
+            Problem::new(&WITHDRAWN, format!("{why} Corrected by safety summary {number}."))
+                .with(LINK, &format!("</api/v1/summaries/{number}>; rel=\"successor-version\""))
+        }
+    }
 }
 
 impl Problem {
@@ -168,6 +178,17 @@ impl Problem {
         Self::mend(refusal.0.iter().map(error).collect())
     }
 
+    /// What must be mended in the design of a summary.
+    pub(super) fn design(problems: &[DesignProblem]) -> Self {
+        let error = |DesignProblem { field, why }: &DesignProblem| ProblemError {
+            pointer: format!("/design{field}"),
+            rule: "design".to_owned(),
+            weight: Weight::Hard,
+            sentence: why.to_string(),
+        };
+        Self::mend(problems.iter().map(error).collect())
+    }
+
     /// Everything that must be mended.
     pub(super) fn mend(errors: Vec<ProblemError>) -> Self {
         let hard = errors.iter().filter(|error| error.weight == Weight::Hard).count();
@@ -184,7 +205,7 @@ impl Problem {
         Self { errors: vec![misread.into()], ..Self::new(&BAD_QUERY, detail) }
     }
 
-    fn with(mut self, name: HeaderName, value: &str) -> Self {
+    pub(super) fn with(mut self, name: HeaderName, value: &str) -> Self {
         self.headers.extend(HeaderValue::from_str(value).ok().map(|value| (name, value)));
         self
     }

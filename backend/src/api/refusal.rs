@@ -2,7 +2,7 @@
 
 use super::problem::{
     APPROVAL_EXPIRED, BAD_QUERY, BROKEN_BODY, DISCLOSES, IF_MATCH_MISSING, ILLEGAL_STEP, KEY_REUSED, Problem,
-    RACE, STALE, TAKEN,
+    RACE, STALE, SUMMARY_DIFFERS, TAKEN,
 };
 use crate::export::ExportError;
 use crate::registry::{RegistryError, Stale};
@@ -57,6 +57,7 @@ impl From<RegistryError> for Problem {
             RegistryError::Findings(findings) => Self::findings(&findings),
             RegistryError::Field { field, rule, sentence } => Self::field(field, rule, sentence),
             RegistryError::Plan(refusal) => Self::plan(&refusal),
+            RegistryError::Design(problems) => Self::design(&problems),
             RegistryError::Approval(refusal) => Self::new(&APPROVAL_EXPIRED, sentence(&refusal)),
             RegistryError::Stale(stale) => stale.into(),
             RegistryError::VersionNotNamed => Self::new(&IF_MATCH_MISSING, error.to_string()),
@@ -65,6 +66,7 @@ impl From<RegistryError> for Problem {
             RegistryError::SignIn(error) => error.into(),
             RegistryError::Intake(_) => Self::new(&BROKEN_BODY, "A file cannot be taken at all."),
             RegistryError::Discloses(_) => Self::new(&DISCLOSES, sentence(&error)),
+            RegistryError::SummaryDiffers(_) => Self::new(&SUMMARY_DIFFERS, sentence(&error)),
             RegistryError::Export(ExportError::TooManyForWorkbook { .. }) => {
                 Self::new(&BAD_QUERY, error.to_string())
             }

@@ -5,6 +5,7 @@ use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH, 
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
+use quietbeam_schema::summary_design::DesignForm;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::ToSchema;
@@ -18,7 +19,7 @@ use crate::access::action::{
     ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
 };
 use crate::pages::public::Shelf;
-use crate::registry::{IfMatch, RegistryError, Version, summaries};
+use crate::registry::{IfMatch, Version, summaries};
 use crate::store::{PublicBody, PublicSummary, Store, Summary};
 
 /// A summary that is not, or not only, public.
@@ -31,11 +32,17 @@ pub(super) struct SummaryView {
     /// Where it stands, with who did which step when.
     #[schema(value_type = Object)]
     stage: SummaryStage,
-    /// SHA-256 of what it says; also its ETag.
+    /// SHA-256 of what it says.
     content_hash: String,
+    /// SHA-256 of what it says and of what could be learnt from it; also its ETag. An approver signs it.
+    approval_hash: String,
     /// What it says, just as the public will see it.
     #[schema(value_type = Object)]
     content: Value,
+    /// What each seat (an outsider, each centre, each pair of centres) could learn of each number
+    /// that must not be told, from this summary and all before it. Never public; null in lists.
+    #[schema(value_type = Object)]
+    learnt: Value,
 }
 
 /// Summaries in any stage.
@@ -58,6 +65,8 @@ pub(super) struct PublishedView {
     data_cut_hash: String,
     /// Whether it was withdrawn, and why.
     withdrawn: Option<String>,
+    /// The number of the summary that says it right.
+    corrected_by: Option<i64>,
 }
 
 /// All published summaries.
@@ -73,6 +82,12 @@ pub(super) struct DraftBody {
     /// The data cut to summarise.
     #[schema(value_type = String)]
     data_cut: DataCutId,
+    /// What it is to show: `first_year` and `last_year`, `tables` (`complication_class`,
+    /// `detection_route`, `year`, `dose`, `staff`, `completeness`), `profile` (`strict`, or `two_tier`
+    /// with a `profile_reason`), `question` and `text` without any figure.
+    #[serde(default)]
+    #[schema(value_type = Object)]
+    design: DesignForm,
 }
 
 #[derive(Deserialize, ToSchema)]
@@ -80,22 +95,32 @@ pub(super) struct DraftBody {
 pub(super) struct WithdrawBody {
     /// The public reason.
     reason: String,
+    /// The number of a later summary that says it right.
+    corrected_by: Option<i64>,
 }
 
 impl From<Summary> for SummaryView {
     fn from(summary: Summary) -> Self {
+        let approval_hash = summary.approval_hash();
+        let json = |text: &str| serde_json::from_str(text).unwrap_or_default();
         Self {
             id: summary.id.to_string(),
             data_cut: summary.cut.to_string(),
             stage: summary.stage,
             content_hash: summary.content_hash,
-            content: serde_json::from_str(&summary.content).unwrap_or_default(),
+            approval_hash,
+            content: json(&summary.content),
+            learnt: summary.learnt.as_deref().map(json).unwrap_or_default(),
         }
     }
 }
 
 impl From<PublicSummary> for PublishedView {
     fn from(summary: PublicSummary) -> Self {
+        let corrected_by = match &summary.body {
+            PublicBody::Withdrawn { corrected_by, .. } => corrected_by.map(|successor| successor.0),
+            PublicBody::InForce(_) => None,
+        };
         Self {
             number: summary.number.0,
             published_at: summary.published_at.to_string(),
@@ -105,12 +130,13 @@ impl From<PublicSummary> for PublishedView {
                 PublicBody::InForce(_) => None,
                 PublicBody::Withdrawn { reason, .. } => Some(reason),
             },
+            corrected_by,
         }
     }
 }
 
 fn shown(summary: Summary) -> HttpResponse {
-    let etag = Version::of_hash(&summary.content_hash).etag();
+    let etag = summaries::version(&summary).etag();
     HttpResponse::Ok().insert_header((ETAG, etag)).json(SummaryView::from(summary))
 }
 
@@ -125,16 +151,17 @@ pub(super) async fn draft(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let creation = Creation::new("POST /summary-drafts", key, "", &body.fingerprint);
-    let cut = body.value.data_cut;
+    let DraftBody { data_cut, design } = body.value;
     let keep = signed.caller()?.permit::<DraftSummary>()?;
     let reader = store.get_ref().clone();
-    let composed =
-        web::block(move || summaries::compose(&reader, permit, cut)).await.map_err(|_| Problem::busy())??;
+    let composed = web::block(move || summaries::compose(&reader, permit, data_cut, design))
+        .await
+        .map_err(|_| Problem::busy())??;
     creation
         .make(&store, keep, move |session| {
-            let id = session.draft_summary(composed.cut.id, &composed.content)?;
+            let id = session.draft_summary(&composed.new)?;
             let summary = session.find_summary(id)?;
-            let version = Some(Version::of_hash(&summary.content_hash));
+            let version = Some(summaries::version(&summary));
             Ok(Made {
                 location: format!("/api/v1/summary-drafts/{id}"),
                 version,
@@ -152,8 +179,8 @@ pub(super) async fn drafts(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let summaries = store.read(permit, |session| session.list_summaries()).await?;
-    Ok(HttpResponse::Ok()
-        .json(SummariesView { items: summaries.into_iter().map(SummaryView::from).collect() }))
+    let in_short = |summary| SummaryView { learnt: Value::Null, ..SummaryView::from(summary) };
+    Ok(HttpResponse::Ok().json(SummariesView { items: summaries.into_iter().map(in_short).collect() }))
 }
 
 /// One summary in any stage.
@@ -167,40 +194,45 @@ pub(super) async fn read_draft(
     Ok(shown(store.read(permit, move |session| session.find_summary(id.0)).await?))
 }
 
-/// Approve the disclosure of exactly what was read; If-Match names it.
+/// Approve the disclosure of exactly what was read; If-Match names it. It is attacked once more with
+/// everything published by now: refused if somebody could work out a count, and to be read again if
+/// the attack finds otherwise than it did.
 #[utoipa::path(tag = "Safety summaries", params(("id" = String, Path), ("If-Match" = String, Header)),
     responses((status = 200, body = SummaryView)))]
 #[post("/summary-drafts/{id}/approval")]
 pub(super) async fn approve(
     permit: Permit<ApproveSummary>,
+    signed: Signed,
     id: Part<SummaryId>,
     if_match: IfMatch,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let approved = store
-        .write(permit, move |session| {
-            let present = session.find_summary(id.0)?;
-            if_match.holds(&Version::of_hash(&present.content_hash))?;
-            Ok::<_, RegistryError>(session.approve_summary(id.0, &present.content_hash)?)
-        })
-        .await?;
-    Ok(shown(approved))
+    let permits = [permit, signed.caller()?.permit::<ApproveSummary>()?];
+    let store = store.get_ref().clone();
+    let approved = web::block(move || summaries::approve(&store, permits, id.0, &if_match));
+    Ok(shown(approved.await.map_err(|_| Problem::busy())??))
 }
 
-/// Publish an approved summary. Whoever approved or composed it cannot.
+/// Publish an approved summary. Whoever approved or composed it cannot. It is attacked once more with
+/// everything published by now.
 #[utoipa::path(tag = "Safety summaries", params(("id" = String, Path)), responses((status = 200, body = SummaryView)))]
 #[post("/summary-drafts/{id}/publication")]
 pub(super) async fn publish(
     permit: Permit<PublishSummary>,
+    signed: Signed,
     id: Part<SummaryId>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let (number, summary) = store.write(permit, move |session| session.publish_summary(id.0)).await?;
+    let permits = [permit, signed.caller()?.permit::<PublishSummary>()?];
+    let store = store.get_ref().clone();
+    let published = web::block(move || summaries::publish(&store, permits, id.0));
+    let (number, summary) = published.await.map_err(|_| Problem::busy())??;
     let location = format!("/api/v1/summaries/{}", number.0);
     Ok(HttpResponse::Ok().insert_header((LOCATION, location)).json(SummaryView::from(summary)))
 }
 
-/// Withdraw a published summary, with a public reason.
+/// Withdraw a published summary, with a public reason; a correction names the later one that says it
+/// right.
 #[utoipa::path(tag = "Safety summaries", params(("id" = String, Path)), request_body = WithdrawBody,
     responses((status = 200, body = SummaryView)))]
 #[post("/summary-drafts/{id}/withdrawal")]
@@ -210,10 +242,11 @@ pub(super) async fn withdraw(
     body: Body<WithdrawBody>,
     (store, shelf): (web::Data<Store>, web::Data<Shelf>),
 ) -> Result<HttpResponse, Problem> {
-    let reason = body.value.reason;
-    let withdrawn = store.write(permit, move |session| summaries::withdraw(session, id.0, &reason)).await?;
+    let WithdrawBody { reason, corrected_by } = body.value;
+    let by = corrected_by.map(SummaryNumber);
+    let gone = store.write(permit, move |session| summaries::withdraw(session, id.0, &reason, by)).await?;
     shelf.clear();
-    Ok(shown(withdrawn))
+    Ok(shown(gone))
 }
 
 /// What was published, newest first. Needs no sign-in.
@@ -238,9 +271,7 @@ pub(super) async fn read(
     let summary = found.await?;
     let content = match summary.body {
         PublicBody::InForce(content) => content,
-        PublicBody::Withdrawn { reason, .. } => {
-            return Err(withdrawn(&reason));
-        }
+        PublicBody::Withdrawn { reason, corrected_by, .. } => return Err(withdrawn(&reason, corrected_by)),
     };
     let etag = Version::of_hash(&summary.content_hash).etag();
     let known = request.headers().get(IF_NONE_MATCH).and_then(|value| value.to_str().ok());

@@ -8,12 +8,14 @@ use crate::access::Permit;
 use crate::access::action::{
     ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
 };
-use crate::registry::summaries;
+use crate::registry::{IfMatch, summaries};
 use crate::store::{PublicBody, Summary};
 use clap::{Args, Subcommand};
 use quietbeam_analysis::study::summary_words::summary_words;
 use quietbeam_schema::ids::{SummaryId, SummaryNumber};
+use quietbeam_schema::summary_design::DesignForm;
 use std::io::Write;
+use std::path::{Path, PathBuf};
 
 /// Draft, approve, publish, withdraw or read a safety summary.
 ///
@@ -31,6 +33,9 @@ enum Step {
         /// The cut: its identifier, its name, or "latest".
         #[arg(long, default_value = "latest")]
         cut: String,
+        /// A JSON file with what it is to show: years, tables, profile, question, text.
+        #[arg(long)]
+        design: Option<PathBuf>,
         #[command(flatten)]
         person: Person,
         #[command(flatten)]
@@ -45,7 +50,7 @@ enum Step {
     Approve {
         /// The draft.
         id: SummaryId,
-        /// The content hash of what you looked at.
+        /// The approval hash of what you looked at.
         #[arg(long)]
         hash: String,
         #[command(flatten)]
@@ -69,6 +74,9 @@ enum Step {
         /// Why; everyone can read it.
         #[arg(long)]
         reason: String,
+        /// The number of a later summary that says it right.
+        #[arg(long)]
+        corrected_by: Option<i64>,
         #[command(flatten)]
         person: Person,
         #[command(flatten)]
@@ -85,7 +93,9 @@ enum Step {
 
 pub(super) fn run(args: SummaryArgs, out: &mut dyn Write) -> Result<(), Failure> {
     match args.step {
-        Step::Draft { cut, person, common } => draft(&cut, &person, &common, out),
+        Step::Draft { cut, design, person, common } => {
+            draft((&cut, design.as_deref()), &person, &common, out)
+        }
         Step::Drafts { common } => {
             let registry = Registry::open(&common.options)?;
             let permit = Permit::<ReadSummaryDrafts>::for_operator("summaries listed from the command line");
@@ -94,32 +104,33 @@ pub(super) fn run(args: SummaryArgs, out: &mut dyn Write) -> Result<(), Failure>
         }
         Step::Approve { id, hash, person, common } => {
             let registry = Registry::open(&common.options)?;
+            let read = IfMatch::parse(&format!("\"{hash}\""))
+                .ok_or_else(|| Failure::Refused("the hash has 64 hexadecimal digits".to_owned()))?;
             let approved = person.act(&registry, |caller| {
-                let permit = caller.permit::<ApproveSummary>()?;
-                Ok(registry
-                    .store
-                    .write_blocking(permit, move |session| session.approve_summary(id, &hash))?)
+                let permits = [caller.permit::<ApproveSummary>()?, caller.permit::<ApproveSummary>()?];
+                Ok(summaries::approve(&registry.store, permits, id, &read)?)
             })?;
             print(&approved, common.json, out)
         }
         Step::Publish { id, person, common } => {
             let registry = Registry::open(&common.options)?;
             let (number, published) = person.act(&registry, |caller| {
-                let permit = caller.permit::<PublishSummary>()?;
-                Ok(registry.store.write_blocking(permit, move |session| session.publish_summary(id))?)
+                let permits = [caller.permit::<PublishSummary>()?, caller.permit::<PublishSummary>()?];
+                Ok(summaries::publish(&registry.store, permits, id)?)
             })?;
             if !common.json {
                 writeln!(out, "Published as safety summary {}.", number.0)?;
             }
             print(&published, common.json, out)
         }
-        Step::Withdraw { id, reason, person, common } => {
+        Step::Withdraw { id, reason, corrected_by, person, common } => {
             let registry = Registry::open(&common.options)?;
             let withdrawn = person.act(&registry, |caller| {
                 let permit = caller.permit::<WithdrawSummary>()?;
+                let by = corrected_by.map(SummaryNumber);
                 Ok(registry
                     .store
-                    .write_blocking(permit, move |session| summaries::withdraw(session, id, &reason))?)
+                    .write_blocking(permit, move |session| summaries::withdraw(session, id, &reason, by))?)
             })?;
             print(&withdrawn, common.json, out)
         }
@@ -127,14 +138,20 @@ pub(super) fn run(args: SummaryArgs, out: &mut dyn Write) -> Result<(), Failure>
     }
 }
 
-fn draft(cut: &str, person: &Person, common: &Common, out: &mut dyn Write) -> Result<(), Failure> {
+fn draft(
+    (cut, design): (&str, Option<&Path>),
+    person: &Person,
+    common: &Common,
+    out: &mut dyn Write,
+) -> Result<(), Failure> {
     let registry = Registry::open(&common.options)?;
     let cut = find_cut(&registry.store, cut)?.id;
+    let design = design.map(read_design).transpose()?.unwrap_or_default();
     let (words, summary) = person.act(&registry, |caller| {
-        let composed = summaries::compose(&registry.store, caller.permit::<DraftSummary>()?, cut)?;
-        let content = composed.content;
+        let composed = summaries::compose(&registry.store, caller.permit::<DraftSummary>()?, cut, design)?;
+        let new = composed.new;
         let kept = registry.store.write_blocking(caller.permit::<DraftSummary>()?, move |session| {
-            let id = session.draft_summary(cut, &content)?;
+            let id = session.draft_summary(&new)?;
             session.find_summary(id)
         })?;
         Ok((summary_words(&composed.summary), kept))
@@ -143,6 +160,12 @@ fn draft(cut: &str, person: &Person, common: &Common, out: &mut dyn Write) -> Re
         write!(out, "{words}")?;
     }
     print(&summary, common.json, out)
+}
+
+fn read_design(path: &Path) -> Result<DesignForm, Failure> {
+    let refused = |why: &dyn std::fmt::Display| Failure::Refused(format!("{}: {why}", path.display()));
+    let text = std::fs::read_to_string(path).map_err(|error| refused(&error))?;
+    serde_json::from_str(&text).map_err(|error| refused(&error))
 }
 
 fn show(number: SummaryNumber, common: &Common, out: &mut dyn Write) -> Result<(), Failure> {
@@ -164,9 +187,10 @@ fn print(summary: &Summary, json: bool, out: &mut dyn Write) -> Result<(), Failu
             "data_cut": summary.cut.to_string(),
             "stage": summary.stage,
             "content_hash": summary.content_hash,
+            "approval_hash": summary.approval_hash(),
         });
         serde_json::to_writer_pretty(&mut *out, &view)?;
         return Ok(writeln!(out)?);
     }
-    Ok(writeln!(out, "{}  {}  content hash {}", summary.id, summary.stage.name(), summary.content_hash)?)
+    Ok(writeln!(out, "{}  {}  approval hash {}", summary.id, summary.stage.name(), summary.approval_hash())?)
 }

@@ -31,6 +31,7 @@ use quietbeam_analysis::study::summary::SummaryError;
 use quietbeam_schema::centre::CentreError;
 use quietbeam_schema::centre_approval::ApprovalRefusal;
 use quietbeam_schema::finding::Finding;
+use quietbeam_schema::summary_design::DesignProblem;
 
 use crate::access::session::SignInError;
 use crate::intake::{FileKind, IntakeError};
@@ -57,6 +58,9 @@ pub enum RegistryError {
     /// An analysis plan must be mended; every place is named.
     #[error(transparent)]
     Plan(#[from] PlanRefusal),
+    /// The design of a summary must be mended; every field is named.
+    #[error("{} things must be mended in the design", .0.len())]
+    Design(Vec<DesignProblem>),
     /// It was changed since it was read.
     #[error(transparent)]
     Stale(#[from] Stale),
@@ -81,6 +85,9 @@ pub enum RegistryError {
     /// A summary would let somebody work out a count; names the number and who, and no count.
     #[error("{0}. It cannot be published while what was published before stands beside it.")]
     Discloses(String),
+    /// A summary does not say what its cases say: no other can be checked beside it.
+    #[error("{0}; it can neither be relied on nor be checked with others. Ask the operator of the server.")]
+    SummaryDiffers(SummaryError),
     /// A summary cannot be made of its cases, or an earlier one not be found in its own.
     #[error("the summary cannot be made: {0}")]
     NotCounted(SummaryError),

@@ -1,17 +1,22 @@
-//! Safety summaries: composed from a cut, with small cells hidden before anyone
-//! sees them; withdrawn with a public reason.
+//! Safety summaries: composed from a cut as a design asks, with small cells hidden before anyone
+//! sees them; attacked again with everything published meanwhile before each step to the public;
+//! withdrawn with a public reason, corrected by a later one.
 
+use quietbeam_analysis::methods::disclosure::Learnt;
 use quietbeam_analysis::study::cohort::Cohort;
-use quietbeam_analysis::study::summary::{Earlier, SafetySummary, summarise};
+use quietbeam_analysis::study::summary::{Earlier, SafetySummary, attack_again, summarise};
 use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
-use quietbeam_schema::summary_design::SummaryDesign;
+use quietbeam_schema::summary_design::DesignForm;
 
 use super::comparisons::{cohort_of, with_provenance};
-use super::{RegistryError, words};
-use crate::access::Permit;
-use crate::access::action::{DraftSummary, WithdrawSummary};
-use crate::store::{DataCut, Session, Store, Summary, Writing};
+use super::{IfMatch, RegistryError, Stale, Version, words};
+use crate::access::action::{ApproveSummary, DraftSummary, PublishSummary, WithdrawSummary};
+use crate::access::{Action, Permit};
+use crate::store::{
+    Conflict, DataCut, NewSummary, ReadsCutCases, ReadsSummaries, Session, Store, StoreError, Summary,
+    Writing,
+};
 
 /// What a draft will say.
 pub struct Composed {
@@ -19,8 +24,10 @@ pub struct Composed {
     pub cut: DataCut,
     /// The summary.
     pub summary: SafetySummary,
-    /// The same as canonical JSON, with where it came from.
-    pub content: String,
+    /// What every seat could learn from it and all before it; never published.
+    pub learnt: Learnt,
+    /// The same as they are kept.
+    pub new: NewSummary,
 }
 
 /// A summary that was published, with the cases it was made from.
@@ -34,33 +41,42 @@ struct Before {
 /// is kept yet.
 ///
 /// # Errors
-/// When there is no such cut, a record of it cannot be read, or somebody could work out a count
-/// however much is hidden.
+/// When the design must be mended, there is no such cut, a record of it cannot be read, or somebody
+/// could work out a count however much is hidden.
 pub fn compose(
     store: &Store,
     permit: Permit<DraftSummary>,
     cut: DataCutId,
+    design: DesignForm,
 ) -> Result<Composed, RegistryError> {
+    let design = design.check().map_err(RegistryError::Design)?;
     let (cut, cohort, before) = store.read_blocking(permit, |session| {
         let cut = session.find_cut(cut)?;
         let cohort = cohort_of(session, &cut)?;
         Ok::<_, RegistryError>((cut, cohort, published_before(session)?))
     })?;
-    let earlier: Vec<Earlier<'_>> = before
+    let made = summarise(&cohort, &design, &earlier(&before))?;
+    let content = with_provenance(&cut, &made.summary)?;
+    let new = NewSummary { cut: cut.id, content, learnt: Some(written(&made.learnt)?) };
+    Ok(Composed { cut, summary: made.summary, learnt: made.learnt, new })
+}
+
+fn written(learnt: &Learnt) -> Result<String, RegistryError> {
+    serde_json::to_string(learnt).map_err(RegistryError::NotWritten)
+}
+
+fn earlier(before: &[Before]) -> Vec<Earlier<'_>> {
+    let one = |before: &'_ Before| format!("safety summary {}", before.number.0);
+    before
         .iter()
-        .map(|before| Earlier {
-            name: format!("safety summary {}", before.number.0),
-            cohort: &before.cohort,
-            summary: &before.summary,
-        })
-        .collect();
-    let summary = summarise(&cohort, &SummaryDesign::default(), &earlier)?.summary;
-    let content = with_provenance(&cut, &summary)?;
-    Ok(Composed { cut, summary, content })
+        .map(|before| Earlier { name: one(before), cohort: &before.cohort, summary: &before.summary })
+        .collect()
 }
 
 /// Everything published so far, oldest first. What was withdrawn has been read too.
-fn published_before<M>(session: &mut Session<'_, DraftSummary, M>) -> Result<Vec<Before>, RegistryError> {
+fn published_before<A: ReadsSummaries + ReadsCutCases, M>(
+    session: &mut Session<'_, A, M>,
+) -> Result<Vec<Before>, RegistryError> {
     let mut before = Vec::new();
     for kept in session.list_summaries()? {
         let (SummaryStage::Published { number, .. } | SummaryStage::Withdrawn { number, .. }) = kept.stage
@@ -69,24 +85,140 @@ fn published_before<M>(session: &mut Session<'_, DraftSummary, M>) -> Result<Vec
         };
         let cut = session.find_cut(kept.cut)?;
         let cohort = cohort_of(session, &cut)?;
-        let summary = serde_json::from_str(&kept.content).map_err(RegistryError::NotRead)?;
-        before.push(Before { number, cohort, summary });
+        before.push(Before { number, cohort, summary: said(&kept)? });
     }
     before.sort_by_key(|before| before.number.0);
     Ok(before)
 }
 
-/// Withdraws a published summary.
+/// What a kept summary says.
 ///
 /// # Errors
-/// When the reason must be mended, or the summary is not published.
+/// When this version of the software cannot read it.
+pub fn said(kept: &Summary) -> Result<SafetySummary, RegistryError> {
+    serde_json::from_str(&kept.content).map_err(RegistryError::NotRead)
+}
+
+/// What every seat could learn from a summary, as it was asked last; nothing for one from before
+/// it was kept.
+///
+/// # Errors
+/// When this version of the software cannot read it.
+pub fn learnt(kept: &Summary) -> Result<Option<Learnt>, RegistryError> {
+    kept.learnt.as_deref().map(serde_json::from_str).transpose().map_err(RegistryError::NotRead)
+}
+
+/// A summary with what every seat could learn from it by now.
+struct Attacked {
+    kept: Summary,
+    /// How many were published by then.
+    published: i64,
+    /// Nothing where the step is none of its stage, which the core will say.
+    learnt: Option<String>,
+}
+
+/// Attacks a summary again, with all that was published by now, if it stands where a step begins.
+fn attacked<A: Action + ReadsSummaries + ReadsCutCases>(
+    store: &Store,
+    permit: Permit<A>,
+    id: SummaryId,
+    (begins_as, read): (&str, Option<&IfMatch>),
+) -> Result<Attacked, RegistryError> {
+    let (kept, published, there) = store.read_blocking(permit, |session| {
+        let kept = session.find_summary(id)?;
+        read.map_or(Ok(()), |read| read.holds(&version(&kept)))?;
+        let published = session.published_so_far()?;
+        if kept.stage.name() != begins_as {
+            return Ok((kept, published, None));
+        }
+        let cut = session.find_cut(kept.cut)?;
+        let there = (cohort_of(session, &cut)?, published_before(session)?);
+        Ok::<_, RegistryError>((kept, published, Some(there)))
+    })?;
+    let learn = |(cohort, before): (Cohort, Vec<Before>)| {
+        written(&attack_again(&cohort, &said(&kept)?, &earlier(&before))?)
+    };
+    let learnt = there.map(learn).transpose()?;
+    Ok(Attacked { kept, published, learnt })
+}
+
+/// Nothing may have been published since the attack.
+fn still<A: ReadsSummaries, M>(session: &mut Session<'_, A, M>, published: i64) -> Result<(), RegistryError> {
+    let none = session.published_so_far()? == published;
+    if none { Ok(()) } else { Err(StoreError::from(Conflict::Race).into()) }
+}
+
+/// The version of a summary that an approver signs: what it says, and what could be learnt from it.
+pub fn version(summary: &Summary) -> Version {
+    Version::of_hash(&summary.approval_hash())
+}
+
+/// Approves the disclosure of exactly what was read, after one more attack. Where the attack finds
+/// otherwise than it did last, because more was published, what it finds is kept and must be read
+/// before it is approved.
+///
+/// # Errors
+/// When something else was read, somebody could work out a count by now, or the stage or the person
+/// is not the right one.
+pub fn approve(
+    store: &Store,
+    [reading, writing]: [Permit<ApproveSummary>; 2],
+    id: SummaryId,
+    read: &IfMatch,
+) -> Result<Summary, RegistryError> {
+    let Attacked { kept, published, learnt } = attacked(store, reading, id, ("draft", Some(read)))?;
+    let signed = kept.approval_hash();
+    let after = store.write_blocking(writing, move |session| {
+        still(session, published)?;
+        match learnt.filter(|learnt| kept.learnt.as_ref() != Some(learnt)) {
+            Some(otherwise) => {
+                session.renew_learnt(id, &otherwise)?;
+                Ok::<_, RegistryError>(session.find_summary(id)?)
+            }
+            None => Ok(session.approve_summary(id, &signed)?),
+        }
+    })?;
+    match after.stage {
+        SummaryStage::Draft { .. } => Err(Stale.into()),
+        _ => Ok(after),
+    }
+}
+
+/// Publishes an approved summary under the next number, after one more attack.
+///
+/// # Errors
+/// When somebody could work out a count by now, or the stage or the person is not the right one.
+pub fn publish(
+    store: &Store,
+    [reading, writing]: [Permit<PublishSummary>; 2],
+    id: SummaryId,
+) -> Result<(SummaryNumber, Summary), RegistryError> {
+    let Attacked { published, .. } = attacked(store, reading, id, ("approved", None))?;
+    store.write_blocking(writing, move |session| {
+        still(session, published)?;
+        Ok(session.publish_summary(id)?)
+    })
+}
+
+/// Withdraws a published summary; a correction names the later one that says it right.
+///
+/// # Errors
+/// When the reason must be mended, the summary is not published, or what corrects it is not in force.
 pub fn withdraw(
     session: &mut Session<'_, WithdrawSummary, Writing>,
     id: SummaryId,
     reason: &str,
+    corrected_by: Option<SummaryNumber>,
 ) -> Result<Summary, RegistryError> {
     session.find_summary(id)?;
     let reason =
         words::reason(reason).map_err(|error| RegistryError::field("/reason", "reason_required", error))?;
-    Ok(session.withdraw_summary(id, &reason)?)
+    if let Some(successor) = corrected_by {
+        let is_it = |kept: &Summary| matches!(kept.stage, SummaryStage::Published { number, .. } if number == successor);
+        if !session.list_summaries()?.iter().any(is_it) {
+            let sentence = "no safety summary of this number is in force; publish the correction first";
+            return Err(RegistryError::field("/corrected_by", "not_in_force", sentence));
+        }
+    }
+    Ok(session.withdraw_summary(id, &reason, corrected_by)?)
 }

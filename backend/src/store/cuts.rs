@@ -19,8 +19,8 @@ use super::session::{Session, Writing, hex, read, to_json};
 use super::tables::{case_revision, data_cut, screening_revision};
 use crate::access::Action;
 use crate::access::action::{
-    ApproveSummary, DraftSummary, ExportDeidentified, ReadComparisons, ReadDataCuts, ReadSummaryDrafts,
-    RegisterPlan, RunComparison, TakeDataCut,
+    ApproveSummary, DraftSummary, ExportDeidentified, PublishSummary, ReadComparisons, ReadDataCuts,
+    ReadSummaryDrafts, RegisterPlan, RunComparison, TakeDataCut,
 };
 
 /// How many cases are read at once: a million of them must not sit in memory.
@@ -36,6 +36,7 @@ impl ReadsCuts for ExportDeidentified {}
 impl ReadsCuts for ReadComparisons {}
 impl ReadsCuts for DraftSummary {}
 impl ReadsCuts for ApproveSummary {}
+impl ReadsCuts for PublishSummary {}
 impl ReadsCuts for ReadSummaryDrafts {}
 
 /// The permits whose work reads the cases of a cut.
@@ -46,6 +47,8 @@ impl ReadsCutCases for RunComparison {}
 impl ReadsCutCases for ReadComparisons {}
 impl ReadsCutCases for ExportDeidentified {}
 impl ReadsCutCases for DraftSummary {}
+impl ReadsCutCases for ApproveSummary {}
+impl ReadsCutCases for PublishSummary {}
 
 /// A data cut.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -109,7 +109,7 @@ pub(crate) use session::hex;
 pub use session::{Page, PageRequest, Reading, Session, Writing, sha256_hex};
 pub(crate) use sign_ins::{Credentials, LiveSignIn, NewSignIn, RefreshRules, Rotation};
 pub use sign_ins::{OwnSignIn, SignInKind};
-pub use summaries::{PublicBody, PublicSummary, ReadsSummaries, Summary};
+pub use summaries::{NewSummary, PublicBody, PublicSummary, ReadsSummaries, Summary};
 
 use crate::access::{Action, Permit};
 use crate::clock::{Clock, Randomness};

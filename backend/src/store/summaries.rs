@@ -39,6 +39,27 @@ pub struct Summary {
     pub content: String,
     /// SHA-256 of what it says.
     pub content_hash: String,
+    /// What every seat could learn from it and all before it, as JSON; never public.
+    pub learnt: Option<String>,
+}
+
+impl Summary {
+    /// SHA-256 of what it says and of what could be learnt from it: what an approver signs.
+    pub fn approval_hash(&self) -> String {
+        let learnt = sha256_hex(self.learnt.as_deref().unwrap_or_default().as_bytes());
+        sha256_hex(format!("{}\n{learnt}", self.content_hash).as_bytes())
+    }
+}
+
+/// A summary that is not kept yet.
+#[derive(Debug, Clone)]
+pub struct NewSummary {
+    /// The cut it was made from.
+    pub cut: DataCutId,
+    /// What it says, as canonical JSON.
+    pub content: String,
+    /// What every seat could learn from it, as JSON.
+    pub learnt: Option<String>,
 }
 
 /// What everyone may see of a summary that was published.
@@ -69,6 +90,8 @@ pub enum PublicBody {
         at: Instant,
         /// Why.
         reason: String,
+        /// The summary that says it right.
+        corrected_by: Option<SummaryNumber>,
     },
 }
 
@@ -80,6 +103,7 @@ struct Row {
     stage: String,
     content: String,
     content_hash: String,
+    learnt: Option<String>,
 }
 
 impl<A: ReadsSummaries, M> Session<'_, A, M> {
@@ -100,6 +124,13 @@ impl<A: ReadsSummaries, M> Session<'_, A, M> {
             .first(self.connection)
             .optional()?;
         row.map_or(Err(StoreError::Absent("safety summary")), read_row)
+    }
+
+    /// How many were ever published, withdrawn ones with them.
+    pub fn published_so_far(&mut self) -> Result<i64, StoreError> {
+        let latest: Option<i64> =
+            safety_summary::table.select(max(safety_summary::number)).first(self.connection)?;
+        Ok(latest.unwrap_or(0))
     }
 }
 
@@ -130,8 +161,9 @@ impl<M> Session<'_, ReadPublished, M> {
 
 impl Session<'_, DraftSummary, Writing> {
     /// Keeps a draft.
-    pub fn draft_summary(&mut self, cut: DataCutId, content: &str) -> Result<SummaryId, StoreError> {
-        self.find_cut(cut)?;
+    pub fn draft_summary(&mut self, new: &NewSummary) -> Result<SummaryId, StoreError> {
+        let NewSummary { cut, content, learnt } = new;
+        self.find_cut(*cut)?;
         let id = self.new_id(SummaryId::from_random)?;
         let stage = SummaryStage::Draft { drafted: self.this_step() };
         let content_hash = sha256_hex(content.as_bytes());
@@ -142,9 +174,10 @@ impl Session<'_, DraftSummary, Writing> {
                 safety_summary::cut.eq(cut.to_string()),
                 safety_summary::state.eq(stage.name()),
                 safety_summary::stage.eq(to_json(&stage)?),
-                safety_summary::content.eq(content.to_owned()),
+                safety_summary::content.eq(content),
                 safety_summary::content_hash.eq(content_hash.clone()),
                 safety_summary::drafted_at.eq(self.now().to_string()),
+                safety_summary::learnt.eq(learnt),
             ))
             .execute(self.connection)?;
         let after = json!({ "cut": cut, "content_hash": content_hash });
@@ -154,14 +187,26 @@ impl Session<'_, DraftSummary, Writing> {
 }
 
 impl Session<'_, ApproveSummary, Writing> {
-    /// Approves the disclosure of exactly the content that was looked at.
-    pub fn approve_summary(&mut self, id: SummaryId, content_hash: &str) -> Result<Summary, StoreError> {
+    /// Approves the disclosure of exactly what was looked at.
+    pub fn approve_summary(&mut self, id: SummaryId, approval_hash: &str) -> Result<Summary, StoreError> {
         let old = self.find_summary(id)?;
-        if old.content_hash != content_hash {
+        if old.approval_hash() != approval_hash {
             return Err(Conflict::Race.into());
         }
         let stage = old.stage.clone().approve(self.this_step())?;
         self.keep_stage(old, stage, Deed::SummaryApproved, None)
+    }
+
+    /// Keeps what could be learnt from a draft now that more was published. What an approver signs
+    /// is another then.
+    pub fn renew_learnt(&mut self, id: SummaryId, learnt: &str) -> Result<(), StoreError> {
+        diesel::update(safety_summary::table)
+            .filter(safety_summary::id.eq(id.to_string()))
+            .filter(safety_summary::state.eq("draft"))
+            .set(safety_summary::learnt.eq(learnt))
+            .execute(self.connection)?;
+        let after = json!({ "learnt_hash": sha256_hex(learnt.as_bytes()) });
+        self.record(Event::new(Deed::SummaryAttacked, Subject::SafetySummary, id).values(None, Some(after)))
     }
 }
 
@@ -169,9 +214,7 @@ impl Session<'_, PublishSummary, Writing> {
     /// Publishes an approved summary under the next number.
     pub fn publish_summary(&mut self, id: SummaryId) -> Result<(SummaryNumber, Summary), StoreError> {
         let old = self.find_summary(id)?;
-        let latest: Option<i64> =
-            safety_summary::table.select(max(safety_summary::number)).first(self.connection)?;
-        let number = SummaryNumber(latest.unwrap_or(0) + 1);
+        let number = SummaryNumber(self.published_so_far()? + 1);
         let stage = old.stage.clone().publish(self.this_step(), number)?;
         let new = self.keep_stage(old, stage, Deed::SummaryPublished, None)?;
         Ok((number, new))
@@ -180,9 +223,14 @@ impl Session<'_, PublishSummary, Writing> {
 
 impl Session<'_, WithdrawSummary, Writing> {
     /// Withdraws a published summary. Its number and the reason stay public.
-    pub fn withdraw_summary(&mut self, id: SummaryId, reason: &Reason) -> Result<Summary, StoreError> {
+    pub fn withdraw_summary(
+        &mut self,
+        id: SummaryId,
+        reason: &Reason,
+        corrected_by: Option<SummaryNumber>,
+    ) -> Result<Summary, StoreError> {
         let old = self.find_summary(id)?;
-        let stage = old.stage.clone().withdraw(self.this_step(), reason)?;
+        let stage = old.stage.clone().withdraw(self.this_step(), reason, corrected_by)?;
         self.keep_stage(old, stage, Deed::SummaryWithdrawn, Some(reason.as_str().to_owned()))
     }
 }
@@ -215,11 +263,17 @@ impl<A: Action> Session<'_, A, Writing> {
         if kept != 1 {
             return Err(Conflict::Race.into());
         }
+        let mut after = json!({
+            "state": stage.name(),
+            "number": number,
+            "content_hash": old.content_hash,
+            "approval_hash": old.approval_hash(),
+        });
+        if let SummaryStage::Withdrawn { corrected_by: Some(by), .. } = &stage {
+            after["corrected_by"] = json!(by.0);
+        }
         let event = Event::new(deed, Subject::SafetySummary, old.id)
-            .values(
-                Some(json!({ "state": old.stage.name() })),
-                Some(json!({ "state": stage.name(), "number": number, "content_hash": old.content_hash })),
-            )
+            .values(Some(json!({ "state": old.stage.name() })), Some(after))
             .because(reason);
         self.record(event)?;
         Ok(Summary { stage, ..old })
@@ -234,6 +288,7 @@ fn read_row(row: Row) -> Result<Summary, StoreError> {
         stage: read_json(&row.stage, TABLE, "stage")?,
         content: row.content,
         content_hash: row.content_hash,
+        learnt: row.learnt,
     })
 }
 
@@ -245,8 +300,8 @@ fn to_public(row: Row, cut_hash: String) -> Result<Option<PublicSummary>, StoreE
         SummaryStage::Published { published, number, .. } => {
             (number, published, PublicBody::InForce(content))
         }
-        SummaryStage::Withdrawn { published, number, withdrawn, reason, .. } => {
-            (number, published, PublicBody::Withdrawn { at: withdrawn.at, reason })
+        SummaryStage::Withdrawn { published, number, withdrawn, reason, corrected_by, .. } => {
+            (number, published, PublicBody::Withdrawn { at: withdrawn.at, reason, corrected_by })
         }
     };
     Ok(Some(PublicSummary { number, cut, cut_hash, published_at: published.at, content_hash, body }))

@@ -292,6 +292,7 @@ table! {
         content -> Text,
         content_hash -> Text,
         drafted_at -> Text,
+        learnt -> Nullable<Text>,
     }
 }
 

@@ -64,6 +64,22 @@ pub(super) fn gate(
     }
 }
 
+/// What every seat could learn from a summary that shows some counts, and all before it.
+pub(super) fn judge(
+    counted: &Counted<'_>,
+    shown: &BTreeMap<Count, u64>,
+    profile: Profile,
+    earlier: &[Before<'_>],
+) -> Result<Learnt, SummaryError> {
+    let mut series = Series::of(counted, earlier);
+    let before = attack(&series.release, profile)?;
+    let new = series.add(counted, "");
+    series.link_to_earlier(counted, earlier, &new);
+    let hidden = counted.counts.keys().filter(|count| !shown.contains_key(count)).copied().collect();
+    let learnt = attack(&series.showing(&new, &hidden), profile)?.lost_before(&before);
+    if learnt.passes() { Ok(learnt) } else { Err(SummaryError::Refused(learnt)) }
+}
+
 /// What each table must hide for itself, until the tables agree about the counts they share.
 fn hide(counted: &Counted<'_>, profile: Profile, mut hidden: BTreeSet<Count>) -> BTreeSet<Count> {
     loop {

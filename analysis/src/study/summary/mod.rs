@@ -11,7 +11,7 @@ use super::published::{OneOrAll, Published, PublishedPart};
 use crate::methods::disclosure::{AttackError, Learnt, Profile, ProfileError, TableError};
 use counted::{BASE, Count, Counted, Measure, Part};
 pub use gate::Earlier;
-use gate::{Before, Gate, gate};
+use gate::{Before, Gate, gate, judge};
 use quietbeam_schema::summary_design::{ChosenProfile, SummaryDesign};
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 pub use rules::DisclosureRules;
@@ -182,6 +182,22 @@ pub fn summarise(
             .collect(),
     };
     Ok(Composed { summary, learnt })
+}
+
+/// Attacks a summary as it stands together with all that was published meanwhile.
+///
+/// # Errors
+/// When it does not say what its cases say, or somebody could work out too much.
+pub fn attack_again(
+    cohort: &Cohort,
+    summary: &SafetySummary,
+    earlier: &[Earlier<'_>],
+) -> Result<Learnt, SummaryError> {
+    let profile = profile_of(summary.design.profile()).checked()?;
+    let own = Earlier { name: "the summary".to_owned(), cohort, summary };
+    let Before { counted, shown, .. } = counted_again(&own)?;
+    let earlier: Vec<Before<'_>> = earlier.iter().map(counted_again).collect::<Result<_, _>>()?;
+    judge(&counted, &shown, profile, &earlier)
 }
 
 /// Counts the cases of an earlier summary again and finds in them what it showed.

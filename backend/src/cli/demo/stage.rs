@@ -18,10 +18,11 @@ use crate::registry::comparisons::{self, Computed, Question};
 use crate::registry::imports::{Outcome, Request, Wanted, import};
 use crate::registry::plans;
 use crate::registry::{approvals, centres, cuts, summaries};
-use crate::store::{Comparison, DataCut, ScreeningEntry, ScreeningLine, StoreError, sha256_hex};
+use crate::store::{Comparison, DataCut, ScreeningEntry, ScreeningLine, StoreError};
 use quietbeam_schema::centre_approval::{Day, Terms};
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::period::Quarter;
+use quietbeam_schema::summary_design::DesignForm;
 use quietbeam_schema::vocabulary::ApprovalKind;
 use std::io::Write;
 use std::sync::Arc;
@@ -200,25 +201,26 @@ pub(super) fn publish(
     out: &mut dyn Write,
 ) -> Result<String, Failure> {
     let store = &registry.store;
-    let composed = summaries::compose(store, staff.composer.permit::<DraftSummary>()?, cut.id)?;
-    let content = composed.content.clone();
-    let cut = cut.id;
-    let id = store.write_blocking(staff.composer.permit::<DraftSummary>()?, move |session| {
-        session.draft_summary(cut, &content)
+    let composed =
+        summaries::compose(store, staff.composer.permit::<DraftSummary>()?, cut.id, DesignForm::default())?;
+    let content = composed.new.content.clone();
+    let kept = store.write_blocking(staff.composer.permit::<DraftSummary>()?, move |session| {
+        let id = session.draft_summary(&composed.new)?;
+        session.find_summary(id)
     })?;
-    let hash = sha256_hex(composed.content.as_bytes());
+    let signed = kept.approval_hash();
     store.write_blocking(staff.monitor.permit::<ApproveSummary>()?, move |session| {
-        session.approve_summary(id, &hash)
+        session.approve_summary(kept.id, &signed)
     })?;
     let (number, _) = store.write_blocking(staff.publisher.permit::<PublishSummary>()?, move |session| {
-        session.publish_summary(id)
+        session.publish_summary(kept.id)
     })?;
     writeln!(
         out,
         "Safety summary {} published: composed by the society, approved by the monitor, published by a third person.",
         number.0
     )?;
-    Ok(composed.content)
+    Ok(content)
 }
 
 /// The investigator writes down what will be compared, before any case is there.

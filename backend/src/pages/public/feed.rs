@@ -61,7 +61,11 @@ fn entry(xml: &mut Xml, summary: &PublicSummary, address: &str) -> io::Result<()
     let here = format!("{address}/{}", summary.number.0);
     let (title, what) = match &summary.body {
         PublicBody::InForce(_) => ("published", "Published.".to_owned()),
-        PublicBody::Withdrawn { reason, .. } => ("withdrawn", format!("Withdrawn: {reason}")),
+        PublicBody::Withdrawn { reason, corrected_by, .. } => {
+            let by =
+                corrected_by.map_or_else(String::new, |by| format!(" Corrected by safety summary {}.", by.0));
+            ("withdrawn", format!("Withdrawn: {reason}{by}"))
+        }
     };
     xml.create_element("entry").write_inner_content(|xml| {
         text(xml, "id", &here)?;

@@ -111,17 +111,20 @@ pub(super) async fn one(
 fn in_force(record: PublicSummary) -> Result<Published, Problem> {
     match record.body.clone() {
         PublicBody::InForce(content) => Published::read(record, &content),
-        PublicBody::Withdrawn { reason, .. } => Err(withdrawn(&reason)),
+        PublicBody::Withdrawn { reason, corrected_by, .. } => Err(withdrawn(&reason, corrected_by)),
     }
 }
 
 /// What stands at the address of a summary that is no longer to be relied on.
 fn gone(record: &PublicSummary) -> maud::Markup {
-    let PublicBody::Withdrawn { at, reason } = &record.body else { return html! {} };
+    let PublicBody::Withdrawn { at, reason, corrected_by } = &record.body else { return html! {} };
     html! {
         h1 { "Safety summary " (record.number.0) " was withdrawn" }
         p.lead { (reason) }
         p { "Withdrawn " (at.to_string()[..10]) ". Its numbers are no longer to be relied on." }
+        @if let Some(SummaryNumber(number)) = corrected_by {
+            p { "Corrected by " a href={ "/summaries/" (number) } { "safety summary " (number) } "." }
+        }
         p { a href="/summaries" { "All safety summaries" } }
     }
 }

@@ -1,0 +1,173 @@
+//! Summaries as a series: each is attacked again with everything published by then.
+
+use crate::network::{central, only_mend, step, submit, text};
+use quietbeam_schema::access::Role;
+use quietbeam_tests::on_both_stores;
+use quietbeam_tests::sample::zero_fluoroscopy_case;
+use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
+use serde_json::{Value, json};
+
+struct Office<'s> {
+    centres: Vec<SignedIn<'s>>,
+    investigator: SignedIn<'s>,
+    author: SignedIn<'s>,
+    monitor: SignedIn<'s>,
+    publisher: SignedIn<'s>,
+}
+
+impl<'s> Office<'s> {
+    /// Three centres with fourteen cases each.
+    fn new(served: &'s Served<'_>) -> Self {
+        let member = |name: &str| {
+            let centre = served.registry.centre(name);
+            served.member(&format!("coordinator.{}", name.to_lowercase()), Role::Coordinator, &[centre])
+        };
+        let office = Self {
+            centres: ["S01", "S02", "S03"].map(member).into(),
+            investigator: central(served, Role::Investigator),
+            author: served.member("author", Role::Society, &[]),
+            monitor: served.member("monitor", Role::Monitor, &[]),
+            publisher: served.member("publisher", Role::Society, &[]),
+        };
+        (0..14).for_each(|_| office.one_case_each());
+        office
+    }
+
+    fn one_case_each(&self) {
+        self.centres.iter().for_each(|centre| drop(submit(centre, &zero_fluoroscopy_case())));
+    }
+
+    fn cut(&self, name: &str) -> Value {
+        self.investigator.post("/data-cuts", &json!({ "name": name })).expect(201).json()["id"].clone()
+    }
+
+    fn draft(&self, cut: &Value, design: &Value) -> Answer {
+        self.author.post("/summary-drafts", &json!({ "data_cut": cut, "design": design })).expect(201)
+    }
+
+    fn approve(&self, draft: &Answer) -> Answer {
+        self.monitor.send(&Asked::new("POST", format!("{}/approval", path(draft))).if_match(&draft.etag()))
+    }
+
+    fn published(&self, draft: &Answer) -> Value {
+        self.approve(draft).expect(200);
+        step(&self.publisher, &format!("{}/publication", path(draft))).expect(200).json()
+    }
+}
+
+fn path(draft: &Answer) -> String {
+    format!("/summary-drafts/{}", text(&draft.json(), "id"))
+}
+
+/// Cases of the whole network as a summary tells them.
+fn cases(summary: &Value) -> Value {
+    summary["content"]["lines"].as_array().unwrap().last().unwrap()["cases"].clone()
+}
+
+on_both_stores! {
+    /// Two drafts, harmless alone: 42 cases, and 45. Together they tell of three.
+    fn of_two_drafts_that_race_the_second_is_refused(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let first = office.draft(&office.cut("first"), &json!({}));
+        office.one_case_each();
+        let later = office.cut("second");
+        let second = office.draft(&later, &json!({}));
+        assert_eq!([&first, &second].map(|draft| cases(&draft.json())), [json!({"shown": 42}), json!({"shown": 45})]);
+        let third = office.draft(&later, &json!({}));
+        office.published(&first);
+        let refused = office.approve(&second).problem(409, "discloses");
+        assert!(text(&refused, "detail").contains("what was added to cases"), "{refused}");
+        let still = office.monitor.get(&path(&second)).expect(200).json();
+        assert_eq!(still["stage"]["state"], "draft");
+        office.approve(&third).problem(409, "discloses");
+        // Composed anew, it hides what would tell.
+        let anew = office.draft(&later, &json!({}));
+        assert_eq!(cases(&anew.json()), json!({"hidden": true}));
+        let published = office.published(&anew);
+        assert_eq!(published["stage"]["number"], 2);
+    }
+
+    /// Approved before the other was published, it is refused at the last step.
+    fn what_was_published_after_the_approval_counts_too(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let first = office.draft(&office.cut("first"), &json!({}));
+        office.one_case_each();
+        let second = office.draft(&office.cut("second"), &json!({}));
+        office.approve(&second).expect(200);
+        office.published(&first);
+        step(&office.publisher, &format!("{}/publication", path(&second))).problem(409, "discloses");
+        assert_eq!(served.stranger().get("/summaries").expect(200).json()["items"].as_array().unwrap().len(), 1);
+    }
+
+    /// What could be learnt is other once more is out: the approver reads it again first.
+    fn an_approver_signs_what_could_be_learnt(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let cut = office.cut("first");
+        let design = json!({ "tables": ["completeness"], "question": "How safe was it?", "text": "In our own words." });
+        let [first, second] = [json!({}), design].map(|design| office.draft(&cut, &design));
+        let learnt = &second.json()["learnt"];
+        assert_eq!(learnt["seats"].as_array().unwrap().len(), 1 + 3 + 3);
+        assert!(!learnt["rows"].as_array().unwrap().is_empty());
+        office.published(&first);
+        office.approve(&second).problem(412, "stale");
+        let read = office.monitor.get(&path(&second)).expect(200);
+        assert_ne!(read.etag(), second.etag());
+        assert_eq!(read.json()["content_hash"], second.json()["content_hash"]);
+        let published = office.published(&read);
+        assert_eq!(published["content"]["tables"][0]["key"], "completeness");
+        let public = served.stranger().get("/summaries/2").expect(200).text();
+        assert!(public.contains("In our own words.") && !public.contains("learnt"), "{public}");
+    }
+
+    fn a_design_names_every_field_to_mend(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let cut = office.cut("first");
+        let refused = |design: Value| {
+            let problem = office.author.post("/summary-drafts", &json!({ "data_cut": cut, "design": design }));
+            only_mend(&problem.problem(422, "must_be_mended"))
+        };
+        let cases = [
+            (json!({ "text": "3 of them" }), "/design/text"),
+            (json!({ "profile": "two_tier" }), "/design/profile_reason"),
+            (json!({ "first_year": 1900 }), "/design/first_year"),
+            (json!({ "tables": ["everything"] }), "/design/tables/0"),
+            (json!({ "by_centre": true }), "/design/by_centre"),
+        ];
+        for (design, field) in cases {
+            assert_eq!(refused(design).0, field);
+        }
+    }
+
+    fn a_correction_names_the_summary_that_says_it_right(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let cut = office.cut("first");
+        let [wrong, right] = [json!({}), json!({ "question": "Again?" })].map(|design| {
+            let draft = office.draft(&cut, &design);
+            let read = office.monitor.get(&path(&draft)).expect(200);
+            office.published(&read);
+            path(&draft)
+        });
+        let withdraw = |path: &str, by: Value| {
+            let body = json!({ "reason": "a column was mislabelled", "corrected_by": by });
+            office.publisher.send(&Asked::new("POST", format!("{path}/withdrawal")).json(&body))
+        };
+        assert_eq!(only_mend(&withdraw(&wrong, json!(7)).problem(422, "must_be_mended")).0, "/corrected_by");
+        withdraw(&right, json!(1)).problem(409, "illegal_step");
+        withdraw(&wrong, json!(2)).expect(200);
+        let gone = served.stranger().get("/summaries/1");
+        assert_eq!(gone.header("link"), Some("</api/v1/summaries/2>; rel=\"successor-version\""));
+        assert!(text(&gone.problem(410, "withdrawn"), "detail").ends_with("Corrected by safety summary 2."));
+        let listed = served.stranger().get("/summaries").expect(200).json();
+        assert_eq!(listed["items"][1]["corrected_by"], 2);
+        let page = served.stranger().send(&Asked::new("GET", "//summaries/1").header("accept", "text/html"));
+        assert!(page.text().contains("href=\"/summaries/2\""), "{}", page.text());
+        let last = &registry.audit()[0].event;
+        assert_eq!(last.deed.name(), "summary_withdrawn");
+        assert_eq!(last.after.as_ref().unwrap()["corrected_by"], 2);
+    }
+}

@@ -1,0 +1,238 @@
+//! Whole safety summaries, from cases to what is shown, by profile and in a series.
+
+use crate::sample::zero_fluoroscopy_case;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
+use quietbeam_analysis::study::published::Published;
+use quietbeam_analysis::study::summary::{
+    Earlier, NamedTable, SafetySummary, SummaryError, TableCell, attack_again, summarise,
+};
+use quietbeam_schema::case::CaseForm;
+use quietbeam_schema::entries::StrictJson;
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::summary_design::SummaryDesign;
+use quietbeam_schema::vocabulary::{ComplicationClass, DetectedBy, FluoroUsed, HarmTier, Strategy};
+use serde_json::json;
+
+/// The sample case, without X-ray and without harm.
+fn base() -> CaseRow {
+    let json: StrictJson = serde_json::from_value(zero_fluoroscopy_case()).unwrap();
+    let Ok(checked) = CaseForm::from_json(json).check(Quarter::new(2026, 4).unwrap()) else {
+        panic!("the sample case is refused")
+    };
+    CaseRow::read("S01".parse().unwrap(), &checked.record)
+}
+
+fn harmed(case: &CaseRow, class: ComplicationClass) -> CaseRow {
+    let mut case = case.clone();
+    case.major_within_30_days = Some(true);
+    case.harms.major = 1;
+    case.seen = case.seen.with(HarmTier::Major, class, Some(DetectedBy::ClinicalSign));
+    case
+}
+
+/// Five centres, each with as many cases of both strategies, three vascular complications in each
+/// arm of each centre, and some embolic ones without X-ray, one a centre.
+fn network(cases_an_arm: usize, embolic: usize) -> Vec<CaseRow> {
+    let base = base();
+    let mut rows = Vec::new();
+    for centre in 0..5_u8 {
+        for intended in [Strategy::Zero, Strategy::Conventional] {
+            let mut plain = CaseRow { centre: CentreCode::from_random(centre), intended, ..base.clone() };
+            if intended == Strategy::Conventional {
+                plain.fluoro_used = FluoroUsed::PlannedUsed;
+                plain.air_kerma_mgy = Some(40.0 + f64::from(centre));
+            }
+            let mut arm = vec![plain.clone(); cases_an_arm];
+            arm[..3].fill(harmed(&plain, ComplicationClass::Vascular));
+            if intended == Strategy::Zero && usize::from(centre) < embolic {
+                arm[3] = harmed(&plain, ComplicationClass::Embolic);
+            }
+            rows.extend(arm);
+        }
+    }
+    rows
+}
+
+fn design(json: serde_json::Value) -> SummaryDesign {
+    serde_json::from_value(json).unwrap()
+}
+
+fn strict(tables: &[&str]) -> SummaryDesign {
+    design(json!({ "tables": tables }))
+}
+
+fn two_tier(tables: &[&str]) -> SummaryDesign {
+    design(json!({ "tables": tables, "profile": "two_tier", "profile_reason": "rare harms must be told" }))
+}
+
+fn made(rows: &[CaseRow], design: &SummaryDesign) -> SafetySummary {
+    let composed = summarise(&rows.iter().cloned().collect(), design, &[]).unwrap();
+    assert!(composed.learnt.passes());
+    composed.summary
+}
+
+fn table<'s>(summary: &'s SafetySummary, key: &str) -> &'s NamedTable {
+    summary.tables.iter().find(|table| table.key == key).unwrap()
+}
+
+fn at<'s>(summary: &'s mut SafetySummary, key: &str, row: &str, column: &str) -> &'s mut TableCell {
+    let table = summary.tables.iter_mut().find(|table| table.key == key).unwrap();
+    let column = table.columns.iter().position(|named| named.key == column).unwrap();
+    let row = table.rows.iter_mut().find(|named| named.key == row).unwrap();
+    &mut row.cells[column]
+}
+
+fn count(summary: &SafetySummary, key: &str, row: &str, column: &str) -> Option<u64> {
+    at(&mut summary.clone(), key, row, column).count()
+}
+
+/// Tells what a summary hides.
+fn tell(summary: &mut SafetySummary, (key, row, column): (&str, &str, &str), count: u64) {
+    match at(summary, key, row, column) {
+        TableCell::Count(told) => *told = Published::Shown(count),
+        TableCell::Part(part) => part.count = Published::Shown(count),
+        other => panic!("no count there: {other:?}"),
+    }
+}
+
+/// Why a summary cannot be published beside others.
+fn refusal(summary: &SafetySummary, rows: &[CaseRow], earlier: &[Earlier<'_>]) -> String {
+    let cohort: Cohort = rows.iter().cloned().collect();
+    match attack_again(&cohort, summary, earlier) {
+        Err(SummaryError::Refused(learnt)) => {
+            learnt.refused().map(|refused| refused.to_string()).collect::<Vec<_>>().join("\n")
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+const CLASSES: &str = "complication_class";
+
+/// The same 1,200 cases with 3 embolic and 30 vascular complications under both profiles.
+#[test]
+fn two_tiers_tell_rare_harms_of_a_large_network_and_strict_does_not() {
+    let rows = network(120, 3);
+    let [open, closed] = [two_tier(&[CLASSES]), strict(&[CLASSES])].map(|design| made(&rows, &design));
+    let of = |summary: &SafetySummary, row: &str| count(summary, CLASSES, row, "major");
+    assert_eq!(["embolic", "vascular", "any"].map(|row| of(&open, row)), [Some(3), Some(30), Some(33)]);
+    assert_eq!(of(&closed, "embolic"), None);
+    assert!(of(&closed, "vascular").is_none() || of(&closed, "any").is_none(), "33 less 30");
+    // Nobody had a conduction block: both say so.
+    assert_eq!([of(&open, "conduction"), of(&closed, "conduction")], [Some(0), Some(0)]);
+    assert_eq!(
+        (open.disclosure.profile.as_str(), closed.disclosure.profile.as_str()),
+        ("two_tier", "strict")
+    );
+}
+
+/// 960 cases are no large network: two tiers then hide what strict hides.
+#[test]
+fn two_tiers_show_no_more_of_a_small_network() {
+    let rows = network(96, 3);
+    let open = made(&rows, &two_tier(&[CLASSES]));
+    assert_eq!(table(&open, CLASSES), table(&made(&rows, &strict(&[CLASSES])), CLASSES));
+    assert_eq!(count(&open, CLASSES, "embolic", "major"), None);
+}
+
+const EVERY: [&str; 6] = [CLASSES, "detection_route", "year", "dose", "staff", "completeness"];
+
+#[test]
+fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
+    let mut rows = network(120, 3);
+    for (number, case) in rows.iter_mut().enumerate() {
+        case.period = Quarter::new(2024 + (number % 2) as u16, 1).unwrap();
+    }
+    let first = made(&rows, &strict(&EVERY));
+    assert_eq!(first.all_tables().len(), 7);
+    let json = serde_json::to_string(&first).unwrap();
+    let read: SafetySummary = serde_json::from_str(&json).unwrap();
+    assert_eq!((&read, serde_json::to_string(&read).unwrap()), (&first, json.clone()));
+    rows.reverse();
+    assert_eq!(serde_json::to_string(&made(&rows, &strict(&EVERY))).unwrap(), json);
+    for cell in first.all_tables().iter().flat_map(|table| &table.rows).flat_map(|row| &row.cells) {
+        assert!(cell.count().is_none_or(|count| count == 0 || count >= 11), "{cell:?}");
+    }
+    // 600 with X-ray, doses 40 to 44, 120 each: quartiles by hand 41, 42, 43.
+    let dose = |column| at(&mut first.clone(), "dose", "air_kerma_mgy.conventional", column).text();
+    assert_eq!(["cases", "lower_quartile", "median", "upper_quartile"].map(dose), ["600", "41", "42", "43"]);
+    assert_eq!(count(&first, "year", "2024", "cases"), Some(600));
+}
+
+/// A summary from before there were tables is read and can be followed by another.
+#[test]
+fn only_the_years_that_were_asked_for_are_counted() {
+    let mut rows = network(120, 0);
+    rows[..300].iter_mut().for_each(|case| case.period = Quarter::new(2023, 2).unwrap());
+    let chosen = design(json!({ "first_year": 2023, "last_year": 2023, "tables": ["year"] }));
+    let summary = made(&rows, &chosen);
+    assert_eq!((summary.first_year, summary.last_year), (Some(2023), Some(2023)));
+    // Two centres alone: nothing of them.
+    assert_eq!(summary.centres, Published::Hidden);
+}
+
+/// First release that looks safe: only the small count of a column is hidden.
+#[test]
+fn a_small_class_comes_out_of_the_others() {
+    let rows = network(120, 3);
+    let mut summary = made(&rows, &strict(&[CLASSES]));
+    tell(&mut summary, (CLASSES, "vascular", "major"), 30);
+    tell(&mut summary, (CLASSES, "any", "major"), 33);
+    assert_eq!(count(&summary, CLASSES, "embolic", "major"), None, "it looks safe");
+    let refused = refusal(&summary, &rows, &[]);
+    assert!(refused.contains("could work out “Neurological or embolic (Major)"), "{refused}");
+}
+
+/// Second: a year with few cases is hidden, and the years together are not.
+#[test]
+fn a_small_year_comes_out_of_all_years() {
+    let mut rows = network(120, 0);
+    for centre in 0..5 {
+        rows[centre * 240 + 10].period = Quarter::new(2023, 1).unwrap();
+    }
+    let mut summary = made(&rows, &strict(&["year"]));
+    assert_eq!(count(&summary, "year", "2023", "cases"), None);
+    for (key, row, cases) in [("year", "all", 1_200), ("year", "2025", 1_195), ("year", "2024", 0)] {
+        tell(&mut summary, (key, row, "cases"), cases);
+    }
+    let refused = refusal(&summary, &rows, &[]);
+    assert!(refused.contains("could work out “cases, 2023, all strategies”"), "{refused}");
+}
+
+/// Third: harmless alone, and with an earlier one it tells of three patients. The requirement's own
+/// figures: 31 events, then 34 with twenty more patients.
+#[test]
+fn a_nested_series_does_not_tell_what_was_added() {
+    for (chosen, an_arm) in [(strict(&[]), 50), (two_tier(&[]), 120)] {
+        let mut rows = network(an_arm, 1);
+        let before: Cohort = rows.iter().cloned().collect();
+        let first = summarise(&before, &chosen, &[]).unwrap().summary;
+        let all = |summary: &SafetySummary| summary.lines.last().unwrap().major.count;
+        assert_eq!(all(&first), Published::Shown(31));
+        let plain = rows[20].clone();
+        for number in 0..20 {
+            let case = CaseRow { centre: CentreCode::from_random(number % 5), ..plain.clone() };
+            rows.push(if number < 3 { harmed(&case, ComplicationClass::Vascular) } else { case });
+        }
+        let now: Cohort = rows.iter().cloned().collect();
+        let alone = summarise(&now, &chosen, &[]).unwrap().summary;
+        assert_eq!(all(&alone), Published::Shown(34), "harmless alone");
+        let earlier = || Earlier { name: "safety summary 1".to_owned(), cohort: &before, summary: &first };
+        let refused = refusal(&alone, &rows, &[earlier()]);
+        assert!(refused.contains("what was added to major complications"), "{refused}");
+        let composed = summarise(&now, &chosen, &[earlier()]).unwrap();
+        assert_eq!(all(&composed.summary), Published::Hidden);
+        assert!(attack_again(&now, &composed.summary, &[earlier()]).is_ok());
+    }
+}
+
+#[test]
+fn an_earlier_summary_that_says_otherwise_than_its_cases_is_named() {
+    let rows = network(50, 0);
+    let cohort: Cohort = rows.iter().cloned().collect();
+    let mut forged = made(&rows, &strict(&[]));
+    forged.lines.last_mut().unwrap().cases = Published::Shown(501);
+    let earlier = Earlier { name: "safety summary 1".to_owned(), cohort: &cohort, summary: &forged };
+    let error = summarise(&cohort, &strict(&[]), &[earlier]).unwrap_err();
+    assert_eq!(error.to_string(), "safety summary 1 does not say what its cases say now");
+}
