@@ -15,7 +15,7 @@ fn main_of(page: &str) -> &str {
 }
 
 fn rule_count(page: &str, rule: &str) -> usize {
-    main_of(page).matches(&format!("<td>{rule}</td>")).count()
+    main_of(page).matches(&format!(">{rule}</td>")).count()
 }
 
 /// Whether a stored complication is of a kind and began within 30 days, or nobody knows when.

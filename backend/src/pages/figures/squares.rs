@@ -38,7 +38,12 @@ impl Squares {
             }
         };
         let height = place(1).1 + HEIGHT;
-        Svg { width: size.width(), height, content }
+        // Beside the margin of a page there is less than the whole width.
+        let width = match size {
+            Size::Wide => 760.0,
+            Size::Narrow => size.width(),
+        };
+        Svg { width, height, content }
     }
 }
 

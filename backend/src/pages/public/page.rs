@@ -21,7 +21,7 @@ pub(super) fn whole(published: &Published, network: &Network) -> Markup {
         p.small {
             (network.name) " · safety summary " (record.number.0) " · published " (published.day())
         }
-        h1 { (published.title()) }
+        h1 { (unbroken(published.title())) }
         div.sides {
             div {
                 (headline(said))
@@ -53,6 +53,16 @@ pub(super) fn on_paper(published: &Published, network: &Network) -> Document {
         ),
         content: whole(published, network),
         file: format!("safety-summary-{number}.pdf"),
+    }
+}
+
+/// Keeps the word on one line; the type has no hyphen that does not break.
+fn unbroken(text: &str) -> Markup {
+    html! {
+        @for (at, part) in text.split("X-ray").enumerate() {
+            @if at > 0 { span.one-line { "X-ray" } }
+            (part)
+        }
     }
 }
 
