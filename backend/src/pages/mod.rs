@@ -24,6 +24,7 @@ mod members;
 mod our_picture;
 mod plans;
 mod queries;
+mod releases;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -122,6 +123,11 @@ fn investigation(config: &mut ServiceConfig) {
         .service(plans::write::amendment)
         .service(plans::write::amend)
         .service(plans::one)
+        .service(releases::list)
+        .service(releases::compose::begin)
+        .service(releases::compose::send)
+        .service(releases::one::look)
+        .service(releases::one::send)
         .service(data_cuts::list)
         .service(data_cuts::take)
         .service(data_cuts::one)

@@ -27,6 +27,8 @@ pub(crate) enum Word {
     DataCuts,
     /// What came out.
     Comparisons,
+    /// Safety summaries on their way to the public.
+    Releases,
     /// Who belongs to the network.
     Members,
     /// Where it works.
@@ -35,7 +37,7 @@ pub(crate) enum Word {
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 11] = [
+    pub(crate) const ALL: [Word; 12] = [
         Word::Desk,
         Word::Cases,
         Word::FollowUp,
@@ -45,6 +47,7 @@ impl Word {
         Word::Plans,
         Word::DataCuts,
         Word::Comparisons,
+        Word::Releases,
         Word::Members,
         Word::Centres,
     ];
@@ -61,6 +64,7 @@ impl Word {
             Word::Plans => "Plans",
             Word::DataCuts => "Data cuts",
             Word::Comparisons => "Comparisons",
+            Word::Releases => "Releases",
             Word::Members => "Members",
             Word::Centres => "Centres",
         }
@@ -78,6 +82,7 @@ impl Word {
             Word::Plans => "/plans",
             Word::DataCuts => "/data-cuts",
             Word::Comparisons => "/comparisons",
+            Word::Releases => "/releases",
             Word::Members => "/members",
             Word::Centres => "/centres",
         }
@@ -95,6 +100,7 @@ impl Word {
             Word::Plans => Action::ReadPlans,
             Word::DataCuts => Action::ReadDataCuts,
             Word::Comparisons => Action::ReadComparisons,
+            Word::Releases => Action::ReadSummaryDrafts,
             Word::Members => Action::ManageMembers,
             Word::Centres => Action::ManageCentres,
         }
@@ -112,6 +118,7 @@ impl Word {
             | Word::Plans
             | Word::DataCuts
             | Word::Comparisons
+            | Word::Releases
             | Word::Members
             | Word::Centres => 0,
         }
