@@ -20,6 +20,7 @@ mod keyboard;
 mod members;
 mod our_picture;
 mod queries;
+mod releases;
 mod routes;
 mod saves_itself;
 mod screening_log;

@@ -68,6 +68,8 @@ pub(crate) const PAGES: &[Route] = &[
     page("/plans", May(Action::ReadPlans)),
     page("/plans/new", May(Action::RegisterPlan)),
     page("/data-cuts", May(Action::ReadDataCuts)),
+    page("/releases", May(Action::ReadSummaryDrafts)),
+    page("/releases/new", May(Action::DraftSummary)),
     page("/comparisons", May(Action::ReadComparisons)),
     page("/members", May(Action::ManageMembers)),
     page("/members/new", May(Action::ManageMembers)),
@@ -105,6 +107,8 @@ pub(crate) const FORMS: &[Route] = &[
     page("/plans/new", May(Action::RegisterPlan)),
     page("/plans/{id}/amend", May(Action::RegisterPlan)),
     page("/data-cuts", May(Action::TakeDataCut)),
+    page("/releases/new", May(Action::DraftSummary)),
+    page("/releases/{id}", May(Action::ReadSummaryDrafts)),
     page("/comparisons", May(Action::RunComparison)),
     page("/centres/{centre}/approvals", May(Action::ManageCentres)),
     page("/imports", May(Action::ImportFiles)),
@@ -113,7 +117,7 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 23] = [
+const BESIDE: [&str; 24] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -128,6 +132,7 @@ const BESIDE: [&str; 23] = [
     "/plans/{id}",
     "/plans/{id}/amend",
     "/data-cuts/{id}",
+    "/releases/{id}",
     "/comparisons/{id}",
     "/comparisons/{id}/report.json",
     "/comparisons/{id}/report.pdf",

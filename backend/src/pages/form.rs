@@ -14,7 +14,7 @@ use crate::api::strict;
 pub(crate) const FORM_TOKEN: &str = "form_token";
 
 /// The fields of a form in the order of the page; the form token is not among them.
-#[derive(Clone)]
+#[derive(Clone, Default)]
 pub(crate) struct Posted(pub(super) Rc<Vec<(String, String)>>);
 
 impl Posted {

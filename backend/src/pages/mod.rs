@@ -27,6 +27,7 @@ mod our_picture;
 mod plans;
 pub(crate) mod public;
 mod queries;
+mod releases;
 mod screening_log;
 mod shown;
 mod sign_in;
@@ -127,6 +128,11 @@ fn investigation(config: &mut ServiceConfig) {
         .service(plans::write::amendment)
         .service(plans::write::amend)
         .service(plans::one)
+        .service(releases::list)
+        .service(releases::compose::begin)
+        .service(releases::compose::send)
+        .service(releases::one::look)
+        .service(releases::one::send)
         .service(data_cuts::list)
         .service(data_cuts::take)
         .service(data_cuts::one)

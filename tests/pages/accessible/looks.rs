@@ -23,9 +23,10 @@ const PEOPLE: [(Role, &str); 6] = [
 ];
 
 /// Pages with an address of their own kind that `routes.rs` tests elsewhere.
-const BESIDE: [Route; 8] = [
+const BESIDE: [Route; 9] = [
     Route { template: "/plans/{id}", who: Who::May(Action::ReadPlans), of_centre: false },
     Route { template: "/plans/{id}/amend", who: Who::May(Action::RegisterPlan), of_centre: false },
+    Route { template: "/releases/{id}", who: Who::May(Action::ReadSummaryDrafts), of_centre: false },
     Route { template: "/data-cuts/{id}", who: Who::May(Action::ReadDataCuts), of_centre: false },
     Route { template: "/comparisons/{id}", who: Who::May(Action::ReadComparisons), of_centre: false },
     Route { template: "/summaries/{number}", who: Who::Everyone, of_centre: false },

@@ -97,13 +97,11 @@ impl Measure {
         match self {
             Self::Cases => Meaning::Cases,
             Self::AcuteSuccess => Meaning::Wanted,
-            Self::Major
-            | Self::Minor
-            | Self::ImagingOnly
-            | Self::Drained
-            | Self::Class(..)
-            | Self::First(..) => Meaning::Adverse,
-            Self::NoXRay
+            Self::Major | Self::Minor | Self::ImagingOnly | Self::Drained => Meaning::Adverse,
+            // That all harm of a tier was of one kind, or shown by one thing, tells no harm of anyone.
+            Self::Class(..)
+            | Self::First(..)
+            | Self::NoXRay
             | Self::OutcomeKnown
             | Self::DeclaredBefore
             | Self::AirKermaReported

@@ -267,21 +267,39 @@ impl Series {
         more
     }
 
+    /// The smallest of the nearest counts shown that are tied to some: of what they count themselves, or
+    /// else of anything.
     fn nearest_shown(
         &self,
         own: BTreeSet<Count>,
         counted: &Counted<'_>,
         hidden: &BTreeSet<Count>,
     ) -> Option<Count> {
+        let measures: BTreeSet<Measure> = own.iter().map(|count| count.measure).collect();
+        let alike = |count: &Count| measures.contains(&count.measure);
+        let search = |may: &dyn Fn(&Count) -> bool| self.nearest(own.clone(), counted, hidden, may);
+        search(&alike).or_else(|| search(&|_| true))
+    }
+
+    fn nearest(
+        &self,
+        own: BTreeSet<Count>,
+        counted: &Counted<'_>,
+        hidden: &BTreeSet<Count>,
+        may: &dyn Fn(&Count) -> bool,
+    ) -> Option<Count> {
         let mut seen = own.clone();
         let mut ring: Vec<Count> = own.into_iter().collect();
         while !ring.is_empty() {
             let next = ring.iter().filter_map(|count| self.beside.get(count)).flatten();
-            let next: BTreeSet<Count> = next.filter(|count| !seen.contains(count)).copied().collect();
+            let next: BTreeSet<Count> =
+                next.filter(|count| may(count) && !seen.contains(count)).copied().collect();
             let shown = next.iter().filter(|count| !hidden.contains(count));
             let value = |count: &Count| counted.value(*count).unwrap_or(0);
-            let smallest = shown.min_by_key(|count| (value(count) == 0, value(count), **count));
-            if let Some(count) = smallest {
+            // The cases themselves are what readers want most.
+            let dear = |count: &Count| (count.measure == Measure::Cases, value(count) == 0, value(count));
+            let cheapest = shown.min_by_key(|count| (dear(count), **count));
+            if let Some(count) = cheapest {
                 return Some(*count);
             }
             seen.extend(next.iter().copied());

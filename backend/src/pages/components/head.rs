@@ -29,6 +29,8 @@ pub(crate) enum Word {
     DataCuts,
     /// What came out.
     Comparisons,
+    /// Safety summaries on their way to the public.
+    Releases,
     /// Who belongs to the network.
     Members,
     /// Where it works.
@@ -48,6 +50,7 @@ impl Word {
         Word::Plans,
         Word::DataCuts,
         Word::Comparisons,
+        Word::Releases,
         Word::Members,
         Word::Centres,
     ];
@@ -65,6 +68,7 @@ impl Word {
             Word::Plans => "Plans",
             Word::DataCuts => "Data cuts",
             Word::Comparisons => "Comparisons",
+            Word::Releases => "Releases",
             Word::Members => "Members",
             Word::Centres => "Centres",
         }
@@ -83,6 +87,7 @@ impl Word {
             Word::Plans => "/plans",
             Word::DataCuts => "/data-cuts",
             Word::Comparisons => "/comparisons",
+            Word::Releases => "/releases",
             Word::Members => "/members",
             Word::Centres => "/centres",
         }
@@ -101,6 +106,7 @@ impl Word {
             Word::Plans => Action::ReadPlans,
             Word::DataCuts => Action::ReadDataCuts,
             Word::Comparisons => Action::ReadComparisons,
+            Word::Releases => Action::ReadSummaryDrafts,
             Word::Members => Action::ManageMembers,
             Word::Centres => Action::ManageCentres,
         }
@@ -119,6 +125,7 @@ impl Word {
             | Word::Plans
             | Word::DataCuts
             | Word::Comparisons
+            | Word::Releases
             | Word::Members
             | Word::Centres => 0,
         }

@@ -130,6 +130,14 @@ impl Learnt {
         self.refused().next().is_none()
     }
 
+    /// For each seat how many numbers are kept from it, and the one that it can place most narrowly.
+    pub fn worst(&self) -> impl Iterator<Item = (&Seat, usize, Option<(&str, Held)>)> {
+        self.seats.iter().map(|seat| {
+            let narrowest = self.from(seat).min_by_key(|(_, held)| (held.wide, held.high - held.low));
+            (seat, self.from(seat).count(), narrowest)
+        })
+    }
+
     /// What one seat could learn: each number with its range.
     pub fn from<'l>(&'l self, seat: &Seat) -> impl Iterator<Item = (&'l str, Held)> {
         let place = self.seats.iter().position(|other| other == seat);

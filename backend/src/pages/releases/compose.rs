@@ -1,0 +1,240 @@
+//! Composing a summary from menus: a preview shows what the public will read and what could be
+//! learnt from it, before anything is kept.
+
+use actix_web::{HttpResponse, get, post, web};
+use maud::{Markup, html};
+use quietbeam_schema::ids::SummaryId;
+use quietbeam_schema::summary_design::{DesignForm, DesignProblem};
+use quietbeam_schema::vocabulary::{Coded, DisclosureProfile, SummaryTable};
+
+use super::{learnt, page};
+use crate::access::Permit;
+use crate::access::action::{DraftSummary, ReadDataCuts};
+use crate::api::Problem;
+use crate::pages::components::{
+    Choice, Choices, Control, FieldId, FieldRow, FormFoot, Lines, Pick, Picker, Text, error_summary,
+};
+use crate::pages::form::Posted;
+use crate::pages::frame::{Frame, Visit, see_other};
+use crate::pages::trouble::{Trouble, Troubles};
+use crate::pages::words::sentence;
+use crate::registry::RegistryError;
+use crate::registry::summaries::{self, Composed};
+use crate::store::{DataCut, Store, StoreError};
+
+#[get("/releases/new")]
+pub(in crate::pages) async fn begin(
+    _permit: Permit<DraftSummary>,
+    visit: Visit,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let draft = Draft { typed: Posted::default(), cuts: cuts(&visit, &store).await?, found: Found::Nothing };
+    let frame = visit.frame(&store).await?;
+    Ok(frame.show(&page("Compose a summary", draft.draw(&frame))))
+}
+
+async fn cuts(visit: &Visit, store: &web::Data<Store>) -> Result<Vec<DataCut>, Problem> {
+    let permit = visit.signed()?.permit::<ReadDataCuts>()?;
+    Ok(store.read(permit, |session| session.list_cuts()).await?)
+}
+
+/// Previews what was chosen; keeps it as a draft when that was asked.
+#[post("/releases/new")]
+pub(in crate::pages) async fn send(
+    permit: Permit<DraftSummary>,
+    visit: Visit,
+    posted: Posted,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let found = match composed(permit, &posted, &store).await? {
+        Ok(composed) if posted.one("do") == "keep" => {
+            let keep = visit.signed()?.permit::<DraftSummary>()?;
+            let kept = store.write(keep, move |session| session.draft_summary(&composed.new));
+            let id: Result<SummaryId, StoreError> = kept.await;
+            return Ok(see_other(&format!("/releases/{}", id?)));
+        }
+        Ok(composed) => Found::Preview(Box::new(composed)),
+        Err(troubles) => Found::Troubles(troubles),
+    };
+    let refused = matches!(found, Found::Troubles(_));
+    let draft = Draft { typed: posted, cuts: cuts(&visit, &store).await?, found };
+    let frame = visit.frame(&store).await?;
+    if refused {
+        return Ok(frame.refuse(&page("Must be mended: compose a summary", draft.draw(&frame))));
+    }
+    Ok(frame.show(&page("Compose a summary", draft.draw(&frame))))
+}
+
+async fn composed(
+    permit: Permit<DraftSummary>,
+    posted: &Posted,
+    store: &web::Data<Store>,
+) -> Result<Result<Composed, Troubles>, Problem> {
+    let (Ok(cut), Some(design)) = (posted.one("cut").parse(), design(posted)) else {
+        return Ok(Err(Troubles::with("cut", "Choose a data cut.")));
+    };
+    let reader = store.get_ref().clone();
+    let made = web::block(move || summaries::compose(&reader, permit, cut, design)).await;
+    match made.map_err(|_| Problem::busy())? {
+        Ok(composed) => Ok(Ok(composed)),
+        Err(RegistryError::Design(problems)) => {
+            let trouble = |DesignProblem { field, why }: &DesignProblem| Trouble {
+                field: FieldId::of(field),
+                sentence: sentence(why),
+            };
+            let rows = problems.iter().map(trouble).collect();
+            Troubles::of_rows(rows).map(Err).ok_or_else(|| RegistryError::Design(problems).into())
+        }
+        Err(error @ RegistryError::Discloses(_)) => Ok(Err(Troubles::with("tables", sentence(error)))),
+        Err(other) => Ok(Err(Troubles::of(other)?)),
+    }
+}
+
+/// The design as it was chosen; nothing where a value is none of the menu's.
+fn design(posted: &Posted) -> Option<DesignForm> {
+    let text = |name: &str| Some(posted.one(name).to_owned()).filter(|text| !text.trim().is_empty());
+    // What is no year is refused as one.
+    let year = |name: &str| text(name).map(|year| year.trim().parse().unwrap_or(0));
+    Some(DesignForm {
+        first_year: year("first_year"),
+        last_year: year("last_year"),
+        tables: posted.all("tables").map(SummaryTable::from_code).collect::<Option<_>>()?,
+        profile: DisclosureProfile::from_code(posted.one("profile")),
+        profile_reason: text("profile_reason"),
+        question: text("question"),
+        text: text("text"),
+    })
+}
+
+enum Found {
+    Nothing,
+    Troubles(Troubles),
+    Preview(Box<Composed>),
+}
+
+struct Draft {
+    typed: Posted,
+    cuts: Vec<DataCut>,
+    found: Found,
+}
+
+impl Draft {
+    fn draw(&self, frame: &Frame) -> Markup {
+        html! {
+            div.title {
+                div {
+                    h1 { "Compose a summary" }
+                    p.quiet { "Everything is chosen from a fixed menu, so that no two summaries can be subtracted from each other. Small counts are hidden before you see them." }
+                }
+                a href="/releases" { "All releases" }
+            }
+            @if let Found::Troubles(troubles) = &self.found { (error_summary(troubles, "this summary can be composed")) }
+            form method="post" action="/releases/new" {
+                (frame.token())
+                // The first button is the one that the Enter key presses.
+                button type="submit" name="do" value="preview" hidden {}
+                (self.numbers())
+                (self.words())
+                (self.foot())
+            }
+            @if let Found::Preview(composed) = &self.found {
+                section id="preview" {
+                    h2 { "What the public will read" }
+                    (super::one::as_published(&composed.summary))
+                }
+                (learnt::section(&composed.learnt))
+            }
+        }
+    }
+
+    fn row<'a>(&self, name: &str, (label, second): (&'a str, &'a str), control: Control<'a>) -> FieldRow<'a> {
+        let troubles = match &self.found {
+            Found::Troubles(troubles) => Some(troubles),
+            Found::Nothing | Found::Preview(_) => None,
+        };
+        FieldRow::of_form(name, label, Some(second).filter(|second| !second.is_empty()), control, troubles)
+    }
+
+    fn numbers(&self) -> Markup {
+        let ids: Vec<String> = self.cuts.iter().map(|cut| cut.id.to_string()).collect();
+        let chosen = |name: &'static str| Some(self.typed.one(name)).filter(|value| !value.is_empty());
+        let cut = Control::Picker(Picker {
+            name: "cut",
+            picks: ids.iter().zip(&self.cuts).map(|(id, cut)| Pick::plain(id, &cut.name)).collect(),
+            chosen: chosen("cut"),
+        });
+        let year = |name| Control::Text(Text { name, value: self.typed.one(name), number_in: Some("") });
+        let tables = Control::Choices(Choices {
+            name: "tables",
+            picks: SummaryTable::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: self.typed.all("tables").collect(),
+        });
+        let profile = Control::Choice(Choice {
+            name: "profile",
+            picks: DisclosureProfile::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: chosen("profile").or(Some(DisclosureProfile::Strict.code())),
+        });
+        let reason =
+            Control::Lines(Lines { name: "profile_reason", value: self.typed.one("profile_reason") });
+        let about = |code: &quietbeam_schema::vocabulary::Code| html! { p.small { b { (code.label) ": " } (code.definition) } };
+        let profiles = html! { @for code in DisclosureProfile::LIST.codes { (about(code)) } };
+        section(
+            "1",
+            "The numbers",
+            html! {
+                (self.row("cut", ("Data cut", ""), cut))
+                (self.row("first_year", ("First year", "of the procedures; may stay empty"), year("first_year")))
+                (self.row("last_year", ("Last year", "may stay empty"), year("last_year")))
+                (self.row("tables", ("Further tables", "beside procedure and strategy"), tables))
+                (FieldRow { note: Some(profiles), ..self.row("profile", ("Profile", "how much may be shown"), profile) })
+                (self.row("profile_reason", ("Why two tiers", "public; whoever approves signs it"), reason))
+            },
+        )
+    }
+
+    fn words(&self) -> Markup {
+        let question =
+            Control::Text(Text { name: "question", value: self.typed.one("question"), number_in: None });
+        let text = Control::Lines(Lines { name: "text", value: self.typed.one("text") });
+        let note =
+            html! { "No figure may stand in it: every number that the public reads has passed the check." };
+        section(
+            "2",
+            "The words",
+            html! {
+                (self.row("question", ("Question", "the title; may stay empty"), question))
+                (FieldRow { note: Some(note), ..self.row("text", ("In our own words", "a paragraph a line"), text) })
+            },
+        )
+    }
+
+    fn foot(&self) -> FormFoot<'static> {
+        let button = |says: &'static str, value: &'static str| html! { button.button type="submit" name="do" value=(value) { (says) } };
+        let aside = html! { "The check takes some seconds." };
+        match self.found {
+            Found::Preview(_) => FormFoot {
+                next: None,
+                send: "Keep as draft",
+                does: Some("keep"),
+                further: button("Preview again", "preview"),
+                aside,
+            },
+            Found::Nothing | Found::Troubles(_) => FormFoot {
+                next: None,
+                send: "Preview",
+                does: Some("preview"),
+                further: button("Keep as draft", "keep"),
+                aside,
+            },
+        }
+    }
+}
+
+fn section(ordinal: &str, heading: &str, fields: Markup) -> Markup {
+    html! {
+        section.plan-section {
+            div.section-head { span.ordinal aria-hidden="true" { (ordinal) } h2 { (heading) } }
+            div.fields { (fields) }
+        }
+    }
+}
