@@ -112,7 +112,7 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 20] = [
+const BESIDE: [&str; 21] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -127,6 +127,7 @@ const BESIDE: [&str; 20] = [
     "/data-cuts/{id}",
     "/comparisons/{id}",
     "/comparisons/{id}/report.json",
+    "/comparisons/{id}/recheck.zip",
     "/imports/{id}",
     "/imports/{id}/marked/{kind}",
     "/imports/receipts/{id}",

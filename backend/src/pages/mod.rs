@@ -128,5 +128,6 @@ fn investigation(config: &mut ServiceConfig) {
         .service(comparisons::list)
         .service(comparisons::compare)
         .service(comparisons::report::as_json)
+        .service(comparisons::report::recheck)
         .service(comparisons::report::open);
 }

@@ -13,15 +13,15 @@ use std::cmp::Ordering;
 
 /// Cases with arm, outcome, centre and covariates, one vector each.
 #[derive(Default)]
-pub(super) struct Cases {
+pub(in crate::study) struct Cases {
     /// In the zero-fluoroscopy arm.
-    pub(super) in_first: Vec<bool>,
+    pub(in crate::study) in_first: Vec<bool>,
     /// Had the event.
-    pub(super) events: Vec<bool>,
+    pub(in crate::study) events: Vec<bool>,
     /// The centre as a number.
-    pub(super) labels: Vec<u32>,
+    pub(in crate::study) labels: Vec<u32>,
     /// The columns of the covariates.
-    pub(super) columns: Vec<Vec<f64>>,
+    pub(in crate::study) columns: Vec<Vec<f64>>,
 }
 
 impl Cases {

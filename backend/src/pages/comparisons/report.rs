@@ -13,10 +13,11 @@ use quietbeam_schema::ids::ComparisonId;
 
 use super::{banner, beside, by_centre, checklist, driving, found, later, page, questions, treated, who};
 use crate::access::Permit;
-use crate::access::action::ReadComparisons;
+use crate::access::action::{ExportDeidentified, ReadComparisons};
 use crate::api::Problem;
 use crate::api::brought::Part;
-use crate::pages::frame::Visit;
+use crate::api::comparisons::recheck_kit;
+use crate::pages::frame::{Visit, may};
 use crate::pages::words::moment;
 use crate::registry::RegistryError;
 use crate::registry::comparisons::Registered;
@@ -54,6 +55,17 @@ pub(in crate::pages) async fn as_json(
     Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).insert_header(as_file).body(text))
 }
 
+/// The kit to compute it again in base R.
+#[get("/comparisons/{id}/recheck.zip")]
+pub(in crate::pages) async fn recheck(
+    look: Permit<ExportDeidentified>,
+    visit: Visit,
+    id: Part<ComparisonId>,
+    (store, reports): (web::Data<Store>, web::Data<Reports>),
+) -> Result<HttpResponse, Problem> {
+    recheck_kit(look, visit.signed()?, id.0, (store.get_ref().clone(), reports)).await
+}
+
 #[get("/comparisons/{id}")]
 pub(in crate::pages) async fn open(
     permit: Permit<ReadComparisons>,
@@ -64,15 +76,16 @@ pub(in crate::pages) async fn open(
     let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
     let frame = visit.frame(&store).await?;
     let (title, content) = match &opened.found {
-        Found::Planned(registered, report) => {
-            (report.first_lines.title.as_str(), planned(&opened, registered, report))
-        }
+        Found::Planned(registered, report) => (
+            report.first_lines.title.as_str(),
+            planned(&opened, registered, report, may::<ExportDeidentified>(visit.signed()?)),
+        ),
         Found::Unplanned(found) => ("Exploratory comparison", unplanned(&opened, found)),
     };
     Ok(frame.show(&page(title, content)))
 }
 
-fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup {
+fn planned(opened: &Opened, registered: &Registered, report: &Report, rows: bool) -> Markup {
     let (first, found) = (&report.first_lines, &report.planned);
     html! {
         p.small.kicker {
@@ -105,7 +118,7 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup 
         (beside::effusion(&found.exploratory.effusion))
         (beside::dose(&found.exploratory.dose))
         (checklist::section(&report.checklist))
-        (foot(opened, Some(registered)))
+        (foot(opened, Some(registered), rows))
     }
 }
 
@@ -121,11 +134,12 @@ fn unplanned(opened: &Opened, found: &Unplanned) -> Markup {
         p.lead { "Nothing was fixed before the data were looked at, so nothing here is a claim, whatever the intervals say." }
         section.caution { h2 { "Read with care" } div { @for caution in found.cautions { p { (caution) } } } }
         div.scroll tabindex="0" role="region" aria-label="The comparison as text" { pre.as-text { (words(found)) } }
-        (foot(opened, None))
+        (foot(opened, None, false))
     }
 }
 
-fn foot(opened: &Opened, registered: Option<&Registered>) -> Markup {
+/// `rows` for those who may take rows of the cut out.
+fn foot(opened: &Opened, registered: Option<&Registered>, rows: bool) -> Markup {
     let kept = &opened.kept;
     html! {
         section.provenance {
@@ -141,6 +155,10 @@ fn foot(opened: &Opened, registered: Option<&Registered>) -> Markup {
                         @else { "This version of the software computes it differently." }
                     }
                 }
+                @if rows { dt { "To compute again" } dd {
+                    a href={ "/comparisons/" (kept.id) "/recheck.zip" } { "comparison-recheck.zip" }
+                    p.small { "Tables and a script in base R. As good as rows: keep it as you keep them." }
+                } }
                 dt { "As JSON" } dd { a href={ "/comparisons/" (kept.id) "/report.json" } { "comparison-report.json" } }
             }
             p.small { "Pseudonymous research data. Counts by centre are not for publication." }
