@@ -53,6 +53,9 @@ pub struct Adjustment {
     pub standardised_these_centres: Estimate<Adjusted>,
     /// Overlap weights with CR2 by centre.
     pub overlap_weighted: Estimate<Adjusted>,
+    /// The variable that alone separates those with the event from those without.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub separated_by: Option<String>,
     /// Where a group without any event, or with nothing else, separates the outcomes: the
     /// penalised model, for these centres only. It decides nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -72,6 +75,12 @@ impl Adjustment {
         let standardised = model.and_then(|model| model.standardised(fit?, level));
         let separated =
             matches!(standardised, Err(NotEstimable::Separated | NotEstimable::SeparatedByColumn { .. }));
+        let separated_by = match (model, &standardised) {
+            (Ok(model), Err(NotEstimable::SeparatedByColumn { column })) => {
+                Some(model.name_of(*column, &terms))
+            }
+            _ => None,
+        };
         let these_centres = model.and_then(|model| model.standardised_these_centres(fit?, level));
         Self {
             cases,
@@ -79,12 +88,41 @@ impl Adjustment {
             settled: model.map_or(0, |model| model.settled.cases),
             centres: model.map_or(0, |model| model.all.centres()),
             terms,
+            separated_by,
             standardised: standardised.into(),
             standardised_these_centres: these_centres.into(),
             overlap_weighted: model.and_then(|model| model.overlap_weighted(level)).into(),
             penalised: separated.then(|| model.and_then(|model| model.penalised(level)).into()),
         }
     }
+}
+
+/// The difference by one method alone, and the cases in it: nothing else is fitted.
+pub(super) fn by_one_method(
+    rows: &[&CaseRow],
+    (endpoint, population): (Endpoint, Population),
+    plan: &AnalysisPlan,
+    method: ModelMethod,
+) -> (u32, Result<Interval, NotEstimable>) {
+    let Entered { cases, model, .. } = Entered::new(rows, endpoint, population, plan);
+    let found = match method {
+        ModelMethod::Standardised => {
+            Model::of_outcome(model).and_then(|model| model.standardised(&model.outcomes()?, plan.level()))
+        }
+        ModelMethod::OverlapWeighted => {
+            Model::new(model).and_then(|model| model.overlap_weighted(plan.level()))
+        }
+    };
+    (cases.zero_fluoroscopy + cases.conventional, found.map(|adjusted| adjusted.difference))
+}
+
+/// The methods that need a model.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum ModelMethod {
+    /// Marginal standardisation.
+    Standardised,
+    /// Overlap weights.
+    OverlapWeighted,
 }
 
 /// The cases that enter the models of an endpoint in a population.

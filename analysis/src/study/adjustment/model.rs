@@ -1,7 +1,7 @@
 //! The models of an endpoint, fitted once and read by every method that a plan can choose.
 
 use super::Adjusted;
-use super::cases::Cases;
+use super::cases::{Cases, varies};
 use super::settled::{Settled, settle};
 use crate::methods::cluster_variance::cr2_variance;
 use crate::methods::clustered::ClusteredFit;
@@ -19,8 +19,8 @@ use crate::study::population::ByArm;
 pub(in crate::study) struct Model {
     /// Every case, for the choice of arm.
     pub(super) all: Cases,
-    /// The cases whose outcome the model has to explain.
-    open: Cases,
+    /// The cases whose outcome the model has to explain, where those are not all.
+    some: Option<Cases>,
     /// Their centres and covariates with the arm as last column.
     with_arm: Design,
     pub(super) settled: Settled,
@@ -28,8 +28,34 @@ pub(in crate::study) struct Model {
 
 impl Model {
     pub(in crate::study) fn new(all: Cases) -> Result<Self, NotEstimable> {
-        let (open, settled) = settle(&all);
-        Ok(Self { with_arm: open.design(true)?, all, open, settled })
+        let (some, settled) = settle(&all);
+        let with_arm = some.as_ref().unwrap_or(&all).design(true)?;
+        Ok(Self { with_arm, all, some, settled })
+    }
+
+    /// For the outcome alone: the covariates stand in its design and nowhere else.
+    pub(super) fn of_outcome(all: Cases) -> Result<Self, NotEstimable> {
+        let mut model = Self::new(all)?;
+        model.all.columns = Vec::new();
+        Ok(model)
+    }
+
+    fn open(&self) -> &Cases {
+        self.some.as_ref().unwrap_or(&self.all)
+    }
+
+    /// The name of a column of the outcome's design, counted from 1.
+    pub(super) fn name_of(&self, column: usize, terms: &[String]) -> String {
+        let open = self.open();
+        let named = open.columns.iter().zip(terms).filter(|(values, _)| varies(values));
+        // One column fewer than centres stands first, the arm last.
+        match column.checked_sub(open.centres()) {
+            None => "the centre".to_owned(),
+            Some(place) => named
+                .map(|(_, name)| name.clone())
+                .nth(place)
+                .unwrap_or_else(|| "the intended strategy".to_owned()),
+        }
     }
 
     /// The outcome by arm, centre and covariates.
@@ -42,7 +68,7 @@ impl Model {
         &self,
         fit: &'f LogisticFit<'f>,
     ) -> Result<ClusteredFit<'f>, NotEstimable> {
-        ClusteredFit::new(fit, &self.open.labels).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
+        ClusteredFit::new(fit, &self.open().labels).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
     }
 
     pub(super) fn standardised(
@@ -67,7 +93,7 @@ impl Model {
     }
 
     fn cases(&self) -> Result<LogisticCases<'_>, NotEstimable> {
-        LogisticCases::new(&self.with_arm, &self.open.events).map_err(|_| NotEstimable::NoVariation)
+        LogisticCases::new(&self.with_arm, &self.open().events).map_err(|_| NotEstimable::NoVariation)
     }
 
     /// The risks of all cases in either arm and their difference, with the variance given.
@@ -80,7 +106,7 @@ impl Model {
         let standardised =
             standardise(variance, self.with_arm.columns()).map_err(|_| NotEstimable::NoVariation)?;
         let effects = effects_covariates_sampled(&standardised)?;
-        let open = self.open.events.len();
+        let open = self.open().events.len();
         Ok(Adjusted {
             risks: ByArm {
                 zero_fluoroscopy: self.settled.risk(open, effects.first_risk.estimate),

@@ -46,6 +46,7 @@ impl Patterns {
         plan: &AnalysisPlan,
     ) -> Self {
         let Entered { terms, model, .. } = Entered::new(rows, endpoint, population, plan);
+        let model = model.in_order();
         let mut patterns: Vec<Pattern> = Vec::new();
         for at in 0..model.events.len() {
             let pattern = Pattern {
