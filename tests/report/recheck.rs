@@ -78,7 +78,7 @@ fn agrees(cases: &[ReportCase], plan: &AnalysisPlan, name: &str, least: usize) {
     let compared = said.lines().find_map(|line| line.strip_prefix("Compared: ")).unwrap();
     let compared: usize = compared.split('.').next().unwrap().parse().unwrap();
     assert!(compared >= least, "only {compared} numbers were compared:\n{said}");
-    println!("{name}: {}", said.lines().rev().nth(1).unwrap());
+    eprintln!("{name}: {}", said.lines().rev().nth(1).unwrap());
 }
 
 #[test]
@@ -116,6 +116,22 @@ fn a_number_that_was_changed_is_found_out() {
     results.text = results.text.replace(&line, &format!("{head},{moved},"));
     let Some((well, said)) = run(&kit, "recheck-changed") else { return };
     assert!(!well && said.contains("FURTHER APART"), "{said}");
+}
+
+#[test]
+fn large_arms_do_not_overflow_in_r() {
+    let kit = kit_of(&network(), &planned(&[]));
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("recheck-large");
+    std::fs::create_dir_all(&folder).unwrap();
+    let methods = kit.files.iter().find(|file| file.name == "methods.R").unwrap();
+    std::fs::write(folder.join("methods.R"), &methods.text).unwrap();
+    let line = "source('methods.R'); cat(all(is.finite(score_limits(475000L, 500000L, 470000L, 500000L, 0.95))))";
+    let said = Command::new("Rscript").current_dir(&folder).args(["--vanilla", "-e", line]).output();
+    let Ok(said) = said else {
+        assert!(std::env::var_os("CI").is_none(), "R is not installed: install r-base-core");
+        return;
+    };
+    assert_eq!(String::from_utf8_lossy(&said.stdout), "TRUE");
 }
 
 #[test]

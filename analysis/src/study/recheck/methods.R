@@ -31,7 +31,9 @@ restricted_variance <- function(x1, n1, x0, n0, delta) {
 # difference. Strata with an empty arm have no weight.
 score_limits <- function(x1, n1, x0, n0, level) {
   keep <- n1 > 0 & n0 > 0
-  x1 <- x1[keep]; n1 <- n1[keep]; x0 <- x0[keep]; n0 <- n0[keep]
+  # As numbers: products of whole numbers overflow in R beyond 46,340 cases an arm.
+  x1 <- as.numeric(x1[keep]); n1 <- as.numeric(n1[keep])
+  x0 <- as.numeric(x0[keep]); n0 <- as.numeric(n0[keep])
   weight <- n1 * n0 / (n1 + n0)
   weight <- weight / sum(weight)
   found <- sum(weight * (x1 / n1 - x0 / n0))
