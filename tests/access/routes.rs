@@ -335,6 +335,9 @@ pub(crate) const ROUTES: &[Route] = &[
     route("GET", "/comparisons/{id}/report", May(A::ReadComparisons), |on| {
         read(format!("/comparisons/{}/report", on.comparison))
     }),
+    route("GET", "/comparisons/{id}/recheck", May(A::ExportDeidentified), |on| {
+        read(format!("/comparisons/{}/recheck", on.comparison))
+    }),
     route("GET", "/summary-drafts", May(A::ReadSummaryDrafts), |_| read("/summary-drafts".to_owned())),
     route("POST", "/summary-drafts", May(A::DraftSummary), |on| {
         make("/summary-drafts", &json!({ "data_cut": on.cut }))

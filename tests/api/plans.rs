@@ -106,4 +106,32 @@ on_both_stores! {
         let never = "0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b";
         investigator.post(&path, &json!({ "plan": never })).problem(404, "not_found");
     }
+
+    fn a_comparison_is_computed_again_by_those_who_may_take_rows_out(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let investigator = central(&served, Role::Investigator);
+        let registered = investigator.post("/plans", &plan()).expect(201).json();
+        submit(&member, &zero_fluoroscopy_case());
+        submit(&member, &conventional_case());
+        let cut = investigator.post("/data-cuts", &json!({ "name": "first look" })).expect(201).json();
+        let path = format!("/data-cuts/{}/comparisons", cut["id"].as_str().unwrap());
+        let kit_of = |question: serde_json::Value| {
+            let made = investigator.post(&path, &question).expect(201).json();
+            format!("/comparisons/{}/recheck", made["id"].as_str().unwrap())
+        };
+        let kit = kit_of(json!({ "plan": registered["id"] }));
+        let answer = investigator.get(&kit).expect(200);
+        assert_eq!(answer.header("content-type"), Some("application/zip"));
+        let mut archive = zip::ZipArchive::new(std::io::Cursor::new(answer.body())).unwrap();
+        for name in ["README.txt", "recheck.R", "counts.csv", "patterns-acute_success-as_intended.csv"] {
+            assert!(archive.by_name(name).is_ok(), "{name}");
+        }
+        let notes: Vec<_> = registry.audit().into_iter().filter(|row| row.event.deed == Deed::RowsExported).collect();
+        assert_eq!(notes.len(), 1, "taken out as rows are");
+        assert_eq!(notes[0].event.after.as_ref().unwrap()["rows"], 2);
+        central(&served, Role::Monitor).get(&kit).problem(403, "not_allowed");
+        // Without a plan there is nothing to compute again.
+        investigator.get(&kit_of(json!({}))).problem(404, "not_found");
+    }
 }

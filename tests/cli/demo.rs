@@ -35,6 +35,26 @@ fn the_demo_runs_the_whole_job_and_knows_itself_again() {
 }
 
 #[test]
+fn base_r_computes_the_demo_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let (data, kit) = (path("demo"), path("kit"));
+    demo(&data, &[]);
+    let words = ["compare", "--cut", "demo cut", "--plan", "1", "--recheck", &kit, "--data", &data];
+    let compared = said(&words);
+    assert!(compared.contains("as good as rows of the cut"), "{compared}");
+    assert!(refused(&words).contains("is there already; name another folder"));
+    let script = folder.path().join("kit").join("recheck.R");
+    let Ok(again) = std::process::Command::new("Rscript").arg("--vanilla").arg(script).output() else {
+        assert!(std::env::var_os("CI").is_none(), "R is not installed: install r-base-core");
+        eprintln!("NOT CHECKED: R is not installed, so the demo was not computed again");
+        return;
+    };
+    let text = String::from_utf8_lossy(&again.stdout);
+    assert!(again.status.success() && text.ends_with("Everything agrees to 1e-6.\n"), "{text}");
+}
+
+#[test]
 fn the_same_seed_gives_the_same_comparison() {
     let run = |seed: &str| {
         let folder = tempfile::tempdir().unwrap();

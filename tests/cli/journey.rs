@@ -137,7 +137,7 @@ fn from_an_empty_folder_to_a_published_summary() {
     assert!(taken.contains("spring") && taken.contains("hash "), "{taken}");
     let compared = place.said(&["compare", "--cut", "spring"]);
     for part in [
-        "WHAT WAS SHOWN",
+        "WITHOUT A PLAN",
         "ACUTE SUCCESS, margin 3 points",
         "Cases were not randomised",
         "Data cut \"spring\"",

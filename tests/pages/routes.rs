@@ -117,7 +117,7 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 24] = [
+const BESIDE: [&str; 25] = [
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",
@@ -136,6 +136,7 @@ const BESIDE: [&str; 24] = [
     "/comparisons/{id}",
     "/comparisons/{id}/report.json",
     "/comparisons/{id}/report.pdf",
+    "/comparisons/{id}/recheck.zip",
     "/imports/{id}",
     "/imports/{id}/marked/{kind}",
     "/imports/receipts/{id}",

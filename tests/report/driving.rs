@@ -5,7 +5,7 @@ use quietbeam_analysis::methods::interval::Ratio;
 use quietbeam_analysis::study::report::{Facts, ReportCase, Suspicion, report};
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::value::FieldValue;
-use quietbeam_schema::vocabulary::{OperatorPriorZf, Sex, Strategy};
+use quietbeam_schema::vocabulary::{AcuteSuccess, OperatorPriorZf, Sex, Strategy};
 use serde_json::json;
 
 /// A plan whose estimate says how many cases it stands on whatever they are.
@@ -127,4 +127,18 @@ fn an_arm_without_cases_has_nothing_to_turn() {
         "{}",
         driving.unrecorded.in_words
     );
+}
+
+#[test]
+fn the_variable_that_separates_the_outcomes_is_named() {
+    let mut cases = network();
+    for (place, case) in cases.iter_mut().enumerate() {
+        let high = case.row.acute_success == Some(AcuteSuccess::Yes);
+        case.row.before.bmi = Some(if high { 30.0 } else { 20.0 } + (place % 5) as f64);
+    }
+    let plan = planned(&[("/covariates", json!(["structural_hd", "bmi"]))]);
+    let found = report(cases, &plan, &Facts::default());
+    let adjusted = &found.planned.endpoints[0].as_intended.adjusted;
+    assert_eq!(adjusted.separated_by.as_deref(), Some("bmi"));
+    assert!(adjusted.penalised.is_some());
 }

@@ -19,9 +19,9 @@ fn what_was_shown_stands_first() {
     // Cells of 95, 90, 96 and 92.3 % in either arm: nothing differs once disease is held alike,
     // while the crude difference is 1732/1880 − 944/1000, by hand −2.3 points.
     assert!(
-        success
-            .estimate
-            .starts_with("With zero-fluoroscopy intended, acute success was no different (95 % interval"),
+        success.estimate.starts_with(
+            "With zero-fluoroscopy intended, acute success was no different (95\u{a0}% interval"
+        ),
         "{}",
         success.estimate
     );

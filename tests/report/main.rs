@@ -14,6 +14,7 @@ mod later;
 #[allow(unreachable_pub)]
 mod plan;
 mod questions;
+mod recheck;
 #[path = "../../schema/src/case/sample.rs"]
 #[allow(unreachable_pub)]
 mod sample;

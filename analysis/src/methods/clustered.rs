@@ -4,7 +4,7 @@ use nalgebra::DMatrix;
 
 use super::interval::NotEstimable;
 use super::logistic::LogisticFit;
-use super::row_blocks::{BLOCK, RowBlock};
+use super::row_blocks::{BLOCK, RowBlock, mirrored};
 
 /// Why some labels are not the clusters of a regression.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -67,25 +67,29 @@ impl<'f> ClusteredFit<'f> {
         scores
     }
 
-    /// Information of each cluster, lower triangle row by row, one cluster after the other.
-    pub(super) fn informations(&self) -> Vec<f64> {
+    /// Information of each cluster. A block of one cluster is summed at once: cases that stand by
+    /// centre cost no more than the fit itself.
+    pub(super) fn informations(&self) -> Vec<DMatrix<f64>> {
         let terms = self.fit.units.terms();
-        let size = terms * (terms + 1) / 2;
-        let mut sums = vec![0.0; size * self.clusters];
-        self.each_row(|case, row| {
-            let p = self.fit.probabilities[case];
-            let weight = p * (1.0 - p);
-            let mut own = &mut sums[self.of_case[case] as usize * size..][..size];
-            for (term, value) in row.iter().enumerate() {
-                let weighted = weight * value;
-                let (line, rest) = own.split_at_mut(term + 1);
-                for (sum, other) in line.iter_mut().zip(row) {
-                    *sum += weighted * other;
-                }
-                own = rest;
+        let mut sums = vec![DMatrix::zeros(terms, terms); self.clusters];
+        let mut block = RowBlock::new(terms);
+        let mut row = vec![0.0; terms];
+        for first in (0..self.of_case.len()).step_by(BLOCK) {
+            block.read(self.fit.cases.design, &self.fit.units, first, 1);
+            let mut weights = [0.0; BLOCK];
+            let fitted = &self.fit.probabilities[first..first + block.cases];
+            weights.iter_mut().zip(fitted).for_each(|(weight, p)| *weight = p * (1.0 - p));
+            let places = &self.of_case[first..first + block.cases];
+            if places.iter().all(|place| *place == places[0]) {
+                block.add_crossed(&weights, &mut sums[places[0] as usize]);
+                continue;
             }
-        });
-        sums
+            for (at, place) in places.iter().enumerate() {
+                block.copy_row(at, &mut row);
+                add_square(weights[at], &row, &mut sums[*place as usize]);
+            }
+        }
+        sums.into_iter().map(mirrored).collect()
     }
 
     /// Calls with every case and its standardised terms, intercept first.
@@ -99,6 +103,17 @@ impl<'f> ClusteredFit<'f> {
                 block.copy_row(place, &mut row);
                 visit(first + place, &row);
             }
+        }
+    }
+}
+
+/// Adds weight × row × row' to the lower triangle.
+fn add_square(weight: f64, row: &[f64], sum: &mut DMatrix<f64>) {
+    let terms = row.len();
+    for (column, own) in sum.as_mut_slice().chunks_mut(terms).enumerate() {
+        let weighted = weight * row[column];
+        for (sum, value) in own[column..].iter_mut().zip(&row[column..]) {
+            *sum += weighted * value;
         }
     }
 }

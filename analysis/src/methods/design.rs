@@ -46,15 +46,24 @@ impl Design {
             return Err(DesignError::NoCases);
         }
         for (index, column) in columns.iter().enumerate() {
-            let (found, column_number) = (column.len(), index + 1);
+            let (found, column) = (column.len(), index + 1);
             if found != cases {
-                return Err(DesignError::UnequalLengths { column: column_number, found, cases });
-            }
-            if let Some(case) = column.iter().position(|v| !(-1e15..=1e15).contains(v)) {
-                return Err(DesignError::OutOfRange { column: column_number, case: case + 1 });
+                return Err(DesignError::UnequalLengths { column, found, cases });
             }
         }
-        Ok(Self { values: DMatrix::from_vec(cases, columns.len(), columns.concat()) })
+        Self::column_by_column(cases, columns.concat())
+    }
+
+    /// The same from one vector that holds the columns behind one another.
+    pub(crate) fn column_by_column(cases: usize, values: Vec<f64>) -> Result<Self, DesignError> {
+        if cases == 0 {
+            return Err(DesignError::NoCases);
+        }
+        if let Some(place) = values.iter().position(|v| !(-1e15..=1e15).contains(v)) {
+            return Err(DesignError::OutOfRange { column: place / cases + 1, case: place % cases + 1 });
+        }
+        let columns = values.len() / cases;
+        Ok(Self { values: DMatrix::from_vec(cases, columns, values) })
     }
 
     /// Number of cases.

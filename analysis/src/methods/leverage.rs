@@ -44,17 +44,8 @@ impl Leverages {
     pub(super) fn of(clustered: &ClusteredFit<'_>) -> Result<Self, NotEstimable> {
         let bread = &clustered.fit.bread;
         let root = bread.clone().cholesky().ok_or(NotEstimable::Collinear)?.unpack();
-        let terms = bread.nrows();
-        let informations = clustered.informations();
-        let size = terms * (terms + 1) / 2;
-        let one = |packed: &[f64]| {
-            let full = DMatrix::from_fn(terms, terms, |i, j| {
-                let (low, high) = (i.min(j), i.max(j));
-                packed[high * (high + 1) / 2 + low]
-            });
-            OwnLeverage::of(within(&root, &full))
-        };
-        let clusters = informations.chunks(size).map(one).collect();
+        let own = |information: &DMatrix<f64>| OwnLeverage::of(within(&root, information));
+        let clusters = clustered.informations().iter().map(own).collect();
         Ok(Self { root, clusters })
     }
 

@@ -197,6 +197,41 @@ impl CaseRow {
         matches!(self.declared, Some(IntentDeclared::Before | IntentDeclared::SameDayLog))
     }
 
+    /// What enters the models of a comparison, as one key: cases with the same key are the same
+    /// to every model.
+    pub(super) fn content(&self) -> (CentreCode, [u64; 4]) {
+        /// A place in a list from 1; 0 where nothing is recorded.
+        fn place<C: Coded>(code: Option<C>) -> u64 {
+            code.map_or(0, |code| code.position() as u64 + 1)
+        }
+        let number = |value: Option<u8>| value.map_or(0, |value| u64::from(value) + 1);
+        let before = &self.before;
+        let pack = |parts: &[u64]| parts.iter().fold(0, |key, part| key << 8 | part);
+        let content = [
+            pack(&[
+                place(Some(self.intended)),
+                place(Some(self.fluoro_used)),
+                place(self.acute_success),
+                self.major_within_30_days.map_or(0, |had| 1 + u64::from(had)),
+                place(Some(self.procedure)),
+                place(self.declared),
+            ]),
+            pack(&[
+                u64::from(self.period.year() % 256),
+                u64::from(self.period.quarter()),
+                place(Some(before.age_band)),
+                place(before.sex),
+                place(before.structural),
+                place(before.congenital),
+                number(before.earlier_ablations),
+                number(before.physical_status),
+            ]),
+            number(before.lvef) << 16 | number(before.la_diameter),
+            before.bmi.map_or(0, f64::to_bits),
+        ];
+        (self.centre, content)
+    }
+
     /// The patient was younger than 18.
     pub fn paediatric(&self) -> bool {
         self.before.age_band <= AgeBand::Y12To17

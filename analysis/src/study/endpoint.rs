@@ -189,6 +189,11 @@ pub(super) fn write_reason<S: Serializer>(why: &NotEstimable, serializer: S) -> 
 
 /// Why something cannot be estimated, with the arms by their names.
 pub fn reason_in_words(why: NotEstimable) -> String {
+    if let NotEstimable::SeparatedByColumn { .. } = why {
+        // A reader knows no columns; the adjustment names the variable.
+        return "one variable of the model alone separates events from non-events: no finite estimate exists"
+            .to_owned();
+    }
     why.to_string()
         .replace("first arm", "zero-fluoroscopy arm")
         .replace("second arm", "conventional arm")

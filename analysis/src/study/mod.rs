@@ -17,6 +17,7 @@ pub mod planned;
 pub mod planned_words;
 pub mod population;
 pub mod published;
+pub mod recheck;
 pub mod report;
 pub mod request;
 pub mod sensitivity;

@@ -122,12 +122,19 @@ pub struct Exploratory {
 
 /// Carries out a plan.
 pub fn carry_out(cohort: &Cohort, plan: &AnalysisPlan) -> PlannedComparison {
+    carry_out_on(cohort.rows().iter().collect(), plan)
+}
+
+/// The same on cases that stand elsewhere. They are put into an order of their content, so that
+/// no rounding depends on how they were read.
+pub(super) fn carry_out_on(mut all: Vec<&CaseRow>, plan: &AnalysisPlan) -> PlannedComparison {
+    all.sort_by_cached_key(|case| case.content());
     let rows: Vec<&CaseRow> =
-        cohort.rows().iter().filter(|case| plan.eligibility().left_out(case).is_none()).collect();
+        all.iter().copied().filter(|case| plan.eligibility().left_out(case).is_none()).collect();
     let by_centre = by_centre(&rows);
     PlannedComparison {
         plan: plan.clone(),
-        cases: flow(cohort, &rows, plan),
+        cases: flow(&all, &rows, plan),
         endpoints: in_order(&rows, plan),
         warnings: warnings(&rows, &by_centre),
         exploratory: Exploratory {
@@ -141,14 +148,14 @@ pub fn carry_out(cohort: &Cohort, plan: &AnalysisPlan) -> PlannedComparison {
     }
 }
 
-fn flow(cohort: &Cohort, rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow {
+fn flow(all: &[&CaseRow], rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow {
     let mut left_out = BTreeMap::<LeftOut, u32>::new();
-    for reason in cohort.rows().iter().filter_map(|case| plan.eligibility().left_out(case)) {
+    for reason in all.iter().filter_map(|case| plan.eligibility().left_out(case)) {
         *left_out.entry(reason).or_default() += 1;
     }
     let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| case.declared_before()).collect();
     PlannedFlow {
-        in_cohort: count(cohort.rows().iter()),
+        in_cohort: count(all.iter()),
         left_out: left_out.into_iter().map(|(reason, cases)| LeftOutCount { reason, cases }).collect(),
         near_zero: count(rows.iter().filter(|case| case.intended == Strategy::NearZero)),
         as_intended: arm_sizes(rows, Population::AsIntended),

@@ -140,6 +140,9 @@ fn population(
     adjusted("overlap weights, CR2", overlap_weighted, method == PrimaryMethod::OverlapWeighted);
     if let Some(penalised) = penalised {
         adjusted("penalised, these centres", penalised, false);
+        if let Some(name) = &decided.adjusted.separated_by {
+            text.paragraph(&format!("It is {name} that separates the outcomes."));
+        }
     }
     if let Ok(within) = decided.crude.within_centres() {
         let mark = if method == PrimaryMethod::WithinCentres { "* " } else { "  " };

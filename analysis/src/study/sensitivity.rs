@@ -1,14 +1,13 @@
 //! Whether one thing drives a planned result: the primary estimate again on parts of the cases.
 
-use super::adjustment::Adjustment;
+use super::adjustment::{ModelMethod, by_one_method};
 use super::cohort::CaseRow;
 use super::endpoint::{Estimate, PopulationResult, tally_by_centre};
 use super::plan::{AnalysisPlan, PlannedEndpoint};
-use super::planned::deciding;
 use super::population::Population;
 use crate::methods::interval::Interval;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, Sensitivity};
+use quietbeam_schema::vocabulary::{Coded, PrimaryMethod, ProcedureGroup, Sensitivity};
 use serde::Serialize;
 
 /// The primary estimate on a part of the cases, as intended. No verdict hangs on it.
@@ -80,9 +79,16 @@ pub(super) fn primary(
     plan: &AnalysisPlan,
 ) -> (u32, Estimate<Interval>) {
     const POPULATION: Population = Population::AsIntended;
-    let tallies = tally_by_centre(rows, planned.endpoint, POPULATION);
-    let crude = PopulationResult::new(&tallies, planned.margin, plan.level());
-    let adjusted = Adjustment::new(rows, planned.endpoint, POPULATION, plan);
-    let cases = adjusted.cases.zero_fluoroscopy + adjusted.cases.conventional;
-    (cases, deciding(plan.method(), &crude, &adjusted).into())
+    let model = match plan.method() {
+        PrimaryMethod::Standardised => ModelMethod::Standardised,
+        PrimaryMethod::OverlapWeighted => ModelMethod::OverlapWeighted,
+        PrimaryMethod::WithinCentres => {
+            let tallies = tally_by_centre(rows, planned.endpoint, POPULATION);
+            let crude = PopulationResult::new(&tallies, planned.margin, plan.level());
+            let known = crude.arms.each().map(|(_, arm)| arm.tally.known);
+            return (known.iter().sum(), crude.within_centres().into());
+        }
+    };
+    let (cases, found) = by_one_method(rows, (planned.endpoint, POPULATION), plan, model);
+    (cases, found.into())
 }

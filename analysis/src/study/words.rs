@@ -4,7 +4,7 @@
 use super::by_centre::CentreLine;
 use super::cohort::Looked;
 use super::comparison::{CaseFlow, Comparison, Decided, EndpointComparison};
-use super::decision::{Decision, points};
+use super::decision::points;
 use super::dose::{DoseAmongExposed, DoseComparison, Spread};
 use super::effusion::EffusionComparison;
 use super::endpoint::{ArmResult, Endpoint, Estimate, PopulationResult, Share, Tally, reason_in_words};
@@ -17,7 +17,7 @@ use quietbeam_schema::vocabulary::Coded;
 pub fn words(comparison: &Comparison) -> String {
     let level = numerals::level(comparison.request.level().level());
     let mut text = Text::default();
-    what_was_shown(&mut text, comparison);
+    nothing_was_shown(&mut text, comparison);
     cases(&mut text, comparison);
     for endpoint in [&comparison.acute_success, &comparison.major_within_30_days] {
         endpoint_table(&mut text, endpoint, &level);
@@ -77,18 +77,11 @@ pub(super) fn both<T>(arms: &ByArm<T>, write: impl Fn(&T) -> String) -> (String,
     (write(&arms.zero_fluoroscopy), write(&arms.conventional))
 }
 
-fn what_was_shown(text: &mut Text, comparison: &Comparison) {
-    text.heading("WHAT WAS SHOWN");
-    for endpoint in [&comparison.acute_success, &comparison.major_within_30_days] {
-        text.paragraph(&endpoint.claim_in_words);
-        if !endpoint.populations_agree {
-            text.paragraph(&format!(
-                "The two populations disagree (as intended: {}; per protocol: {}), so no more is claimed.",
-                endpoint.as_intended.decision.label(),
-                endpoint.per_protocol.decision.label()
-            ));
-        }
-    }
+fn nothing_was_shown(text: &mut Text, comparison: &Comparison) {
+    text.heading("WITHOUT A PLAN");
+    text.paragraph(
+        "Nothing was fixed before the data were looked at, so nothing is shown here, whatever the intervals say. A claim needs a plan.",
+    );
     for caution in comparison.cautions {
         text.paragraph(caution);
     }
@@ -125,8 +118,8 @@ fn endpoint_table(text: &mut Text, endpoint: &EndpointComparison, level: &str) {
     };
     let title = format!("{title}, margin {}", points(endpoint.margin));
     text.columns(&title, &format!("points ({level})"));
-    decided_rows(text, endpoint, &endpoint.as_intended, Population::AsIntended);
-    decided_rows(text, endpoint, &endpoint.per_protocol, Population::PerProtocol);
+    population_rows(text, endpoint, &endpoint.as_intended, Population::AsIntended);
+    population_rows(text, endpoint, &endpoint.per_protocol, Population::PerProtocol);
     let label = format!("{} (description)", Population::AsTreated.label());
     estimate_row(text, &label, &endpoint.as_treated, endpoint.endpoint);
 }
@@ -151,11 +144,15 @@ pub(super) fn estimate_row(text: &mut Text, label: &str, result: &PopulationResu
     }
 }
 
-fn decided_rows(text: &mut Text, endpoint: &EndpointComparison, decided: &Decided, population: Population) {
-    let label = format!("{}: {}", population.label(), decided.decision.label());
+fn population_rows(
+    text: &mut Text,
+    endpoint: &EndpointComparison,
+    decided: &Decided,
+    population: Population,
+) {
     let digits = decimals(endpoint.endpoint);
     let result = &decided.result;
-    estimate_row(text, &label, result, endpoint.endpoint);
+    estimate_row(text, population.label(), result, endpoint.endpoint);
     let of = |pick: fn(&ArmResult) -> Option<Interval>| {
         both(&result.arms, |arm| pick(arm).map_or(String::new(), |interval| limits(&interval, digits)))
     };
@@ -175,9 +172,6 @@ fn decided_rows(text: &mut Text, endpoint: &EndpointComparison, decided: &Decide
         if let Some(test) = estimated.test_at_margin {
             text.row("  one-sided p at the margin", blank(), &p_value(test.p_one_sided));
         }
-    }
-    if let Decision::CannotConclude { reason } = decided.decision {
-        text.paragraph(&format!("Cannot conclude: {reason}."));
     }
 }
 

@@ -11,11 +11,14 @@ use super::brought::{Body, IdempotencyKey, Part};
 use super::caller::Signed;
 use super::once::{Creation, Made};
 use super::problem::Problem;
+use super::sent::sent;
 use crate::access::Permit;
-use crate::access::action::{ReadComparisons, RunComparison};
+use crate::access::action::{ExportDeidentified, ReadComparisons, RunComparison};
+use crate::access::session::Caller;
+use crate::export::{Format, pack_texts};
 use crate::registry::comparisons::Question;
 use crate::registry::reports::{Found, Reports};
-use crate::registry::{RegistryError, comparisons};
+use crate::registry::{RegistryError, comparisons, rechecks};
 use crate::store::{Comparison, Store};
 
 /// What is asked of a comparison: the plan to carry out, or else margins, of which those left
@@ -166,4 +169,42 @@ pub(super) async fn report(
         // Without a plan there is nothing to report on: what was computed is the whole of it.
         Found::Unplanned(_) => Err(Problem::absent()),
     }
+}
+
+/// The kit to compute a planned comparison again in base R: tables of counts and patterns, the
+/// plan, the results and the script, as an archive. Its patterns are as good as rows of the data
+/// cut: it is for those who may take rows out, and taking it is kept. Looking is counted.
+#[utoipa::path(tag = "Comparisons", params(("id" = String, Path)),
+    responses((status = 200, body = Vec<u8>, content_type = "application/zip")))]
+#[get("/comparisons/{id}/recheck")]
+pub(super) async fn recheck(
+    look: Permit<ExportDeidentified>,
+    signed: Signed,
+    id: Part<ComparisonId>,
+    (store, reports): (web::Data<Store>, web::Data<Reports>),
+) -> Result<HttpResponse, Problem> {
+    recheck_kit(look, signed.caller()?, id.0, (store.get_ref().clone(), reports)).await
+}
+
+/// The same for the API and the pages.
+pub(crate) async fn recheck_kit(
+    look: Permit<ExportDeidentified>,
+    caller: &Caller,
+    id: ComparisonId,
+    (store, reports): (Store, web::Data<Reports>),
+) -> Result<HttpResponse, Problem> {
+    let open = caller.permit::<ReadComparisons>()?;
+    let (again, note) = (caller.permit::<ReadComparisons>()?, caller.permit::<ExportDeidentified>()?);
+    let opened = store.write(open, move |session| session.open_comparison(id)).await?;
+    let work = move || {
+        let opened = reports.of(&store, again, opened)?;
+        let Found::Planned(_, made) = &opened.found else { return Ok(None) };
+        let kit = rechecks::kit(&store, (look, note), (&opened.kept, &opened.cut), &made.planned)?;
+        let parts = kit.files.iter().map(|file| (file.name.as_str(), file.text.as_str()));
+        Ok::<_, RegistryError>(Some(pack_texts(parts)?))
+    };
+    let packed = web::block(work).await.map_err(|_| Problem::busy())??;
+    // Without a plan there is nothing to compute again.
+    let packed = packed.ok_or_else(Problem::absent)?;
+    Ok(sent(packed, "comparison-recheck.zip", Format::Delimited.media_type()))
 }

@@ -9,7 +9,7 @@ mod calculations;
 pub(crate) mod caller;
 pub(crate) mod cases;
 mod centres;
-mod comparisons;
+pub(crate) mod comparisons;
 pub(crate) mod cookie;
 pub(crate) mod cursor;
 mod cuts;

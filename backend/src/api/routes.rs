@@ -79,6 +79,7 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(cuts::read)
         .service(comparisons::read)
         .service(comparisons::report)
+        .service(comparisons::recheck)
         .service(summaries::drafts)
         .service(summaries::draft)
         .service(summaries::approve)

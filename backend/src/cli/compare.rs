@@ -4,17 +4,18 @@ use super::Failure;
 use super::plan;
 use super::registry::Registry;
 use crate::access::Permit;
-use crate::access::action::ReadDataCuts;
-use crate::access::action::RunComparison;
+use crate::access::action::{ExportDeidentified, ReadDataCuts, RunComparison};
 use crate::config::Options;
 use crate::registry::comparisons::{Computed, Outcome, Question, SOFTWARE_VERSION, compute};
-use crate::registry::plans;
+use crate::registry::{plans, rechecks};
 use crate::store::{Comparison, DataCut, Store};
 use clap::Args;
 use quietbeam_analysis::study::planned_words::planned_words;
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use quietbeam_analysis::study::words::words;
-use std::io::Write;
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Compare zero-fluoroscopy with conventional cases on a data cut: acute
@@ -41,6 +42,9 @@ pub(super) struct CompareArgs {
     /// Compare only this procedure group; may be given again.
     #[arg(long)]
     group: Vec<String>,
+    /// Also write the kit to compute it again in base R into this new folder.
+    #[arg(long, value_name = "FOLDER", requires = "plan")]
+    recheck: Option<PathBuf>,
     /// Print as JSON.
     #[arg(long)]
     json: bool,
@@ -52,6 +56,7 @@ pub(super) fn run(args: &CompareArgs, out: &mut dyn Write) -> Result<(), Failure
     let operator = || Permit::for_operator("comparison from the command line");
     // What is wrong with the question is said before anything is opened.
     let without_plan = without_plan(args)?;
+    args.recheck.as_deref().map(new_folder).transpose()?;
     let registry = Registry::open(&args.options)?;
     let cut = find_cut(&registry.store, &args.cut)?;
     let question = match args.plan.clone() {
@@ -64,10 +69,21 @@ pub(super) fn run(args: &CompareArgs, out: &mut dyn Write) -> Result<(), Failure
     };
     let computed = Arc::new(compute(&registry.store, operator(), cut.id, question)?);
     let kept = keep(&registry.store, operator(), &computed)?;
+    if let Some(folder) = &args.recheck {
+        write_kit(&registry.store, folder, (&kept, &computed))?;
+    }
     if args.json {
         return Ok(writeln!(out, "{}", kept.content.result)?);
     }
-    print(&computed, &kept, out)
+    print(&computed, &kept, out)?;
+    if let Some(folder) = &args.recheck {
+        let folder = folder.display();
+        writeln!(
+            out,
+            "To compute it again: Rscript {folder}/recheck.R. The folder is as good as rows of the cut: {folder}/README.txt"
+        )?;
+    }
+    Ok(())
 }
 
 fn without_plan(args: &CompareArgs) -> Result<Question, Failure> {
@@ -79,6 +95,31 @@ fn without_plan(args: &CompareArgs) -> Result<Question, Failure> {
     };
     let request = ComparisonRequest::try_from(form).map_err(|error| Failure::Refused(error.to_string()))?;
     Ok(Question::WithoutPlan(request))
+}
+
+/// Makes a folder that was not there.
+fn new_folder(path: &Path) -> Result<(), Failure> {
+    fs::create_dir(path).map_err(|error| match error.kind() {
+        io::ErrorKind::AlreadyExists => {
+            Failure::Refused(format!("{} is there already; name another folder", path.display()))
+        }
+        _ => Failure::Broken(format!("{}: {error}", path.display())),
+    })
+}
+
+/// Writes the kit into its folder.
+fn write_kit(
+    store: &Store,
+    folder: &Path,
+    (kept, computed): (&Comparison, &Computed),
+) -> Result<(), Failure> {
+    let Outcome::Planned(_, planned) = &computed.outcome else { return Ok(()) };
+    let operator = || Permit::<ExportDeidentified>::for_operator("kit to compute a comparison again");
+    let kit = rechecks::kit(store, (operator(), operator()), (kept, &computed.cut), planned)?;
+    for file in &kit.files {
+        fs::write(folder.join(&file.name), &file.text)?;
+    }
+    Ok(())
 }
 
 /// Keeps what was computed.

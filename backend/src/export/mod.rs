@@ -9,7 +9,7 @@ mod pack;
 mod rows;
 mod workbook;
 
-pub(crate) use pack::codebook_rows;
+pub(crate) use pack::{codebook_rows, pack_texts};
 pub(crate) use rows::{About, CAUTIONS, Rows};
 
 use clap::ValueEnum;

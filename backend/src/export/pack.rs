@@ -6,7 +6,7 @@ use std::io::{self, Seek, SeekFrom, Write};
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
 
-use super::ExportError;
+use super::{ExportError, Written};
 
 /// Packs files in this order. The archive tells no time, so that the same files are the same
 /// bytes.
@@ -19,6 +19,18 @@ pub(super) fn pack(parts: Vec<(String, File)>) -> Result<File, ExportError> {
         io::copy(&mut file, &mut archive)?;
     }
     Ok(archive.finish()?)
+}
+
+/// Packs texts in this order.
+pub(crate) fn pack_texts<'t>(
+    parts: impl Iterator<Item = (&'t str, &'t str)>,
+) -> Result<Written, ExportError> {
+    let mut archive = ZipWriter::new(tempfile::tempfile()?);
+    for (name, text) in parts {
+        archive.start_file(name, SimpleFileOptions::default())?;
+        archive.write_all(text.as_bytes())?;
+    }
+    Ok(Written::of(archive.finish()?, 0)?)
 }
 
 /// Every variable with its meaning, codes and limits, one row each.

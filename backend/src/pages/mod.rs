@@ -139,5 +139,6 @@ fn investigation(config: &mut ServiceConfig) {
         .service(comparisons::list)
         .service(comparisons::compare)
         .service(comparisons::report::as_json)
+        .service(comparisons::report::recheck)
         .service(comparisons::report::open);
 }

@@ -20,6 +20,7 @@ pub mod own_picture;
 pub mod plans;
 pub mod precondition;
 pub mod queries;
+pub mod rechecks;
 pub mod reports;
 pub mod screening;
 pub mod summaries;

@@ -1,9 +1,9 @@
-//! Cases as numbers, in an order that does not depend on how they were read, so that no
-//! rounding does either.
+//! Cases as numbers, in the order of the rows. Whoever compares puts those into an order that
+//! does not depend on how they were read, so that no rounding does either.
 
 use super::covariates::Term;
 use super::known;
-use crate::methods::design::{Design, indicators};
+use crate::methods::design::Design;
 use crate::methods::interval::NotEstimable;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::Endpoint;
@@ -13,19 +13,19 @@ use std::cmp::Ordering;
 
 /// Cases with arm, outcome, centre and covariates, one vector each.
 #[derive(Default)]
-pub(super) struct Cases {
+pub(in crate::study) struct Cases {
     /// In the zero-fluoroscopy arm.
-    pub(super) in_first: Vec<bool>,
+    pub(in crate::study) in_first: Vec<bool>,
     /// Had the event.
-    pub(super) events: Vec<bool>,
+    pub(in crate::study) events: Vec<bool>,
     /// The centre as a number.
-    pub(super) labels: Vec<u32>,
+    pub(in crate::study) labels: Vec<u32>,
     /// The columns of the covariates.
-    pub(super) columns: Vec<Vec<f64>>,
+    pub(in crate::study) columns: Vec<Vec<f64>>,
 }
 
 impl Cases {
-    /// The rows whose arm and outcome are known.
+    /// The rows, whose arm and outcome must be known; another is left out.
     pub(super) fn new(
         rows: &[&CaseRow],
         endpoint: Endpoint,
@@ -36,20 +36,29 @@ impl Cases {
         centres.sort_unstable();
         centres.dedup();
         let mut cases = Self::default();
-        let mut values: Vec<Vec<f64>> = vec![Vec::new(); terms.len()];
-        for (at, case) in rows.iter().enumerate() {
-            let Some((arm, event)) = known(case, endpoint, population) else { continue };
-            let before = centres.partition_point(|centre| *centre < case.centre);
-            cases.labels.push(before as u32);
+        let mut kept = Vec::with_capacity(rows.len());
+        for case in rows {
+            let found = known(case, endpoint, population);
+            kept.push(found.is_some());
+            let Some((arm, event)) = found else { continue };
+            cases.labels.push(centres.partition_point(|centre| *centre < case.centre) as u32);
             cases.in_first.push(arm == Arm::ZeroFluoroscopy);
             cases.events.push(event);
-            values.iter_mut().zip(&terms).for_each(|(values, (_, column))| values.push(column[at]));
         }
-        cases.columns = values;
-        cases.in_order()
+        let all = cases.events.len() == rows.len();
+        let of_kept = |(_, column): Term| {
+            // A copy of every column is what a million cases cannot spare.
+            if all {
+                return column;
+            }
+            column.into_iter().zip(&kept).filter(|(_, kept)| **kept).map(|(value, _)| value).collect()
+        };
+        cases.columns = terms.into_iter().map(of_kept).collect();
+        cases
     }
 
-    fn in_order(self) -> Self {
+    /// By centre, arm, outcome and covariates.
+    pub(super) fn in_order(self) -> Self {
         let mut order: Vec<usize> = (0..self.events.len()).collect();
         order.sort_by(|one, other| self.compare(*one, *other));
         self.only(&order)
@@ -89,16 +98,23 @@ impl Cases {
     /// Centre indicators and covariates, and the arm last if asked. A column that is the same in
     /// every case tells nothing and is left out.
     pub(super) fn design(&self, with_arm: bool) -> Result<Design, NotEstimable> {
-        let mut columns = indicators(&self.labels);
-        columns.extend(self.columns.iter().filter(|column| varies(column)).cloned());
-        if with_arm {
-            columns.push(self.in_first.iter().map(|first| f64::from(u8::from(*first))).collect());
+        let cases = self.events.len();
+        let mut levels = self.labels.clone();
+        levels.sort_unstable();
+        levels.dedup();
+        let mut values = Vec::with_capacity(cases * (levels.len() + self.columns.len() + 1));
+        for level in levels.iter().skip(1) {
+            values.extend(self.labels.iter().map(|label| f64::from(u8::from(label == level))));
         }
-        // Columns are as long as the cases; values are recorded within their limits.
-        Design::new(self.events.len(), &columns).map_err(|_| NotEstimable::NoVariation)
+        self.columns.iter().filter(|column| varies(column)).for_each(|column| values.extend(column));
+        if with_arm {
+            values.extend(self.in_first.iter().map(|first| f64::from(u8::from(*first))));
+        }
+        // Values are recorded within their limits.
+        Design::column_by_column(cases, values).map_err(|_| NotEstimable::NoVariation)
     }
 }
 
-fn varies(column: &[f64]) -> bool {
+pub(super) fn varies(column: &[f64]) -> bool {
     column.iter().any(|value| *value != column[0])
 }

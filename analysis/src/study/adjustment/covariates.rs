@@ -89,8 +89,11 @@ pub(in crate::study) fn recorded(covariate: Covariate, case: &CaseRow) -> Option
 /// The median of what is recorded where nothing is, and a term that tells those cases apart.
 fn with_median(name: &str, values: &[Option<f64>]) -> Vec<Term> {
     let mut known: Vec<f64> = values.iter().flatten().copied().collect();
-    known.sort_unstable_by(f64::total_cmp);
-    let Some(median) = known.get(known.len() / 2).copied() else { return Vec::new() };
+    if known.is_empty() {
+        return Vec::new();
+    }
+    let middle = known.len() / 2;
+    let median = *known.select_nth_unstable_by(middle, f64::total_cmp).1;
     let filled = values.iter().map(|value| value.unwrap_or(median)).collect();
     let absent = values.iter().map(|value| f64::from(u8::from(value.is_none()))).collect();
     vec![(name.to_owned(), filled), (format!("{name} not recorded"), absent)]

@@ -38,39 +38,59 @@ impl Settled {
     }
 }
 
-/// The cases that are left open, and what was settled. A group is a centre, or the cases marked
-/// by a covariate of 0 and 1; taking one out may settle another.
-pub(super) fn settle(all: &Cases) -> (Cases, Settled) {
+/// The cases that are left open, if those are not all, and what was settled. A group is a centre,
+/// or the cases marked by a covariate of 0 and 1; taking one out may settle another.
+pub(super) fn settle(all: &Cases) -> (Option<Cases>, Settled) {
     let mut open: Vec<usize> = (0..all.events.len()).collect();
+    let marks: Vec<&Vec<f64>> =
+        all.columns.iter().filter(|column| column.iter().all(|value| [0.0, 1.0].contains(value))).collect();
     let mut settled = Settled::default();
-    while let Some((group, event)) = settled_group(all, &open) {
-        open.retain(|at| !group.contains(at));
-        settled.cases += group.len() as u32;
-        settled.events += if event { group.len() as u32 } else { 0 };
+    while let Some((group, event)) = settled_group(all, &marks, &open) {
+        let before = open.len();
+        open.retain(|at| !group.holds(all, *at));
+        let cases = (before - open.len()) as u32;
+        settled.cases += cases;
+        settled.events += if event { cases } else { 0 };
     }
-    (all.only(&open), settled)
+    let some = (settled.cases > 0).then(|| all.only(&open));
+    (some, settled)
+}
+
+/// A centre, or the cases that a column marks.
+#[derive(Clone, Copy)]
+enum Group<'c> {
+    Centre(u32),
+    Marked(&'c [f64]),
+}
+
+impl Group<'_> {
+    fn holds(self, all: &Cases, at: usize) -> bool {
+        match self {
+            Self::Centre(label) => all.labels[at] == label,
+            Self::Marked(column) => column[at] == 1.0,
+        }
+    }
+
+    /// How all of its open cases ended; `None` if it has none or they ended differently.
+    fn ended(self, all: &Cases, open: &[usize]) -> Option<bool> {
+        let mut own = open.iter().filter(|at| self.holds(all, **at)).map(|at| all.events[*at]);
+        let first = own.next()?;
+        own.all(|event| event == first).then_some(first)
+    }
 }
 
 /// The first group of open cases that ended alike while others did not.
-fn settled_group(all: &Cases, open: &[usize]) -> Option<(std::collections::BTreeSet<usize>, bool)> {
-    let mixed = |places: &[usize]| {
-        let events = places.iter().filter(|at| all.events[**at]).count();
-        events > 0 && events < places.len()
-    };
-    if !mixed(open) {
+fn settled_group<'c>(all: &Cases, marks: &[&'c Vec<f64>], open: &[usize]) -> Option<(Group<'c>, bool)> {
+    let mut ends = open.iter().map(|at| all.events[*at]);
+    let first = ends.next()?;
+    if ends.all(|event| event == first) {
         return None;
     }
     let mut labels: Vec<u32> = open.iter().map(|at| all.labels[*at]).collect();
+    labels.sort_unstable();
     labels.dedup();
-    let centres = labels.into_iter().map(|label| members(open, |at| all.labels[at] == label));
-    let marks = all.columns.iter().filter(|column| column.iter().all(|value| [0.0, 1.0].contains(value)));
-    let marked = marks.map(|column| members(open, |at| column[at] == 1.0));
-    let mut groups = centres.chain(marked);
-    let found = groups.find(|group| !group.is_empty() && group.len() < open.len() && !mixed(group))?;
-    let event = all.events[found[0]];
-    Some((found.into_iter().collect(), event))
-}
-
-fn members(open: &[usize], of_group: impl Fn(usize) -> bool) -> Vec<usize> {
-    open.iter().copied().filter(|at| of_group(*at)).collect()
+    let centres = labels.into_iter().map(Group::Centre);
+    let marked = marks.iter().copied().map(|column: &'c Vec<f64>| Group::Marked(column));
+    // While some ended otherwise, a group that ended alike is not all of them.
+    centres.chain(marked).find_map(|group| Some((group, group.ended(all, open)?)))
 }

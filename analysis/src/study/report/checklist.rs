@@ -138,7 +138,12 @@ fn from_report(number: u8, report: &Report) -> Option<String> {
         12 => format!(
             "{} {}",
             each(|endpoint| &endpoint.estimate),
-            report.driving.iter().map(|line| line.unrecorded.in_words.clone()).collect::<Vec<_>>().join(" ")
+            report
+                .driving
+                .iter()
+                .map(|line| line.unrecorded.ratio_in_words(line.endpoint))
+                .collect::<Vec<_>>()
+                .join(" ")
         ),
         13 => each(|endpoint| &endpoint.crude),
         14 => missing(report),

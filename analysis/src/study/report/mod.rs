@@ -33,9 +33,9 @@ pub use treated::{
     UNLIKE, WhoWasTreated,
 };
 
-use super::cohort::{CaseRow, Cohort};
+use super::cohort::CaseRow;
 use super::plan::AnalysisPlan;
-use super::planned::{PlannedComparison, carry_out};
+use super::planned::{PlannedComparison, carry_out_on};
 use serde::Serialize;
 
 /// A comparison with everything that belongs around it. For use inside the registry: nothing in
@@ -73,8 +73,7 @@ pub struct Report {
 /// Makes the report. No order of the cases changes a byte of it.
 pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Report {
     let seen = Seen::new(cases, plan);
-    let cohort: Cohort = seen.all.iter().map(|case| case.row.clone()).collect();
-    let planned = carry_out(&cohort, plan);
+    let planned = carry_out_on(seen.all.iter().map(|case| &case.row).collect(), plan);
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
         checklist: Checklist { items: Vec::new(), standing: Standing::Final },

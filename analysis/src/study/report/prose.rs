@@ -54,9 +54,10 @@ pub(super) fn difference(interval: &Interval, decimals: usize) -> String {
         Some((size, side)) if size != "no" => format!("{size} points {side}"),
         _ => estimate,
     };
+    // A number and its sign stay on one line.
+    let level = numerals::level(interval.level.level()).replace(' ', "\u{a0}");
     format!(
-        "{estimate} ({} interval {} to {})",
-        numerals::level(interval.level.level()),
+        "{estimate} ({level} interval {} to {})",
         side(interval.lower, decimals),
         side(interval.upper, decimals)
     )
@@ -79,11 +80,11 @@ mod tests {
         };
         assert_eq!(
             difference(&interval(-0.019, -0.002, 0.015), 1),
-            "0.2 points lower (95 % interval 1.9 lower to 1.5 higher)"
+            "0.2 points lower (95\u{a0}% interval 1.9 lower to 1.5 higher)"
         );
         assert_eq!(
             difference(&interval(-0.0001, 0.0002, 0.01), 1),
-            "no different (95 % interval no different to 1.0 higher)"
+            "no different (95\u{a0}% interval no different to 1.0 higher)"
         );
     }
 

@@ -201,7 +201,11 @@ fn lines(population: Population, of: &PlannedPopulation, method: PrimaryMethod) 
         ),
     ];
     if let Some(penalised) = &adjusted.penalised {
-        rows.push(model("penalised, these centres only", penalised, false));
+        let label = match &adjusted.separated_by {
+            Some(variable) => format!("penalised, these centres only ({variable} separates the outcomes)"),
+            None => "penalised, these centres only".to_owned(),
+        };
+        rows.push(model(&label, penalised, false));
     }
     rows
 }

@@ -13,10 +13,11 @@ use quietbeam_schema::ids::ComparisonId;
 
 use super::{banner, beside, by_centre, checklist, driving, found, later, page, questions, treated, who};
 use crate::access::Permit;
-use crate::access::action::ReadComparisons;
+use crate::access::action::{ExportDeidentified, ReadComparisons};
 use crate::api::Problem;
 use crate::api::brought::Part;
-use crate::pages::frame::Visit;
+use crate::api::comparisons::recheck_kit;
+use crate::pages::frame::{Visit, may};
 #[cfg(feature = "pdf")]
 use crate::pages::on_paper::Document;
 use crate::pages::words::moment;
@@ -56,6 +57,17 @@ pub(in crate::pages) async fn as_json(
     Ok(HttpResponse::Ok().insert_header((CONTENT_TYPE, "application/json")).insert_header(as_file).body(text))
 }
 
+/// The kit to compute it again in base R.
+#[get("/comparisons/{id}/recheck.zip")]
+pub(in crate::pages) async fn recheck(
+    look: Permit<ExportDeidentified>,
+    visit: Visit,
+    id: Part<ComparisonId>,
+    (store, reports): (web::Data<Store>, web::Data<Reports>),
+) -> Result<HttpResponse, Problem> {
+    recheck_kit(look, visit.signed()?, id.0, (store.get_ref().clone(), reports)).await
+}
+
 #[get("/comparisons/{id}")]
 pub(in crate::pages) async fn open(
     permit: Permit<ReadComparisons>,
@@ -65,7 +77,7 @@ pub(in crate::pages) async fn open(
 ) -> Result<HttpResponse, Problem> {
     let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
     let frame = visit.frame(&store).await?;
-    let (title, content) = said(&opened);
+    let (title, content) = said(&opened, may::<ExportDeidentified>(visit.signed()?));
     Ok(frame.show(&page(title, content)))
 }
 
@@ -79,7 +91,7 @@ pub(in crate::pages) async fn as_pdf(
     (store, reports): (web::Data<Store>, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
     let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
-    let (title, content) = said(&opened);
+    let (title, content) = said(&opened, false);
     let foot = format!(
         "Quietbeam · pseudonymous research data · comparison {} · cut {}",
         &opened.kept.result_hash[..12],
@@ -89,17 +101,17 @@ pub(in crate::pages) async fn as_pdf(
     Document { title: title.to_owned(), foot, content, file }.answer().await
 }
 
-/// What the report is called and says.
-fn said(opened: &Opened) -> (&str, Markup) {
+/// What the report is called and says; whoever may have rows is led to them.
+fn said(opened: &Opened, rows: bool) -> (&str, Markup) {
     match &opened.found {
         Found::Planned(registered, report) => {
-            (report.first_lines.title.as_str(), planned(opened, registered, report))
+            (report.first_lines.title.as_str(), planned(opened, registered, report, rows))
         }
         Found::Unplanned(found) => ("Exploratory comparison", unplanned(opened, found)),
     }
 }
 
-fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup {
+fn planned(opened: &Opened, registered: &Registered, report: &Report, rows: bool) -> Markup {
     let (first, found) = (&report.first_lines, &report.planned);
     html! {
         p.small.kicker {
@@ -132,7 +144,7 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report) -> Markup 
         (beside::effusion(&found.exploratory.effusion))
         (beside::dose(&found.exploratory.dose))
         (checklist::section(&report.checklist))
-        (foot(opened, Some(registered)))
+        (foot(opened, Some(registered), rows))
     }
 }
 
@@ -148,11 +160,12 @@ fn unplanned(opened: &Opened, found: &Unplanned) -> Markup {
         p.lead { "Nothing was fixed before the data were looked at, so nothing here is a claim, whatever the intervals say." }
         section.caution { h2 { "Read with care" } div { @for caution in found.cautions { p { (caution) } } } }
         div.scroll tabindex="0" role="region" aria-label="The comparison as text" { pre.as-text { (words(found)) } }
-        (foot(opened, None))
+        (foot(opened, None, false))
     }
 }
 
-fn foot(opened: &Opened, registered: Option<&Registered>) -> Markup {
+/// `rows` for those who may take rows of the cut out.
+fn foot(opened: &Opened, registered: Option<&Registered>, rows: bool) -> Markup {
     let kept = &opened.kept;
     html! {
         section.provenance {
@@ -168,6 +181,10 @@ fn foot(opened: &Opened, registered: Option<&Registered>) -> Markup {
                         @else { "This version of the software computes it differently." }
                     }
                 }
+                @if rows { dt { "To compute again" } dd {
+                    a href={ "/comparisons/" (kept.id) "/recheck.zip" } { "comparison-recheck.zip" }
+                    p.small { "Tables and a script in base R. As good as rows: keep it as you keep them." }
+                } }
                 dt { "To take away" } dd {
                     @if cfg!(feature = "pdf") { a href={ "/comparisons/" (kept.id) "/report.pdf" } { "comparison-report.pdf" } " · " }
                     a href={ "/comparisons/" (kept.id) "/report.json" } { "comparison-report.json" }

@@ -47,6 +47,33 @@ impl Unrecorded {
     }
 }
 
+impl Unrecorded {
+    /// The relative effect in a sentence.
+    pub(in crate::study::report) fn ratio_in_words(&self, endpoint: Endpoint) -> String {
+        let of = match endpoint {
+            Endpoint::AcuteSuccess => "failure to reach acute success",
+            Endpoint::MajorWithin30Days => "major complications within 30 days",
+        };
+        let number = |ratio: Ratio| match ratio {
+            Ratio::Finite(ratio) => numerals::measured(ratio),
+            Ratio::Unbounded => "no bound".to_owned(),
+        };
+        match &self.crude_ratio {
+            Estimate::Estimated(found) => format!(
+                "Crude risk ratio of {of}: {} ({} interval {} to {}).",
+                found.estimate.map_or("not defined".to_owned(), number),
+                numerals::level(found.level.level()).replace(' ', "\u{a0}"),
+                numerals::measured(found.lower),
+                number(found.upper)
+            ),
+            Estimate::CannotBeEstimated(why) => format!(
+                "The risk ratio of {of} cannot be estimated, because {}.",
+                crate::study::endpoint::reason_in_words(*why)
+            ),
+        }
+    }
+}
+
 fn crude(result: &PlannedResult, level: Confidence) -> Result<RatioInterval, NotEstimable> {
     let two = two_arms(&result.as_intended.crude.arms.map(|arm| arm.tally))?;
     let unwanted = match result.endpoint {

@@ -1,0 +1,138 @@
+//! The models of an endpoint, fitted once and read by every method that a plan can choose.
+
+use super::Adjusted;
+use super::cases::{Cases, varies};
+use super::settled::{Settled, settle};
+use crate::methods::cluster_variance::cr2_variance;
+use crate::methods::clustered::ClusteredFit;
+use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance};
+use crate::methods::design::Design;
+use crate::methods::firth::firth_regression;
+use crate::methods::interval::{Confidence, NotEstimable};
+use crate::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
+use crate::methods::propensity::{TargetPopulation, logistic_propensity};
+use crate::methods::standardisation::{effects_covariates_sampled, standardise};
+use crate::methods::weighting::{WeightedCases, WeightedRisks, hajek_risks, weighted_cr2};
+use crate::study::population::ByArm;
+
+/// What the methods compute with.
+pub(in crate::study) struct Model {
+    /// Every case, for the choice of arm.
+    pub(super) all: Cases,
+    /// The cases whose outcome the model has to explain, where those are not all.
+    some: Option<Cases>,
+    /// Their centres and covariates with the arm as last column.
+    with_arm: Design,
+    pub(super) settled: Settled,
+}
+
+impl Model {
+    pub(in crate::study) fn new(all: Cases) -> Result<Self, NotEstimable> {
+        let (some, settled) = settle(&all);
+        let with_arm = some.as_ref().unwrap_or(&all).design(true)?;
+        Ok(Self { with_arm, all, some, settled })
+    }
+
+    /// For the outcome alone: the covariates stand in its design and nowhere else.
+    pub(super) fn of_outcome(all: Cases) -> Result<Self, NotEstimable> {
+        let mut model = Self::new(all)?;
+        model.all.columns = Vec::new();
+        Ok(model)
+    }
+
+    fn open(&self) -> &Cases {
+        self.some.as_ref().unwrap_or(&self.all)
+    }
+
+    /// The name of a column of the outcome's design, counted from 1.
+    pub(super) fn name_of(&self, column: usize, terms: &[String]) -> String {
+        let open = self.open();
+        let named = open.columns.iter().zip(terms).filter(|(values, _)| varies(values));
+        // One column fewer than centres stands first, the arm last.
+        match column.checked_sub(open.centres()) {
+            None => "the centre".to_owned(),
+            Some(place) => named
+                .map(|(_, name)| name.clone())
+                .nth(place)
+                .unwrap_or_else(|| "the intended strategy".to_owned()),
+        }
+    }
+
+    /// The outcome by arm, centre and covariates.
+    pub(in crate::study) fn outcomes(&self) -> Result<LogisticFit<'_>, NotEstimable> {
+        logistic_regression(self.cases()?)
+    }
+
+    /// The fit with its cases by centre.
+    pub(in crate::study) fn by_centre<'f>(
+        &self,
+        fit: &'f LogisticFit<'f>,
+    ) -> Result<ClusteredFit<'f>, NotEstimable> {
+        ClusteredFit::new(fit, &self.open().labels).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
+    }
+
+    pub(super) fn standardised(
+        &self,
+        fit: &LogisticFit<'_>,
+        level: Confidence,
+    ) -> Result<Adjusted, NotEstimable> {
+        self.averaged(&cr2_variance(&self.by_centre(fit)?)?, level)
+    }
+
+    pub(super) fn standardised_these_centres(
+        &self,
+        fit: &LogisticFit<'_>,
+        level: Confidence,
+    ) -> Result<Adjusted, NotEstimable> {
+        self.averaged(&hc0_variance(fit), level)
+    }
+
+    pub(super) fn penalised(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
+        let fit = firth_regression(self.cases()?)?;
+        self.averaged(&fit.variance(), level)
+    }
+
+    fn cases(&self) -> Result<LogisticCases<'_>, NotEstimable> {
+        LogisticCases::new(&self.with_arm, &self.open().events).map_err(|_| NotEstimable::NoVariation)
+    }
+
+    /// The risks of all cases in either arm and their difference, with the variance given.
+    pub(in crate::study) fn averaged(
+        &self,
+        variance: &CoefficientVariance<'_>,
+        level: Confidence,
+    ) -> Result<Adjusted, NotEstimable> {
+        // The arm was written as 1 or 0 into the last column.
+        let standardised =
+            standardise(variance, self.with_arm.columns()).map_err(|_| NotEstimable::NoVariation)?;
+        let effects = effects_covariates_sampled(&standardised)?;
+        let open = self.open().events.len();
+        Ok(Adjusted {
+            risks: ByArm {
+                zero_fluoroscopy: self.settled.risk(open, effects.first_risk.estimate),
+                conventional: self.settled.risk(open, effects.second_risk.estimate),
+            },
+            difference: self.settled.difference(open, effects.difference_interval(level)?),
+            degrees_of_freedom: effects.difference.degrees_of_freedom,
+        })
+    }
+
+    /// The risks of the patients whom either arm might have treated.
+    pub(in crate::study) fn overlap(&self) -> Result<WeightedRisks, NotEstimable> {
+        let before = self.all.design(false)?;
+        let cases = LogisticCases::new(&before, &self.all.in_first);
+        let propensity = logistic_propensity(cases.map_err(|_| NotEstimable::NoVariation)?)?;
+        let weighted = WeightedCases::new(&propensity, &self.all.events, &self.all.labels);
+        hajek_risks(weighted.map_err(|_| NotEstimable::NoOverlap)?, TargetPopulation::Overlap)
+    }
+
+    pub(super) fn overlap_weighted(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
+        let risks = self.overlap()?;
+        let difference = weighted_cr2(risks.difference?)?;
+        Ok(Adjusted {
+            risks: ByArm { zero_fluoroscopy: risks.first, conventional: risks.second },
+            difference: difference.interval(level)?,
+            degrees_of_freedom: difference.degrees_of_freedom,
+        })
+    }
+}

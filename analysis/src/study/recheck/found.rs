@@ -1,0 +1,90 @@
+//! What the registry found, one number a line.
+
+use super::POPULATIONS;
+use crate::methods::interval::{Interval, NotEstimable};
+use crate::study::adjustment::Adjusted;
+use crate::study::decision::Decision;
+use crate::study::endpoint::{Estimate, PopulationResult, reason_in_words};
+use crate::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
+use crate::study::population::Population;
+use std::fmt::Write;
+
+/// An estimate in numbers with their names, or why there is none.
+type Numbers = Result<Vec<(&'static str, f64)>, NotEstimable>;
+
+/// The estimates of every planned endpoint in both populations.
+pub(super) fn results(planned: &PlannedComparison) -> String {
+    let mut text = String::from("endpoint,population,estimator,quantity,value,why\n");
+    for result in &planned.endpoints {
+        for (population, code) in POPULATIONS {
+            let of = of(result, population);
+            for (estimator, numbers) in estimates(of) {
+                let place = format!("{},{code},{estimator}", result.endpoint.code());
+                // Writing into a string never fails.
+                let _ = match numbers {
+                    Ok(numbers) => {
+                        numbers.iter().try_for_each(|(name, value)| writeln!(text, "{place},{name},{value},"))
+                    }
+                    Err(why) => writeln!(text, "{place},estimate,,\"{}\"", reason_in_words(why)),
+                };
+            }
+        }
+    }
+    text
+}
+
+/// What each population decides, and the claim.
+pub(super) fn decisions(planned: &PlannedComparison) -> String {
+    let mut text = String::from("endpoint,population,decision\n");
+    for result in &planned.endpoints {
+        let mut line = |population: &str, decision: Decision| {
+            let _ = writeln!(text, "{},{population},{}", result.endpoint.code(), decision.label());
+        };
+        POPULATIONS.iter().for_each(|(population, code)| line(code, of(result, *population).decision));
+        line("claim", result.claim);
+    }
+    text
+}
+
+fn of(result: &PlannedResult, population: Population) -> &PlannedPopulation {
+    match population {
+        Population::PerProtocol => &result.per_protocol,
+        Population::AsIntended | Population::AsTreated => &result.as_intended,
+    }
+}
+
+fn estimates(of: &PlannedPopulation) -> [(&'static str, Numbers); 6] {
+    [
+        ("crude", of.crude.deciding().map(limits)),
+        ("newcombe", newcombe(&of.crude).map(limits)),
+        ("within_centres", of.crude.within_centres().map(limits)),
+        ("standardised", adjusted(&of.adjusted.standardised)),
+        ("these_centres", adjusted(&of.adjusted.standardised_these_centres)),
+        ("overlap_weighted", adjusted(&of.adjusted.overlap_weighted)),
+    ]
+}
+
+fn newcombe(crude: &PopulationResult) -> Result<Interval, NotEstimable> {
+    match &crude.difference {
+        Estimate::Estimated(difference) => Ok(difference.newcombe),
+        Estimate::CannotBeEstimated(why) => Err(*why),
+    }
+}
+
+fn limits(interval: Interval) -> Vec<(&'static str, f64)> {
+    vec![("estimate", interval.estimate), ("lower", interval.lower), ("upper", interval.upper)]
+}
+
+fn adjusted(estimate: &Estimate<Adjusted>) -> Numbers {
+    let found = match estimate {
+        Estimate::Estimated(found) => found,
+        Estimate::CannotBeEstimated(why) => return Err(*why),
+    };
+    let mut numbers = vec![
+        ("risk_zero_fluoroscopy", found.risks.zero_fluoroscopy),
+        ("risk_conventional", found.risks.conventional),
+    ];
+    numbers.extend(limits(found.difference));
+    numbers.extend(found.degrees_of_freedom.map(|number| ("degrees_of_freedom", number)));
+    Ok(numbers)
+}

@@ -1,0 +1,74 @@
+//! A planned comparison made again elsewhere: counts, the plan, what was found, and a script in
+//! base R that computes the same with R's own functions and says how far apart the two are.
+
+mod found;
+mod readme;
+mod tables;
+
+use super::adjustment::Patterns;
+use super::cohort::{CaseRow, Cohort};
+use super::planned::PlannedComparison;
+use super::population::Population;
+use serde_json::to_string_pretty;
+
+/// The populations that decide.
+const POPULATIONS: [(Population, &str); 2] =
+    [(Population::AsIntended, "as_intended"), (Population::PerProtocol, "per_protocol")];
+
+/// The script.
+const SCRIPT: &str = include_str!("recheck.R");
+/// Its methods.
+const METHODS: &str = include_str!("methods.R");
+
+/// One file of the kit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KitFile {
+    /// Its name.
+    pub name: String,
+    /// What stands in it.
+    pub text: String,
+}
+
+/// Everything that a stranger to the registry needs to compute its planned results again. The
+/// tables of patterns hold what the models see of each case: whoever may not read rows may not
+/// have them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Kit {
+    /// The files.
+    pub files: Vec<KitFile>,
+    /// Cases in the largest table of patterns.
+    pub cases: u32,
+    /// Those among them that are alone in their pattern.
+    pub alone: usize,
+}
+
+/// Puts the kit together. `provenance` says in a line or two where the data came from.
+pub fn kit(cohort: &Cohort, planned: &PlannedComparison, provenance: &str) -> Kit {
+    let plan = &planned.plan;
+    let rows: Vec<&CaseRow> =
+        cohort.rows().iter().filter(|case| plan.eligibility().left_out(case).is_none()).collect();
+    let file = |name: &str, text: String| KitFile { name: name.to_owned(), text };
+    let mut files = vec![
+        file("recheck.R", SCRIPT.to_owned()),
+        file("methods.R", METHODS.to_owned()),
+        file("plan.json", to_string_pretty(plan).unwrap_or_default() + "\n"),
+        file("plan.csv", tables::plan(plan)),
+        file("counts.csv", tables::counts(&rows, plan)),
+        file("results.csv", found::results(planned)),
+        file("decisions.csv", found::decisions(planned)),
+    ];
+    let (mut cases, mut alone) = (0, 0);
+    for endpoint in plan.endpoints().iter().map(|planned| planned.endpoint) {
+        for (population, code) in POPULATIONS {
+            let patterns = Patterns::new(&rows, endpoint, population, plan);
+            let entered = patterns.patterns.iter().map(|pattern| pattern.cases).sum();
+            if entered > cases {
+                (cases, alone) = (entered, patterns.of_one_case());
+            }
+            files
+                .push(file(&format!("patterns-{}-{code}.csv", endpoint.code()), tables::patterns(&patterns)));
+        }
+    }
+    files.insert(0, file("README.txt", readme::readme(&files, provenance, cases, alone)));
+    Kit { files, cases, alone }
+}

@@ -1,0 +1,74 @@
+//! The tables that R reads: numbers in their shortest exact form, texts quoted.
+
+use super::POPULATIONS;
+use crate::methods::non_inferiority::Margin;
+use crate::study::adjustment::Patterns;
+use crate::study::cohort::CaseRow;
+use crate::study::endpoint::tally_by_centre;
+use crate::study::plan::AnalysisPlan;
+use crate::study::population::Arm;
+use quietbeam_schema::vocabulary::Coded;
+use std::fmt::Write;
+
+/// The arm as a column: 1 for zero-fluoroscopy, as in the models.
+fn number(arm: Arm) -> u8 {
+    u8::from(arm == Arm::ZeroFluoroscopy)
+}
+
+/// What the plan says of each endpoint, in its order.
+pub(super) fn plan(plan: &AnalysisPlan) -> String {
+    let mut text = String::from("endpoint,benefit,margin,level,method,least_known\n");
+    for planned in plan.endpoints() {
+        let (benefit, margin) = match planned.margin {
+            Margin::Benefit(size) => (1, size),
+            Margin::Harm(size) => (0, size),
+        };
+        let (code, level, method) = (planned.endpoint.code(), plan.level(), plan.method().code());
+        // Writing into a string never fails.
+        let _ = writeln!(
+            text,
+            "{code},{benefit},{},{},{method},{}",
+            margin.size(),
+            level.level(),
+            plan.least_known()
+        );
+    }
+    text
+}
+
+/// Cases, outcomes and events by endpoint, population, centre and arm. Centres are numbered in
+/// the order of their codes.
+pub(super) fn counts(rows: &[&CaseRow], plan: &AnalysisPlan) -> String {
+    let mut text = String::from("endpoint,population,centre,arm,missing,known,events\n");
+    for planned in plan.endpoints() {
+        for (population, code) in POPULATIONS {
+            let centres = tally_by_centre(rows, planned.endpoint, population);
+            for (centre, arms) in (1..).zip(centres.values()) {
+                for (arm, tally) in arms.each() {
+                    let (endpoint, arm) = (planned.endpoint.code(), number(arm));
+                    let (missing, known, events) = (tally.missing, tally.known, tally.events);
+                    let _ = writeln!(text, "{endpoint},{code},{centre},{arm},{missing},{known},{events}");
+                }
+            }
+        }
+    }
+    text
+}
+
+/// What the models see, one pattern a line.
+pub(super) fn patterns(patterns: &Patterns) -> String {
+    let mut text = String::from("centre,arm,event,cases");
+    for term in &patterns.terms {
+        let _ = write!(text, ",\"{term}\"");
+    }
+    text.push('\n');
+    for pattern in &patterns.patterns {
+        let (centre, arm, cases) = (pattern.centre, number(pattern.arm), pattern.cases);
+        let _ = write!(text, "{centre},{arm},{},{cases}", u8::from(pattern.event));
+        for value in &pattern.values {
+            let _ = write!(text, ",{value}");
+        }
+        text.push('\n');
+    }
+    text
+}
