@@ -9,8 +9,7 @@ use std::time::Duration;
 
 use crate::clock::Randomness;
 use crate::registry::RegistryError;
-use crate::registry::imports::jobs::Job;
-use crate::registry::imports::under_way::UnderWay;
+use crate::registry::imports::under_way::{Progress, UnderWay};
 use crate::registry::imports::work::{sweep, waits, work};
 use crate::store::{Store, hex};
 
@@ -60,10 +59,9 @@ impl Worker {
         let _ = self.call.try_send(());
     }
 
-    /// A job with how far it is, if this server works on it.
-    pub fn followed(&self, mut job: Job) -> Job {
-        self.under_way.put_into(&mut job);
-        job
+    /// How far the jobs are that this server works on; to be asked before they are read.
+    pub fn progress(&self) -> Progress {
+        self.under_way.progress()
     }
 
     /// As whom a request holds a job that it works on itself.

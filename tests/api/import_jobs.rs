@@ -176,12 +176,15 @@ on_both_stores! {
         let begun = begin(&member, &file).expect(201).json();
         assert_eq!((&begun["stage"], &begun["rows"]), (&json!("checking"), &json!(2_500)));
         let address = format!("/import-jobs/{}", text(&begun, "id"));
-        let checked = wait_for(&member, &address, "checked", |_| ());
+        let mut looked = Vec::new();
+        let checked = wait_for(&member, &address, "checked", |done| looked.push(done));
+        assert!(looked.is_sorted(), "it went back: {looked:?}");
         assert_eq!(checked.json()["found"]["refused"], 0, "{:.600}", checked.text());
         step(&member, &format!("{address}/store"), &checked.etag(), &json!({})).expect(200);
         // How far it is moves while the rows are stored, which is one transaction.
         let mut told = Vec::new();
         wait_for(&member, &address, "stored", |done| told.push(done));
+        assert!(told.is_sorted(), "it went back: {told:?}");
         let told: BTreeSet<u64> = told.into_iter().collect();
         // Never more than there is.
         assert!(told.iter().all(|done| *done <= 2_500), "{told:?}");

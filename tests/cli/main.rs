@@ -6,3 +6,4 @@ mod demo;
 mod journey;
 mod plan;
 mod said;
+mod taken_out;

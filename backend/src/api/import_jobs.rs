@@ -231,8 +231,9 @@ pub(super) async fn list(
     permit: Permit<ImportFiles>,
     (store, worker): (web::Data<Store>, web::Data<Worker>),
 ) -> Result<HttpResponse, Problem> {
+    let progress = worker.progress();
     let jobs = store.read(permit, jobs::list).await?;
-    let view = |job| JobView { found: None, ..JobView::from(worker.followed(job)) };
+    let view = |job| JobView { found: None, ..JobView::from(progress.of(job)) };
     let items = jobs.into_iter().map(view).collect();
     Ok(HttpResponse::Ok().json(JobsView { items }))
 }
@@ -254,8 +255,9 @@ async fn shown(
     id: ImportJobId,
     (store, worker): (&Store, &Worker),
 ) -> Result<HttpResponse, Problem> {
+    let progress = worker.progress();
     let job = store.read(permit, move |session| jobs::read(session, id)).await?;
-    let job = worker.followed(job);
+    let job = progress.of(job);
     Ok(HttpResponse::Ok().insert_header((ETAG, job.version().etag())).json(JobView::from(job)))
 }
 

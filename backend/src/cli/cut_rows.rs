@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::compare::find_cut;
-use super::export::{keep, new_file};
+use super::new_file::NewFile;
 use super::registry::Registry;
 use crate::access::Permit;
 use crate::access::action::ExportDeidentified;
@@ -43,7 +43,7 @@ enum Audience {
 }
 
 pub(super) fn run(args: &RowsArgs, out: &mut dyn Write) -> Result<(), Failure> {
-    let file = new_file(&args.output)?;
+    let file = NewFile::at(&args.output)?;
     let registry = Registry::open(&args.options)?;
     let cut = find_cut(&registry.store, &args.cut)?.id;
     let profile = match args.profile {
@@ -54,7 +54,7 @@ pub(super) fn run(args: &RowsArgs, out: &mut dyn Write) -> Result<(), Failure> {
     let operator = || Permit::<ExportDeidentified>::for_operator("rows from the command line");
     let wanted = WantedRows { cut, profile, operators };
     let rows = export_rows(&registry.store, operator(), operator(), wanted)?;
-    keep(rows.written, file)?;
+    file.keep(rows.written)?;
     tell(&rows.account, out)?;
     Ok(writeln!(out, "The local privacy officer decides whether the file may leave, and to whom.")?)
 }

@@ -2,11 +2,12 @@
 
 use super::Failure;
 use super::centre::{coded, quarter};
+use super::new_file::NewFile;
 use super::registry::Registry;
 use crate::access::Permit;
 use crate::access::action::ExportCases;
 use crate::config::Options;
-use crate::export::{Format, Written};
+use crate::export::Format;
 use crate::registry::case_list::CaseSearch;
 use crate::registry::exports::{Wanted, export_cases};
 use crate::store::CaseFilter;
@@ -16,9 +17,8 @@ use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
     Completeness, ProcedureGroup, ProcedureType, RecordState, Strategy, YesNo,
 };
-use std::fs::File;
-use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::io::Write;
+use std::path::PathBuf;
 
 /// Take out a centre's own cases, complications and follow-ups, as a file that can be taken
 /// in again. What is taken out is noted in the audit trail.
@@ -61,7 +61,7 @@ pub(super) struct ExportArgs {
 }
 
 pub(super) fn run(args: &ExportArgs, out: &mut dyn Write) -> Result<(), Failure> {
-    let file = new_file(&args.output)?;
+    let file = NewFile::at(&args.output)?;
     let registry = Registry::open(&args.options)?;
     let filter = CaseFilter {
         centre: None,
@@ -77,23 +77,7 @@ pub(super) fn run(args: &ExportArgs, out: &mut dyn Write) -> Result<(), Failure>
     let operator = || Permit::<ExportCases>::for_operator("export from the command line");
     let written = export_cases(&registry.store, operator(), operator(), wanted)?;
     let cases = written.cases;
-    keep(written, file)?;
+    file.keep(written)?;
     writeln!(out, "{cases} cases of {} in {}.", args.centre, args.output.display())?;
     Ok(writeln!(out, "They hold free text and operator codes: they are for the centre alone.")?)
-}
-
-/// A file that was not there before.
-pub(super) fn new_file(path: &Path) -> Result<File, Failure> {
-    File::create_new(path).map_err(|error| match error.kind() {
-        io::ErrorKind::AlreadyExists => {
-            Failure::Refused(format!("{} is there already; name another file", path.display()))
-        }
-        _ => Failure::Broken(format!("{}: {error}", path.display())),
-    })
-}
-
-/// Writes what was taken out into its file.
-pub(super) fn keep(mut written: Written, mut file: File) -> Result<(), Failure> {
-    io::copy(&mut written.file, &mut file)?;
-    Ok(file.sync_all()?)
 }

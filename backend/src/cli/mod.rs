@@ -13,6 +13,7 @@ mod export;
 mod import;
 mod log;
 mod member;
+mod new_file;
 mod plan;
 mod registry;
 mod serve;

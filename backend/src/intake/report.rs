@@ -122,6 +122,11 @@ impl Tally {
         self.read[file as usize] += 1;
     }
 
+    /// The rows of all files that were read so far.
+    pub fn rows_read(&self) -> u64 {
+        self.read.iter().sum()
+    }
+
     /// Refuses a row for a reason told elsewhere.
     pub fn refuse(&mut self, file: FileKind, at: At) {
         self.refused.insert((file, at.row));

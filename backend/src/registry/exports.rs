@@ -25,7 +25,7 @@ pub struct Wanted {
 /// write down that they were taken out; both belong to the same request.
 ///
 /// # Errors
-/// When the centre is not within reach, or the file cannot be written.
+/// When there is no such centre within reach, or the file cannot be written.
 pub fn export_cases(
     store: &Store,
     look: Permit<ExportCases>,
@@ -36,7 +36,10 @@ pub fn export_cases(
     let search = CaseSearch { filter: CaseFilter { centre: Some(centre), ..search.filter }, ..search };
     let mut what = json!(search);
     what["format"] = format.word().into();
-    let written = store.read_blocking(look, move |session| write(session, &search, format))?;
+    let written = store.read_blocking(look, move |session| {
+        session.find_centre(centre)?;
+        write(session, &search, format)
+    })?;
     what["cases"] = written.cases.into();
     what["sha256"] = written.sha256.clone().into();
     store.write_blocking(note, move |session| session.note_export(centre, what))?;

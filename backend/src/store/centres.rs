@@ -14,7 +14,8 @@ use super::session::{Session, Writing, read, read_json, to_json};
 use super::tables::{centre, room};
 use crate::access::Action;
 use crate::access::action::{
-    ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, ReadOwnPicture, SubmitCase, WatchSafety,
+    ExportCases, ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, ReadOwnPicture, SubmitCase,
+    WatchSafety,
 };
 
 /// The permits that see centres and rooms.
@@ -26,7 +27,8 @@ impl ReadsCentres for SubmitCase {}
 impl ReadsCentres for ImportFiles {}
 impl ReadsCentres for ReadCase {}
 impl ReadsCentres for ReadOwnPicture {}
-impl ReadsCentres for WatchSafety {}
+    ExportCases, ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, ReadOwnPicture, SubmitCase,
+    WatchSafety,
 
 /// The columns of [`CentreTuple`].
 const CENTRE: (

@@ -317,10 +317,16 @@ impl Session<'_, ImportFiles, Writing> {
         rows_done: i64,
     ) -> Result<bool, StoreError> {
         let until = self.now().plus_seconds(HELD_SECONDS).to_string();
-        let kept = diesel::update(import_job::table)
-            .filter(import_job::id.eq(id.to_string()))
-            .filter(import_job::holder.eq(Some(holder.to_owned())))
-            .set((import_job::held_until.eq(Some(until)), import_job::rows_done.eq(rows_done)))
+        let held = || {
+            import_job::table
+                .filter(import_job::id.eq(id.to_string()))
+                .filter(import_job::holder.eq(Some(holder.to_owned())))
+        };
+        let kept =
+            diesel::update(held()).set(import_job::held_until.eq(Some(until))).execute(self.connection)?;
+        // Who takes a job over begins anew; what was told of it is not taken back.
+        diesel::update(held().filter(import_job::rows_done.lt(rows_done)))
+            .set(import_job::rows_done.eq(rows_done))
             .execute(self.connection)?;
         Ok(kept == 1)
     }

@@ -102,12 +102,15 @@ pub(super) fn send_files(
     let codes = registry.store.write_blocking(coordinator.permit::<IssueCaseCodes>()?, move |session| {
         session.issue_case_codes(code, number)
     })?;
-    let bar = rows_bar(code.to_string(), u64::try_from(number).ok());
+    let files = centre.files(&codes);
+    let texts = [&files.cases, &files.complications, &files.follow_ups];
+    let rows: usize = texts.iter().map(|text| text.lines().skip(1).count()).sum();
+    let bar = rows_bar(code.to_string(), u64::try_from(rows).ok());
     let progress = {
         let bar = bar.clone();
         Arc::new(move |rows| bar.set_position(rows))
     };
-    let files = files_of(centre.files(&codes));
+    let files = files_of(files);
     let request = Request { centre: code, files, wanted: Wanted::GoodRows, progress };
     let outcome = import(
         &registry.store,

@@ -44,8 +44,8 @@ async fn show(
     (id, trouble): (ImportJobId, Option<&str>),
     (store, worker): (&Store, &Worker),
 ) -> Result<HttpResponse, Problem> {
-    let job = store.read(permit, move |session| jobs::read(session, id)).await?;
-    let job = worker.followed(job);
+    let progress = worker.progress();
+    let job = progress.of(store.read(permit, move |session| jobs::read(session, id)).await?);
     let frame = visit.frame(store).await?;
     let name = job.files.first().map_or_else(|| "Files".to_owned(), |file| file.name.clone());
     let content = match &job.stage {

@@ -53,7 +53,8 @@ pub(super) fn decide_all<M>(
     let parts = Parts::read(&request.files, tally)?;
     let mut cases = CaseRows::open(&request.files, &parts)?;
     let mut rows = Vec::with_capacity(BATCH);
-    let mut done = 0;
+    // Complications and follow-ups are read by now.
+    let mut done = tally.rows_read();
     loop {
         let next = cases.next_row()?;
         let last = next.is_none();

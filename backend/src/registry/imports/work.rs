@@ -41,7 +41,7 @@ pub fn work(
     let Some(job) = claimed.map_err(RegistryError::Store)? else { return Ok(false) };
     let (id, name) = (job.id, holder.to_owned());
     // What is to be stored is read twice. It is counted until the store knows that it is done.
-    let at_work = under_way.begin(id, if wanted_of(&job) == Wanted::DryRun { 1 } else { 2 });
+    let at_work = under_way.begin(&job, if wanted_of(&job) == Wanted::DryRun { 1 } else { 2 });
     let (next, outcome) = if job.attempts > MOST_ATTEMPTS {
         failed(Failure::GivenUp)?
     } else {
