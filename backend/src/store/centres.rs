@@ -14,8 +14,8 @@ use super::session::{Session, Writing, read, read_json, to_json};
 use super::tables::{centre, room};
 use crate::access::Action;
 use crate::access::action::{
-    ExportCases, ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, ReadOwnPicture, SubmitCase,
-    WatchSafety,
+    ExportCases, ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, ReadOwnPicture,
+    SubmitCase, WatchSafety,
 };
 
 /// The permits that see centres and rooms.
@@ -27,8 +27,8 @@ impl ReadsCentres for SubmitCase {}
 impl ReadsCentres for ImportFiles {}
 impl ReadsCentres for ReadCase {}
 impl ReadsCentres for ReadOwnPicture {}
-    ExportCases, ImportFiles, ManageCentres, ManageMembers, ReadCase, ReadCentres, ReadOwnPicture, SubmitCase,
-    WatchSafety,
+impl ReadsCentres for WatchSafety {}
+impl ReadsCentres for ExportCases {}
 
 /// The columns of [`CentreTuple`].
 const CENTRE: (

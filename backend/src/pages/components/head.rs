@@ -39,7 +39,7 @@ pub(crate) enum Word {
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 12] = [
+    pub(crate) const ALL: [Word; 13] = [
         Word::Desk,
         Word::Cases,
         Word::FollowUp,
@@ -273,7 +273,7 @@ mod tests {
             ["Desk", "Cases", "Follow-up", "Data queries", "Screening log", "Our picture"]
         );
         assert_eq!(labels(Role::Administrator), ["Desk", "Members", "Centres"]);
-        assert_eq!(labels(Role::Society), ["Desk", "Plans", "Data cuts"]);
+        assert_eq!(labels(Role::Society), ["Desk", "Plans", "Data cuts", "Releases"]);
         assert_eq!(
             labels(Role::Investigator),
             ["Desk", "Cases", "Screening log", "Plans", "Data cuts", "Comparisons"]

@@ -16,6 +16,7 @@ use crate::api::brought::Part;
 use crate::pages::components::{Control, FieldRow, Lines, Pick, Picker, caution, error_summary, named_table};
 use crate::pages::form::{Posted, unreadable};
 use crate::pages::frame::{Frame, Visit, may, see_other};
+use crate::pages::public::Shelf;
 use crate::pages::trouble::Troubles;
 use crate::pages::words::sentence;
 use crate::registry::{IfMatch, RegistryError, summaries};
@@ -41,10 +42,14 @@ pub(in crate::pages) async fn send(
     visit: Visit,
     id: Part<SummaryId>,
     posted: Posted,
-    store: web::Data<Store>,
+    (store, shelf): (web::Data<Store>, web::Data<Shelf>),
 ) -> Result<HttpResponse, Problem> {
     let troubles = match step(&visit, id.0, &posted, &store).await? {
-        Ok(()) => return Ok(see_other(&format!("/releases/{}", id.0))),
+        Ok(()) => {
+            // What everyone is given may have been withdrawn just now.
+            shelf.clear();
+            return Ok(see_other(&format!("/releases/{}", id.0)));
+        }
         Err(error) => mendable(error)?,
     };
     let shown = Shown::read(permit, id.0, &store).await?;
