@@ -125,7 +125,8 @@ fn large_arms_do_not_overflow_in_r() {
     std::fs::create_dir_all(&folder).unwrap();
     let methods = kit.files.iter().find(|file| file.name == "methods.R").unwrap();
     std::fs::write(folder.join("methods.R"), &methods.text).unwrap();
-    let line = "source('methods.R'); cat(all(is.finite(score_limits(475000L, 500000L, 470000L, 500000L, 0.95))))";
+    let line =
+        "source('methods.R'); cat(all(is.finite(score_limits(475000L, 500000L, 470000L, 500000L, 0.95))))";
     let said = Command::new("Rscript").current_dir(&folder).args(["--vanilla", "-e", line]).output();
     let Ok(said) = said else {
         assert!(std::env::var_os("CI").is_none(), "R is not installed: install r-base-core");
