@@ -35,6 +35,7 @@ fn every_command_has_help_with_an_example() {
         "calculate",
         "plan",
         "export",
+        "simulate",
     ];
     let all = said(&["--help"]);
     for command in commands {

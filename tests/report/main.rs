@@ -15,6 +15,7 @@ mod later;
 mod plan;
 mod questions;
 mod recheck;
+mod recovery;
 #[path = "../../schema/src/case/sample.rs"]
 #[allow(unreachable_pub)]
 mod sample;

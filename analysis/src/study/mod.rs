@@ -18,6 +18,7 @@ pub mod planned_words;
 pub mod population;
 pub mod published;
 pub mod recheck;
+pub mod recovery;
 pub mod report;
 pub mod request;
 pub mod sensitivity;

@@ -17,6 +17,7 @@ mod new_file;
 mod plan;
 mod registry;
 mod serve;
+mod simulate;
 mod summary;
 
 use clap::{Parser, Subcommand};
@@ -49,6 +50,7 @@ enum Command {
     Plan(plan::PlanArgs),
     Cut(cut::CutArgs),
     Compare(compare::CompareArgs),
+    Simulate(simulate::SimulateArgs),
     Summary(summary::SummaryArgs),
     Member(member::MemberArgs),
     Centre(centre::CentreArgs),
@@ -136,6 +138,7 @@ fn run(command: Command, out: &mut dyn Write) -> Result<(), Failure> {
         Command::Plan(args) => plan::run(&args, out),
         Command::Cut(args) => cut::run(&args, out),
         Command::Compare(args) => compare::run(&args, out),
+        Command::Simulate(args) => simulate::run(&args, out),
         Command::Summary(args) => summary::run(args, out),
         Command::Member(args) => member::run(args, out),
         Command::Centre(args) => centre::run(args, out),

@@ -92,12 +92,14 @@ impl Case {
             quarter: self.quarter,
             complexity: self.patient.complexity,
             zero_intended: self.course.zero_intended,
+            zero_chance: self.course.zero_chance,
             crossed_over: self.course.crossed_over,
             echo_inside: self.course.echo_inside,
             success: self.course.success,
             major: self.course.harm != Harm::None,
             drained: self.course.harm == Harm::Drained,
             image_fluid: self.harms.image_fluid,
+            image_fluid_risk: self.model.image_fluid,
             image_fluid_found: self.harms.image_fluid_found,
             lost_at_30_days: self.after.at_30_days == At30Days::Lost,
             success_risk: self.course.success_risk,
@@ -120,6 +122,8 @@ pub struct Drawn {
     pub complexity: f64,
     /// Zero-fluoroscopy was truly intended.
     pub zero_intended: bool,
+    /// The chance that it would be.
+    pub zero_chance: f64,
     /// The beam went on although zero-fluoroscopy was intended.
     pub crossed_over: bool,
     /// Intracardiac echo was used.
@@ -132,6 +136,8 @@ pub struct Drawn {
     pub drained: bool,
     /// There was fluid that only an image can show.
     pub image_fluid: bool,
+    /// Probability of such fluid where none was drained; the same under each strategy.
+    pub image_fluid_risk: f64,
     /// Somebody found it.
     pub image_fluid_found: bool,
     /// Nobody learnt the 30-day status.

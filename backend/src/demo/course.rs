@@ -56,6 +56,7 @@ pub(super) enum Harm {
 #[derive(Clone)]
 pub(super) struct Course {
     pub(super) zero_intended: bool,
+    pub(super) zero_chance: f64,
     pub(super) crossed_over: bool,
     pub(super) echo_inside: bool,
     pub(super) left_heart: LeftHeart,
@@ -94,7 +95,8 @@ impl Course {
             device: patient.has_device(),
             earlier_zero: zero_cases[operator],
         };
-        let zero = chance.happens(around.zero_intended(setting.centre.zero_share(setting.quarter)));
+        let zero_chance = around.zero_intended(setting.centre.zero_share(setting.quarter));
+        let zero = chance.happens(zero_chance);
         let echo = if zero { setting.centre.echo_zero } else { setting.centre.echo_conventional };
         let echo_inside = chance.happens(echo);
         let left_heart = left_heart(chance, setting.model.kind);
@@ -113,6 +115,7 @@ impl Course {
         };
         Self {
             zero_intended: zero,
+            zero_chance,
             crossed_over,
             echo_inside,
             left_heart,

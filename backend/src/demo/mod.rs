@@ -21,6 +21,7 @@ mod patient;
 mod practice;
 mod screening;
 mod sheet;
+mod simulated;
 mod truth;
 
 pub use case::Drawn;

@@ -6,6 +6,7 @@ use std::sync::OnceLock;
 use actix_web::http::header::{CACHE_CONTROL, CONTENT_ENCODING, CONTENT_TYPE};
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
+use quietbeam_analysis::study::recovery::TABLE;
 
 use crate::api::Problem;
 use crate::store::sha256_hex;
@@ -34,6 +35,9 @@ pub(super) const STYLESHEET: &str = "quietbeam.css";
 /// The name of the mark for the browser's tab.
 pub(super) const ICON: &str = "icon.svg";
 
+/// The name of the table of what a registry can and cannot recover.
+pub(super) const RECOVERY: &str = "recovery.txt";
+
 /// What a page loads a script with: a module of our own from its versioned address.
 pub(super) fn script(name: &str) -> Markup {
     html! { script type="module" src=(address(name)) {} }
@@ -58,6 +62,7 @@ macro_rules! module {
 
 const ASSETS: &[Asset] = &[
     Asset { name: STYLESHEET, media_type: "text/css; charset=utf-8", bytes: STYLE.as_bytes() },
+    Asset { name: RECOVERY, media_type: "text/plain; charset=utf-8", bytes: TABLE.as_bytes() },
     Asset { name: ICON, media_type: "image/svg+xml", bytes: include_bytes!("../../assets/icon.svg") },
     Asset {
         name: "source-sans-3-latin-wght-normal.woff2",

@@ -12,6 +12,7 @@ use quietbeam_analysis::study::sensitivity::SensitivityLine;
 use quietbeam_schema::vocabulary::{Coded, Sensitivity};
 
 use super::found::{arm_column, said};
+use crate::pages::assets;
 use crate::pages::components::{Cell, Column, Table};
 
 /// The section.
@@ -25,6 +26,9 @@ pub(super) fn section(report: &Report) -> Markup {
                 (parts(result, driving))
                 p { (driving.tipping.in_words) }
                 p { (driving.unrecorded.in_words) }
+                @if let Some(found) = &driving.recovered {
+                    p { (found.in_words) " " a href=(assets::address(assets::RECOVERY)) { "The whole table" } "." }
+                }
                 @if !driving.subgroups.is_empty() {
                     details.fold { summary { (result.endpoint.label()) " by kind of patient" }
                         @for subgroup in &driving.subgroups { (kinds(subgroup)) }

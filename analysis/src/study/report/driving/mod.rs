@@ -20,6 +20,7 @@ use crate::study::own_picture::FIRST_CASES;
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::planned::{PlannedComparison, PlannedResult};
 use crate::study::population::{Arm, Population};
+use crate::study::recovery::{Finding, finding};
 use crate::study::sensitivity::primary;
 use serde::Serialize;
 
@@ -36,6 +37,8 @@ pub struct Driving {
     pub tipping: Tipping,
     /// How strong a cause that nobody recorded would have to be.
     pub unrecorded: Unrecorded,
+    /// What adjustment recovered where the truth was known, and what it could not.
+    pub recovered: Option<Finding>,
 }
 
 /// What might have made the result.
@@ -93,6 +96,7 @@ pub(super) fn driving(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Fact
             subgroups: subgroups::subgroups(&rows, endpoint, planned.plan.level()),
             tipping: Tipping::new(result, endpoint, planned.plan.level()),
             unrecorded: Unrecorded::new(result, planned.plan.level()),
+            recovered: finding(endpoint.endpoint),
         })
         .collect()
 }
