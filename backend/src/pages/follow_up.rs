@@ -241,24 +241,18 @@ fn page(frame: &Frame, (contacts, late): (&Contacts, &[LateDue]), sitting: &Sitt
             div {
                 h1 { (title) }
                 p.quiet {
-                    "Usually made from day " (USUAL_DAYS.0) " to day " (USUAL_DAYS.1)
-                    ". A row left open waits for another day."
+                    "Usually made from day " (USUAL_DAYS.0) " to day " (USUAL_DAYS.1) "."
+                    @if all > 0 { " A row left open waits for another day." }
                 }
             }
         }
         (sitting.summary())
-        @if all == 0 { p { (next(contacts)) } } @else { (form(frame, contacts, sitting)) }
+        @if all > 0 { (form(frame, contacts, sitting)) } @else if let Some(days) = contacts.next_opens_in {
+            p { "The next one opens " @if days == 1 { "tomorrow" } @else { "in " (days) " days" } "." }
+        }
         div.late id="late" { (late_rows(late, SHOWN, None)) }
     };
     Page { title: "Follow-up".to_owned(), word: Some(Word::FollowUp), content }
-}
-
-fn next(contacts: &Contacts) -> Markup {
-    match contacts.next_opens_in {
-        Some(1) => html! { "The next one opens tomorrow." },
-        Some(days) => html! { "The next one opens in " (days) " days." },
-        None => html! { "No case waits for one." },
-    }
 }
 
 fn form(frame: &Frame, contacts: &Contacts, sitting: &Sitting) -> Markup {

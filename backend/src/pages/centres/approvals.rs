@@ -15,7 +15,7 @@ use crate::api::Problem;
 use crate::api::brought::{Part, Query};
 use crate::clock::Clock;
 use crate::pages::components::{
-    Cell, Choice, Column, Control, FieldId, FieldRow, Mark, Table, Text, Word, error_summary, filter,
+    Cell, Choice, Column, Control, FieldId, FieldRow, Mark, Pick, Picker, Table, Text, Word, error_summary,
 };
 use crate::pages::form::Posted;
 use crate::pages::frame::{Frame, Page, Visit, may, see_other};
@@ -126,6 +126,11 @@ async fn withdraw(
     typed: &Typed,
     store: &Store,
 ) -> Result<Done, Problem> {
+    if typed.approval.is_empty() {
+        // Whoever asks for a centre that is not there learns that first.
+        store.read(permit, move |session| session.find_centre(centre)).await?;
+        return Ok(Err(Troubles::with("approval", "Choose which one.")));
+    }
     let id = typed.approval.parse::<ApprovalId>().map_err(|_| Problem::absent())?;
     let reason = typed.reason.clone();
     let kept = store.write(permit, move |session| approvals::withdraw(session, (centre, id), &reason)).await;
@@ -212,6 +217,16 @@ pub(in crate::pages) fn stands(kind: ApprovalKind, standing: Standing, today: Da
     }
 }
 
+/// The same, heavier where it runs out or stands in the way.
+pub(in crate::pages) fn stands_shown(kind: ApprovalKind, standing: Standing, today: Day) -> Markup {
+    let weight = match standing {
+        Standing::NeverRecorded => None,
+        Standing::Holds { .. } => standing.runs_out_in(today).map(|_| "runs-out"),
+        Standing::Begins { .. } | Standing::Withdrawn | Standing::Ended { .. } => Some("in-the-way"),
+    };
+    html! { span class=[weight] { (stands(kind, standing, today)) } }
+}
+
 struct View<'f> {
     frame: &'f Frame,
     centre: CentreCode,
@@ -250,9 +265,9 @@ impl View<'_> {
             @if self.done == "recorded" { p role="status" { (Mark::Saved.with("Recorded")) } }
             @if self.done == "withdrawn" { p role="status" { (Mark::Saved.with("Withdrawn")) } }
             @if let Some(troubles) = &self.troubles { (error_summary(troubles, before)) }
-            ul.plain {
+            ul.plain.stands {
                 @for kind in ApprovalKind::all() {
-                    li { (stands(*kind, Standing::of(self.all, *kind, self.today), self.today)) }
+                    li { (stands_shown(*kind, Standing::of(self.all, *kind, self.today), self.today)) }
                 }
             }
             @if self.all.is_empty() { p { "None is recorded yet, so nothing hangs on one." } }
@@ -268,22 +283,28 @@ impl View<'_> {
             let renew = format!("/centres/{}/approvals?renew={}#record", self.centre, approval.id);
             let says = match &approval.withdrawn {
                 Some(withdrawn) => html! { "withdrawn " (moment(withdrawn.at)) ": " (withdrawn.reason) },
-                None if self.manages => html! {
-                    a href=(renew) { "Renew" span.unseen { " " (terms.kind.label()) ", " (terms.reference) } }
+                None => html! {
+                    @if terms.valid_from > self.today { "begins later" }
+                    @else if terms.valid_until < self.today { "has ended" }
+                    @else { "in force" }
+                    @if self.manages {
+                        " · "
+                        a href=(renew) { "Renew" span.unseen { " " (terms.kind.label()) ", " (terms.reference) } }
+                    }
                 },
-                None => html! {},
             };
+            let day = |day: Day| Cell::shown(html! { span.one-line { (day) } });
             [
                 Cell::text(terms.kind.label()),
                 Cell::text(&terms.reference),
-                Cell::text(terms.valid_from.to_string()),
-                Cell::text(terms.valid_until.to_string()),
+                day(terms.valid_from),
+                day(terms.valid_until),
                 Cell::shown(says),
             ]
         };
         Table {
             caption: "All that were recorded, the one that holds longest first".to_owned(),
-            columns: ["Kind", "The centre's own reference", "First day", "Last day", "Since then"]
+            columns: ["Kind", "The centre's own reference", "First day", "Last day", "Now"]
                 .map(Column::words),
             rows: self.all.iter().map(row).collect(),
         }
@@ -321,12 +342,15 @@ impl View<'_> {
         let in_force = self.all.iter().filter(|approval| approval.withdrawn.is_none());
         let pick = |approval: &Approval| {
             let terms = &approval.terms;
-            (
-                approval.id.to_string(),
-                format!("{}, {}, until {}", terms.kind.label(), terms.reference, terms.valid_until),
-            )
+            let label = format!("{}, {}, until {}", terms.kind.label(), terms.reference, terms.valid_until);
+            (approval.id.to_string(), label)
         };
         let picks: Vec<_> = in_force.map(pick).collect();
+        let which = Control::Picker(Picker {
+            name: "approval",
+            picks: picks.iter().map(|(id, label)| Pick::plain(id, label)).collect(),
+            chosen: Some(self.typed.approval.as_str()).filter(|chosen| !chosen.is_empty()),
+        });
         let troubles = self.troubles.as_ref().filter(|_| self.typed.withdraws);
         let reason = Control::Text(Text { name: "reason", value: &self.typed.reason, number_in: None });
         html! {
@@ -337,8 +361,10 @@ impl View<'_> {
                     form method="post" action={ "/centres/" (self.centre) "/approvals" } {
                         (self.frame.token())
                         input type="hidden" name="do" value="withdraw";
-                        div.filters { (filter("approval", "Which", &self.typed.approval, &picks, None)) }
-                        div.fields { (FieldRow::of_form("reason", "Why", Some("names nobody"), reason, troubles)) }
+                        div.fields {
+                            (FieldRow::of_form("approval", "Which", None, which, troubles))
+                            (FieldRow::of_form("reason", "Why", Some("names nobody"), reason, troubles))
+                        }
                         div.mends { button.button type="submit" { "Withdraw" } }
                     }
                 }

@@ -3,7 +3,7 @@
 pub(super) mod approvals;
 mod rooms;
 
-pub(super) use self::approvals::stands;
+pub(super) use self::approvals::{stands, stands_shown};
 pub(super) use self::rooms::{new_room, open_room, record_new_room, record_room};
 
 use actix_web::{HttpResponse, get, post, web};

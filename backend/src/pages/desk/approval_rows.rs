@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 use quietbeam_schema::centre_approval::{Day, Standing, WARNING_DAYS};
 
-use crate::pages::centres::stands;
+use crate::pages::centres::{stands, stands_shown};
 use crate::pages::components::{Age, Link, Mark, WorkGroup, WorkRow};
 use crate::registry::approvals::CentreStanding;
 
@@ -62,7 +62,7 @@ pub(super) fn approvals_in_margin(all: &[CentreStanding], today: Day) -> Markup 
                     li {
                         a href={ "/centres/" (centre) "/approvals" } {
                             @if several { (centre) ": " }
-                            (stands(*kind, *standing, today))
+                            (stands_shown(*kind, *standing, today))
                         }
                     }
                 }
