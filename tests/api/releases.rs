@@ -3,7 +3,7 @@
 use crate::network::{central, only_mend, step, submit, text};
 use quietbeam_schema::access::Role;
 use quietbeam_tests::on_both_stores;
-use quietbeam_tests::sample::zero_fluoroscopy_case;
+use quietbeam_tests::sample::{conventional_case, zero_fluoroscopy_case};
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
 use serde_json::{Value, json};
 
@@ -105,6 +105,8 @@ on_both_stores! {
     fn an_approver_signs_what_could_be_learnt(registry) {
         let served = Served::new(registry);
         let office = Office::new(&served);
+        // One case of another strategy must be kept from everyone.
+        submit(&office.centres[0], &conventional_case());
         let cut = office.cut("first");
         let design = json!({ "tables": ["completeness"], "question": "How safe was it?", "text": "In our own words." });
         let [first, second] = [json!({}), design].map(|design| office.draft(&cut, &design));

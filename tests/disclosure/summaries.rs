@@ -156,20 +156,9 @@ fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
     // 600 with X-ray, doses 40 to 44, 120 each: quartiles by hand 41, 42, 43.
     let dose = |column| at(&mut first.clone(), "dose", "air_kerma_mgy.conventional", column).text();
     assert_eq!(["cases", "lower_quartile", "median", "upper_quartile"].map(dose), ["600", "41", "42", "43"]);
-    for table in first.all_tables() {
-        for row in &table.rows {
-            eprintln!(
-                "{} {}: {:?}",
-                table.key,
-                row.key,
-                row.cells.iter().map(|c| c.text()).collect::<Vec<_>>()
-            );
-        }
-    }
     assert_eq!(count(&first, "year", "2024", "cases"), Some(600));
 }
 
-/// A summary from before there were tables is read and can be followed by another.
 #[test]
 fn only_the_years_that_were_asked_for_are_counted() {
     let mut rows = network(120, 0);

@@ -2,7 +2,7 @@
 
 use super::numerals::paragraph;
 use super::published::PublishedPart;
-use super::summary::{SafetySummary, SummaryLine};
+use super::summary::{NamedTable, SafetySummary, SummaryLine};
 
 /// The summary as text of at most 100 columns.
 pub fn summary_words(summary: &SafetySummary) -> String {
@@ -22,6 +22,10 @@ pub fn summary_words(summary: &SafetySummary) -> String {
         (String::new(), parts(line).map(share))
     }));
     text.push('\n');
+    for table in &summary.tables {
+        text.push_str(&further(table));
+        text.push('\n');
+    }
     for note in &summary.notes {
         text.push_str(&paragraph(note, 2));
     }
@@ -31,6 +35,18 @@ pub fn summary_words(summary: &SafetySummary) -> String {
     ));
     for rule in &summary.disclosure.rules {
         text.push_str(&paragraph(rule, 2));
+    }
+    text
+}
+
+/// A further table, a paragraph a row: it may have more columns than a line of text has room for.
+fn further(table: &NamedTable) -> String {
+    let mut text = format!("{}\n", table.caption);
+    for row in &table.rows {
+        let named = table.columns.iter().zip(&row.cells);
+        let cells: Vec<String> =
+            named.map(|(column, cell)| format!("{} {}", column.label, cell.text())).collect();
+        text.push_str(&paragraph(&format!("{}: {}", row.label, cells.join("; ")), 2));
     }
     text
 }
