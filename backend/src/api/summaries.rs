@@ -40,9 +40,10 @@ pub(super) struct SummaryView {
     #[schema(value_type = Object)]
     content: Value,
     /// What each seat (an outsider, each centre, each pair of centres) could learn of each number
-    /// that must not be told, from this summary and all before it. Never public; null in lists.
+    /// that must not be told, from this summary and all before it. Never public; left out in lists.
     #[schema(value_type = Object)]
-    learnt: Value,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    learnt: Option<Value>,
 }
 
 /// Summaries in any stage.
@@ -110,7 +111,7 @@ impl From<Summary> for SummaryView {
             content_hash: summary.content_hash,
             approval_hash,
             content: json(&summary.content),
-            learnt: summary.learnt.as_deref().map(json).unwrap_or_default(),
+            learnt: summary.learnt.as_deref().map(json),
         }
     }
 }
@@ -179,7 +180,7 @@ pub(super) async fn drafts(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let summaries = store.read(permit, |session| session.list_summaries()).await?;
-    let in_short = |summary| SummaryView { learnt: Value::Null, ..SummaryView::from(summary) };
+    let in_short = |summary| SummaryView { learnt: None, ..SummaryView::from(summary) };
     Ok(HttpResponse::Ok().json(SummariesView { items: summaries.into_iter().map(in_short).collect() }))
 }
 
