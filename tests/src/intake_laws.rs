@@ -4,6 +4,9 @@
 use quietbeam::intake::{
     FileKind, Files, IntakeError, Limits, Marked, Mend, Report, Source, Staged, check_files, dose_report,
 };
+use quietbeam_schema::case::CaseForm;
+use quietbeam_schema::endpoint::derive;
+use quietbeam_schema::entries::StrictJson;
 use quietbeam_schema::finding::Weight;
 use quietbeam_schema::period::Quarter;
 use std::io::{Cursor, Write};
@@ -45,10 +48,32 @@ pub fn dose_report(bytes: &[u8]) {
     }
 }
 
+/// A case as JSON: what is taken reads back as the very same, and what is refused is told.
+pub fn case_form(bytes: &[u8]) {
+    let Ok(json) = serde_json::from_slice::<StrictJson>(bytes) else { return };
+    match CaseForm::from_json(json).check(today()) {
+        Ok(checked) => {
+            derive(&checked.record);
+            let kept = checked.record.to_json().to_string();
+            let again = CaseForm::from_json(serde_json::from_str(&kept).unwrap()).check(today());
+            let again = again.unwrap_or_else(|findings| panic!("{kept} is refused: {findings:?}"));
+            assert_eq!(again.record.to_json().to_string(), kept);
+            assert_eq!(again.queries.len(), checked.queries.len(), "{kept}");
+        }
+        Err(findings) => {
+            assert!(findings.iter().any(|finding| finding.weight == Weight::Hard), "refused without a word");
+            assert!(findings.iter().all(|finding| !finding.sentence.is_empty()), "{findings:?}");
+        }
+    }
+}
+
+fn today() -> Quarter {
+    Quarter::new(2026, 4).unwrap()
+}
+
 /// The report on files: every row is taken or refused, and what is refused is told.
 fn checked(files: &Files) -> Report {
-    let today = Quarter::new(2026, 4).unwrap();
-    let report = check_files(files, today).unwrap_or_else(|(file, error)| panic!("{file}: {error}"));
+    let report = check_files(files, today()).unwrap_or_else(|(file, error)| panic!("{file}: {error}"));
     for file in &report.files {
         let counts = file.counts;
         assert_eq!(counts.read, counts.accepted + counts.refused, "{report:?}");

@@ -134,18 +134,27 @@ fn new_name() -> String {
     format!("quietbeam_test_{}_{number}", std::process::id())
 }
 
+/// Whether a server of its own can be started here.
+pub fn is_at_hand() -> bool {
+    look_for_programs().is_some()
+}
+
 fn find_programs() -> PathBuf {
+    look_for_programs().expect(
+        "these tests need PostgreSQL 15 or newer: install it (Debian: apt-get install postgresql), \
+         name the folder of initdb and pg_ctl in QUIETBEAM_TEST_POSTGRES_BIN, \
+         or a running server in QUIETBEAM_TEST_POSTGRES",
+    )
+}
+
+fn look_for_programs() -> Option<PathBuf> {
     let named = env::var_os("QUIETBEAM_TEST_POSTGRES_BIN").map(PathBuf::from);
     let installed = fs::read_dir("/usr/lib/postgresql").into_iter().flatten().flatten();
     let installed = installed.map(|version| version.path().join("bin"));
     let on_path = env::var_os("PATH").unwrap_or_default();
     let on_path: Vec<PathBuf> = env::split_paths(&on_path).collect();
     let has_programs = |folder: &Path| folder.join("initdb").exists() && folder.join("pg_ctl").exists();
-    named.into_iter().chain(installed).chain(on_path).find(|folder| has_programs(folder)).expect(
-        "these tests need PostgreSQL 15 or newer: install it (Debian: apt-get install postgresql), \
-         name the folder of initdb and pg_ctl in QUIETBEAM_TEST_POSTGRES_BIN, \
-         or a running server in QUIETBEAM_TEST_POSTGRES",
-    )
+    named.into_iter().chain(installed).chain(on_path).find(|folder| has_programs(folder))
 }
 
 /// User and group of `postgres`, or of `nobody` where that user is missing.

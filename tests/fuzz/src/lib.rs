@@ -2,7 +2,11 @@
 #![allow(clippy::unwrap_used)]
 
 mod answers;
+#[path = "../../src/intake_laws.rs"]
+pub mod intake_laws;
 mod source;
+mod workbook;
 
 pub use answers::{interval, maybe, number, p_value, ratio, test};
 pub use source::Source;
+pub use workbook::{PARTS, workbook};
