@@ -203,7 +203,7 @@ impl Shown {
             ),
             SummaryStage::Published { number, .. } if may.withdraws => html! {
                 p { a href={ "/summaries/" (number.0) } { "As the public sees it" } }
-                details open[troubles.is_some()] {
+                details.fold open[troubles.is_some()] {
                     summary { "Withdraw or correct it" }
                     (form("withdraw", "Withdraw it", self.withdrawal(typed, troubles)))
                 }
