@@ -210,7 +210,7 @@ impl Shown {
             },
             _ => return html! { div id="next-step" {} },
         };
-        html! { section.lit id="next-step" { h2 { "The next step" } (step) } }
+        html! { section.lit.next-step id="next-step" { h2 { "The next step" } (step) } }
     }
 
     fn profile(&self) -> Markup {
