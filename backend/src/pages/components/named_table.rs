@@ -12,10 +12,12 @@ pub(crate) fn named_table(table: &NamedTable) -> Markup {
                 th scope="col" { (table.stub) }
                 @for column in &table.columns { th.number scope="col" { (column.label) } }
             } }
-            tbody { @for row in &table.rows { tr {
-                th scope="row" { (row.label) }
-                @for cell in &row.cells { (drawn(cell)) }
-            } } }
+            tbody { @for row in &table.rows {
+                tr.total[row.key == "any" || row.key == "all"] {
+                    th scope="row" { (row.label) }
+                    @for cell in &row.cells { (drawn(cell)) }
+                }
+            } }
         } }
     }
 }

@@ -7,10 +7,10 @@ use quietbeam_analysis::study::published::{OneOrAll, Published as Count, Publish
 use quietbeam_analysis::study::summary::{SafetySummary, SummaryLine};
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 
-use super::table::{hatched, hidden, shown};
+use super::table::{hatched, hidden};
 use super::{Published, Said, cite, embed, squares};
 use crate::config::Network;
-use crate::pages::components::{arm_shape, caution};
+use crate::pages::components::{arm_shape, caution, named_table};
 #[cfg(feature = "pdf")]
 use crate::pages::on_paper::Document;
 
@@ -29,7 +29,7 @@ pub(super) fn whole(published: &Published, network: &Network) -> Markup {
                 (caution("Ask your own team what fits you."))
                 (outcomes(published))
                 (groups_table(said))
-                @for table in &said.summary.tables { (shown(table)) }
+                @for table in &said.summary.tables { (named_table(table)) }
                 p.small { (hatched()) }
                 @if let Some(figure) = squares::figure(&said.summary) { (figure) }
                 h2 { "How to read the numbers" }

@@ -1,4 +1,4 @@
-//! A table of a summary, as it is shown and as delimited text.
+//! The tables of a summary as delimited text, and the mark of what they do not show.
 
 use csv::{Terminator, WriterBuilder};
 use maud::{Markup, html};
@@ -7,33 +7,6 @@ use quietbeam_analysis::study::summary::{NamedTable, TableCell};
 
 use super::Published;
 use crate::api::Problem;
-
-/// A table as it is shown.
-pub(super) fn shown(table: &NamedTable) -> Markup {
-    html! {
-        div.scroll tabindex="0" role="region" aria-label=(table.caption) { table {
-            caption { (table.caption) }
-            thead { tr {
-                th scope="col" { (table.stub) }
-                @for column in &table.columns { th.number scope="col" { (column.label) } }
-            } }
-            tbody { @for row in &table.rows {
-                tr.total[row.key == "any" || row.key == "all"] {
-                    th scope="row" { (row.label) }
-                    @for cell in &row.cells { (cell_of(cell)) }
-                }
-            } }
-        } }
-    }
-}
-
-fn cell_of(cell: &TableCell) -> Markup {
-    if cell.is_hidden() {
-        hidden()
-    } else {
-        html! { td.number { (cell.text()) } }
-    }
-}
 
 /// The one mark of everything that is not shown.
 pub(super) fn hidden() -> Markup {
