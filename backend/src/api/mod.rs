@@ -41,3 +41,4 @@ pub(crate) use outermost::{Embeddable, around};
 pub use problem::Problem;
 pub(crate) use problem::withdrawn;
 pub(crate) use routes::{Known, not_here, resources};
+pub(crate) use sent::is_known;

@@ -1,14 +1,21 @@
-//! A file as an answer, read from disk piece by piece.
+//! A file as an answer, read from disk piece by piece, and whether whoever asks has it already.
 
-use actix_web::HttpResponse;
 use actix_web::body::SizedStream;
-use actix_web::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use actix_web::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE, IF_NONE_MATCH};
 use actix_web::web::{Bytes, block};
+use actix_web::{HttpRequest, HttpResponse};
 use futures_util::stream::unfold;
 use std::fs::File;
 use std::io::{self, Read};
 
 use crate::export::Written;
+
+/// Whether whoever asks already has what bears this entity tag (RFC 9110, section 13.1.2).
+pub(crate) fn is_known(request: &HttpRequest, etag: &str) -> bool {
+    let tags = request.headers().get(IF_NONE_MATCH).and_then(|tags| tags.to_str().ok());
+    let is_it = |tag: &str| tag == "*" || tag.trim_start_matches("W/") == etag;
+    tags.is_some_and(|tags| tags.split(',').any(|tag| is_it(tag.trim())))
+}
 
 /// How much is in memory at once.
 const PIECE: u64 = 64 * 1024;

@@ -1,7 +1,7 @@
 //! Safety summaries: drafted, approved, published, withdrawn; what is published
 //! is read by everyone.
 
-use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH, LOCATION};
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, LOCATION};
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
@@ -14,6 +14,7 @@ use super::brought::{Body, IdempotencyKey, Part};
 use super::caller::Signed;
 use super::once::{Creation, Made};
 use super::problem::{Problem, withdrawn};
+use super::sent::is_known;
 use crate::access::Permit;
 use crate::access::action::{
     ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
@@ -275,10 +276,9 @@ pub(super) async fn read(
         PublicBody::Withdrawn { reason, corrected_by, .. } => return Err(withdrawn(&reason, corrected_by)),
     };
     let etag = Version::of_hash(&summary.content_hash).etag();
-    let known = request.headers().get(IF_NONE_MATCH).and_then(|value| value.to_str().ok());
     // A published summary never changes; only its withdrawal must be noticed soon.
     let cached = (CACHE_CONTROL, "public, max-age=300");
-    if known.is_some_and(|tags| tags.split(',').any(|tag| tag.trim().trim_start_matches("W/") == etag)) {
+    if is_known(&request, &etag) {
         return Ok(HttpResponse::NotModified().insert_header((ETAG, etag)).insert_header(cached).finish());
     }
     Ok(HttpResponse::Ok()

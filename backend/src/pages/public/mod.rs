@@ -93,6 +93,7 @@ pub(super) async fn one(
     {
         return Ok(kept.answer(&request));
     }
+    let read = shelf.cleared();
     let record = find(&store, number).await?;
     let title = format!("Safety summary {}", number.0);
     if let PublicBody::Withdrawn { .. } = &record.body {
@@ -104,7 +105,8 @@ pub(super) async fn one(
     if visit.caller().is_some() {
         return Ok(answer(StatusCode::OK, drawn));
     }
-    Ok(shelf.keep(number, Form::Page, Kept::new(Form::Page, number, drawn.into_string())).answer(&request))
+    let kept = Kept::new(Form::Page, number, drawn.into_string());
+    Ok(shelf.keep(read, (number, Form::Page), kept).answer(&request))
 }
 
 /// The summary if it is in force; else that it was withdrawn, and why.
@@ -144,6 +146,7 @@ pub(super) async fn file(
     if let Some(kept) = shelf.find(number, form) {
         return Ok(kept.answer(&request));
     }
+    let read = shelf.cleared();
     let published = in_force(find(&store, number).await?)?;
     let body = match form {
         Form::Page | Form::Embed => embed::page(&published, &network).into_string().into_bytes(),
@@ -152,7 +155,7 @@ pub(super) async fn file(
         #[cfg(feature = "pdf")]
         Form::Paper => page::on_paper(&published, &network).typeset().await?,
     };
-    Ok(shelf.keep(number, form, Kept::new(form, number, body)).answer(&request))
+    Ok(shelf.keep(read, (number, form), Kept::new(form, number, body)).answer(&request))
 }
 
 /// Adds the public pages. The feed stands before the summaries, which would take it for a number.

@@ -5,12 +5,12 @@ use std::collections::HashMap;
 use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use actix_web::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
+use actix_web::http::header::{CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG};
 use actix_web::web::Bytes;
 use actix_web::{HttpRequest, HttpResponse};
 use quietbeam_schema::ids::SummaryNumber;
 
-use crate::api::Embeddable;
+use crate::api::{Embeddable, is_known};
 use crate::store::sha256_hex;
 
 /// How long something is given without looking whether it was withdrawn.
@@ -89,12 +89,7 @@ impl Kept {
 
     /// The answer; none of the body where it is known already.
     pub(super) fn answer(&self, request: &HttpRequest) -> HttpResponse {
-        let known = request.headers().get(IF_NONE_MATCH).and_then(|tags| tags.to_str().ok());
-        let is_known = known.is_some_and(|tags| {
-            tags.split(',').any(
-                |tag| matches!(tag.trim().trim_start_matches("W/"), tag if tag == self.etag || tag == "*"),
-            )
-        });
+        let is_known = is_known(request, &self.etag);
         let mut answer = if is_known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
         answer.insert_header((ETAG, self.etag.clone())).insert_header(CACHED);
         if self.form == Form::Embed {
@@ -112,25 +107,64 @@ impl Kept {
 
 /// What was asked for lately.
 #[derive(Default)]
-pub(crate) struct Shelf(Mutex<HashMap<(SummaryNumber, Form), (Instant, Kept)>>);
+pub(crate) struct Shelf(Mutex<Things>);
+
+#[derive(Default)]
+struct Things {
+    kept: HashMap<(SummaryNumber, Form), (Instant, Kept)>,
+    /// How often everything was taken away.
+    cleared: Cleared,
+}
+
+/// The shelf as it was when something was read that is to stand on it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Cleared(u64);
 
 impl Shelf {
     /// Something that is fresh.
     pub(super) fn find(&self, number: SummaryNumber, form: Form) -> Option<Kept> {
-        let shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        let (since, kept) = shelf.get(&(number, form))?;
+        let things = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let (since, kept) = things.kept.get(&(number, form))?;
         (since.elapsed() < FRESH).then(|| kept.clone())
     }
 
     /// Takes everything away: something was withdrawn, here and now.
     pub(crate) fn clear(&self) {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).clear();
+        let mut things = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        things.kept.clear();
+        things.cleared.0 += 1;
     }
 
-    /// Puts something on the shelf. Only what was published comes here, so that nobody can fill it.
-    pub(super) fn keep(&self, number: SummaryNumber, form: Form, kept: Kept) -> Kept {
-        let mut shelf = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        shelf.insert((number, form), (Instant::now(), kept.clone()));
+    /// To be asked before a summary is read.
+    pub(super) fn cleared(&self) -> Cleared {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).cleared
+    }
+
+    /// Puts something on the shelf, unless something was withdrawn since it was read. Only what was
+    /// published comes here, so that nobody can fill it.
+    pub(super) fn keep(&self, read: Cleared, (number, form): (SummaryNumber, Form), kept: Kept) -> Kept {
+        let mut things = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if things.cleared == read {
+            things.kept.insert((number, form), (Instant::now(), kept.clone()));
+        }
         kept
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_read_before_a_withdrawal_stands_there_after_it() {
+        let (shelf, place) = (Shelf::default(), (SummaryNumber(1), Form::Table));
+        let kept = || Kept::new(Form::Table, SummaryNumber(1), "table");
+        let read = shelf.cleared();
+        shelf.keep(read, place, kept());
+        assert!(shelf.find(SummaryNumber(1), Form::Table).is_some());
+        shelf.clear();
+        assert!(shelf.find(SummaryNumber(1), Form::Table).is_none());
+        shelf.keep(read, place, kept());
+        assert!(shelf.find(SummaryNumber(1), Form::Table).is_none(), "it was read before the withdrawal");
     }
 }
