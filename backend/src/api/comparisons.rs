@@ -5,6 +5,7 @@ use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use quietbeam_schema::ids::{ComparisonId, DataCutId, PlanId};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::sync::Arc;
 use utoipa::ToSchema;
 
 use super::brought::{Body, IdempotencyKey, Part};
@@ -17,7 +18,7 @@ use crate::access::action::{ExportDeidentified, ReadComparisons, RunComparison};
 use crate::access::session::Caller;
 use crate::export::{Format, pack_texts};
 use crate::registry::comparisons::Question;
-use crate::registry::reports::{Found, Reports};
+use crate::registry::reports::{Found, Opened, Reports};
 use crate::registry::{RegistryError, comparisons, rechecks};
 use crate::store::{Comparison, Store};
 
@@ -148,6 +149,19 @@ pub(super) async fn read(
     Ok(HttpResponse::Ok().json(view(kept)?))
 }
 
+/// Opens a comparison, which is kept and counted, and reads what it found; for the API and the pages.
+pub(crate) async fn opened(
+    permit: Permit<ReadComparisons>,
+    caller: &Caller,
+    id: ComparisonId,
+    (store, reports): (&Store, web::Data<Reports>),
+) -> Result<Arc<Opened>, Problem> {
+    let opened = store.write(permit, move |session| session.open_comparison(id)).await?;
+    let (again, reader) = (caller.permit::<ReadComparisons>()?, store.clone());
+    let work = move || reports.of(&reader, again, opened);
+    Ok(web::block(work).await.map_err(|_| Problem::busy())??)
+}
+
 /// The report of a comparison that carried out a plan: what was shown and what was not, who was
 /// compared and how alike the arms were, each centre, and what stands beside. The same cut, plan
 /// and software give the same report. Looking at it is kept and counted.
@@ -159,11 +173,7 @@ pub(super) async fn report(
     id: Part<ComparisonId>,
     (store, reports): (web::Data<Store>, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
-    let opened = store.write(permit, move |session| session.open_comparison(id.0)).await?;
-    let again = signed.caller()?.permit::<ReadComparisons>()?;
-    let reader = store.get_ref().clone();
-    let work = move || reports.of(&reader, again, opened);
-    let opened = web::block(work).await.map_err(|_| Problem::busy())??;
+    let opened = opened(permit, signed.caller()?, id.0, (&store, reports)).await?;
     match &opened.found {
         Found::Planned(_, report) => Ok(HttpResponse::Ok().json(report)),
         // Without a plan there is nothing to report on: what was computed is the whole of it.
@@ -193,11 +203,9 @@ pub(crate) async fn recheck_kit(
     id: ComparisonId,
     (store, reports): (Store, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
-    let open = caller.permit::<ReadComparisons>()?;
-    let (again, note) = (caller.permit::<ReadComparisons>()?, caller.permit::<ExportDeidentified>()?);
-    let opened = store.write(open, move |session| session.open_comparison(id)).await?;
+    let (open, note) = (caller.permit::<ReadComparisons>()?, caller.permit::<ExportDeidentified>()?);
+    let opened = opened(open, caller, id, (&store, reports)).await?;
     let work = move || {
-        let opened = reports.of(&store, again, opened)?;
         let Found::Planned(_, made) = &opened.found else { return Ok(None) };
         let kit = rechecks::kit(&store, (look, note), (&opened.kept, &opened.cut), &made.planned)?;
         let parts = kit.files.iter().map(|file| (file.name.as_str(), file.text.as_str()));

@@ -1,8 +1,6 @@
 //! The report of a comparison: what was asked, what was shown and what not, and everything
 //! that a hostile reader would ask for.
 
-use std::sync::Arc;
-
 use actix_web::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
@@ -16,7 +14,7 @@ use crate::access::Permit;
 use crate::access::action::{ExportDeidentified, ReadComparisons};
 use crate::api::Problem;
 use crate::api::brought::Part;
-use crate::api::comparisons::recheck_kit;
+use crate::api::comparisons::{opened, recheck_kit};
 use crate::pages::frame::{Visit, may};
 #[cfg(feature = "pdf")]
 use crate::pages::on_paper::Document;
@@ -26,20 +24,6 @@ use crate::registry::comparisons::Registered;
 use crate::registry::reports::{Found, Opened, Reports};
 use crate::store::Store;
 
-/// Opens a comparison, which is kept and counted.
-async fn opened(
-    permit: Permit<ReadComparisons>,
-    visit: &Visit,
-    id: ComparisonId,
-    (store, reports): (&web::Data<Store>, web::Data<Reports>),
-) -> Result<Arc<Opened>, Problem> {
-    let opened = store.write(permit, move |session| session.open_comparison(id)).await?;
-    let again = visit.signed()?.permit::<ReadComparisons>()?;
-    let reader = store.get_ref().clone();
-    let work = move || reports.of(&reader, again, opened);
-    Ok(web::block(work).await.map_err(|_| Problem::busy())??)
-}
-
 /// The report as a file; without a plan, what was kept.
 #[get("/comparisons/{id}/report.json")]
 pub(in crate::pages) async fn as_json(
@@ -48,7 +32,7 @@ pub(in crate::pages) async fn as_json(
     id: Part<ComparisonId>,
     (store, reports): (web::Data<Store>, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
-    let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
+    let opened = opened(permit, visit.signed()?, id.0, (&store, reports)).await?;
     let text = match &opened.found {
         Found::Planned(_, report) => serde_json::to_string(report).map_err(RegistryError::NotWritten)?,
         Found::Unplanned(_) => opened.kept.content.result.clone(),
@@ -75,7 +59,7 @@ pub(in crate::pages) async fn open(
     id: Part<ComparisonId>,
     (store, reports): (web::Data<Store>, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
-    let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
+    let opened = opened(permit, visit.signed()?, id.0, (&store, reports)).await?;
     let frame = visit.frame(&store).await?;
     let (title, content) = said(&opened, may::<ExportDeidentified>(visit.signed()?));
     Ok(frame.show(&page(title, content)))
@@ -90,7 +74,7 @@ pub(in crate::pages) async fn as_pdf(
     id: Part<ComparisonId>,
     (store, reports): (web::Data<Store>, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
-    let opened = opened(permit, &visit, id.0, (&store, reports)).await?;
+    let opened = opened(permit, visit.signed()?, id.0, (&store, reports)).await?;
     let (title, content) = said(&opened, false);
     let foot = format!(
         "Quietbeam · pseudonymous research data · comparison {} · cut {}",
