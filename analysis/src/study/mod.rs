@@ -12,6 +12,7 @@ pub mod effusion;
 pub mod endpoint;
 pub mod numerals;
 pub mod own_picture;
+mod peak;
 pub mod plan;
 pub mod planned;
 pub mod planned_words;

@@ -2,6 +2,7 @@
 //! rarely? By codes that mean something at the own centre alone; by case order, never by date.
 
 use super::super::endpoint::Share;
+use super::super::peak::peak;
 use super::{FEW, LEVEL, OwnCase};
 use crate::methods::cusum::{ExpectedProbability, Threshold, WatchedCase, WatchedChange, signalling_cusum};
 use crate::methods::run_length::{ActualOddsRatio, SteadyChart, average_run_length};
@@ -65,11 +66,7 @@ pub struct Chart {
 impl Chart {
     /// The highest point, and the case, from 1, at which it was reached.
     pub fn peak(&self) -> Option<(usize, f64)> {
-        let highest = self.heights.iter().copied().enumerate().max_by(|one, other| {
-            // The first of equal heights.
-            one.1.total_cmp(&other.1).then(other.0.cmp(&one.0))
-        });
-        highest.map(|(place, height)| (place + 1, height))
+        peak(self.heights.iter().copied())
     }
 
     fn of(events: Vec<bool>) -> Option<Self> {

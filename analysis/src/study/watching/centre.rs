@@ -1,5 +1,6 @@
 //! One centre: what happened beside what was expected, case by case and in all.
 
+use super::super::peak::peak;
 use super::checks::{self, Check};
 use super::expected::Expectation;
 use super::signal::{self, Signal};
@@ -80,9 +81,7 @@ impl Course {
 
     /// The highest point and the case, from 1, at which it was first reached.
     pub fn peak(&self) -> Option<(usize, f64)> {
-        let heights = self.points.iter().map(|(height, _)| *height).enumerate();
-        let highest = heights.max_by(|one, other| one.1.total_cmp(&other.1).then(other.0.cmp(&one.0)));
-        highest.map(|(place, height)| (place + 1, height))
+        peak(self.points.iter().map(|(height, _)| *height))
     }
 }
 

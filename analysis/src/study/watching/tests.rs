@@ -124,7 +124,7 @@ fn one_centre_learns_nothing_else_of_another() {
     let watch = Watch::of((1..=4).flat_map(|code| centre(code, 150, 40)).collect());
     let only = watch.only(&["S02".parse().unwrap()]);
     assert_eq!(only.centres.iter().map(|centre| centre.code.to_string()).collect::<Vec<_>>(), ["S02"]);
-    // The only trace of the others: a rate to half a per cent. 15 of 600 is 2.5 %; 3 of 150 each centre gives 2.0 %.
+    // The only trace of the others: a rate in half per cents; here 12 events in 600 cases.
     assert!(((only.expectation.overall * 200.0).round() - only.expectation.overall * 200.0).abs() < 1e-9);
 }
 
