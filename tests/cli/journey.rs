@@ -6,7 +6,7 @@ use std::path::Path;
 use quietbeam::demo::Scenario;
 use quietbeam_schema::ids::CaseCode;
 
-use crate::said::{refused, said};
+use crate::said::{centre_added, refused, said};
 
 struct Place(tempfile::TempDir);
 
@@ -52,19 +52,7 @@ fn member(place: &Place, role: &str, name: &str, password: &str) {
 
 /// One centre with its codes and its three files.
 fn centre_with_files(place: &Place) -> String {
-    place.said(&[
-        "centre",
-        "add",
-        "--name",
-        "Harbour Rhythm Unit",
-        "--kind",
-        "community",
-        "--volume",
-        "200_499",
-    ]);
-    let centres: serde_json::Value =
-        serde_json::from_str(&place.said(&["centre", "list", "--json"])).unwrap();
-    let code = centres[0]["code"].as_str().unwrap().to_owned();
+    let code = centre_added(|words| place.said(words));
     let network = Scenario::generate(3, 200);
     let sender = &network.centres[0];
     let number = sender.case_rows().to_string();

@@ -1,6 +1,7 @@
 //! What commands say: help, codebook, refusals.
 
 use quietbeam::cli::{Failure, run_words};
+use serde_json::Value;
 
 /// Runs a command and gives back what it printed.
 pub(crate) fn said(words: &[&str]) -> String {
@@ -16,6 +17,13 @@ pub(crate) fn refused(words: &[&str]) -> String {
         Err(Failure::Broken(sentence)) => panic!("{words:?} is broken, not refused: {sentence}"),
         Ok(()) => panic!("{words:?} must be refused"),
     }
+}
+
+/// Adds a centre to a registry through its commands, and gives back its code.
+pub(crate) fn centre_added(said: impl Fn(&[&str]) -> String) -> String {
+    said(&["centre", "add", "--name", "Harbour Rhythm Unit", "--kind", "community", "--volume", "200_499"]);
+    let centres: Value = serde_json::from_str(&said(&["centre", "list", "--json"])).unwrap();
+    centres[0]["code"].as_str().unwrap().to_owned()
 }
 
 #[test]

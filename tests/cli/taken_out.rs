@@ -46,18 +46,7 @@ impl Place {
 
     fn opened(folder: tempfile::TempDir, database: String) -> Self {
         let mut place = Self { folder, database, centre: "S01".parse().unwrap() };
-        place.said(&[
-            "centre",
-            "add",
-            "--name",
-            "Harbour Rhythm Unit",
-            "--kind",
-            "community",
-            "--volume",
-            "200_499",
-        ]);
-        let centres: Value = serde_json::from_str(&place.said(&["centre", "list", "--json"])).unwrap();
-        place.centre = centres[0]["code"].as_str().unwrap().parse().unwrap();
+        place.centre = said::centre_added(|words| place.said(words)).parse().unwrap();
         place
     }
 

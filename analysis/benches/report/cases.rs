@@ -32,25 +32,8 @@ pub(crate) fn plan() -> AnalysisPlan {
 }
 
 /// A case that passes every rule; what the models see of it is drawn.
-const CASE: &str = r#"{
-    "period": "2025Q3", "procedure_seq_for_patient": 1, "consent_basis": "consent",
-    "strategy_intended": "zero", "intended_declared": "before", "fluoro_used": "none", "lead_worn": "none",
-    "age_band": "60_69", "sex": "f", "bmi": 27.4, "lvef": 58, "chads_va": 2,
-    "structural_hd": "none", "chd": "none", "prior_ablation_n": 0, "prior_cardiac_surgery": "no",
-    "device_in_situ": ["none"], "pregnant": "no", "anticoag": "doac_uninterrupted", "preproc_ct": "none",
-    "proc_primary": "af_parox_first", "urgency": "elective", "energy": ["rf"], "contact_force": "yes",
-    "access": ["fem_vein"], "access_us_guided": "yes", "transseptal_n": 1, "transseptal_route": "puncture",
-    "transseptal_guidance": ["ice"], "ice_used": "ra_and_left", "tee_used": "no",
-    "eff_surv_baseline": "ice", "eff_surv_intra": "continuous_ice", "eff_surv_end": ["ice"],
-    "eff_surv_24h": "none", "mapping": "magnetic", "anaesthesia": "deep", "skin_to_skin_min": 104,
-    "op_code": "O03", "op_experience_band": "5_9", "op_zf_prior_band": "25_99",
-    "ablation_attempted": "yes", "endpoint_shown": ["pvi_entrance_exit"], "wait_time_min": 20,
-    "veins_targeted": 4, "veins_isolated": 4, "no_complication_confirmed": "yes",
-    "follow_up": { "fu30_status": "contacted", "fu30_day": 33, "fu30_no_events": "yes", "death": "no" }
-}"#;
-
 fn base() -> ReportCase {
-    let json: StrictJson = serde_json::from_str(CASE).unwrap();
+    let json: StrictJson = serde_json::from_str(&super::sample::zero_fluoroscopy_case().to_string()).unwrap();
     let checked = CaseForm::from_json(json).check(Quarter::new(2026, 4).unwrap()).ok().unwrap();
     ReportCase::read(0, CentreCode::from_random(1), &checked.record)
 }

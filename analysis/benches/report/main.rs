@@ -5,6 +5,9 @@ mod cases;
 #[path = "../../../tests/src/plan.rs"]
 #[allow(unreachable_pub)]
 mod plan;
+#[allow(dead_code)]
+#[path = "../../../schema/src/case/sample.rs"]
+mod sample;
 
 use quietbeam_analysis::study::cohort::Cohort;
 use quietbeam_analysis::study::planned::carry_out;
