@@ -5,7 +5,7 @@ mod cases;
 #[path = "../../../tests/src/plan.rs"]
 #[allow(unreachable_pub)]
 mod plan;
-#[allow(dead_code)]
+#[allow(dead_code, unreachable_pub)]
 #[path = "../../../schema/src/case/sample.rs"]
 mod sample;
 
