@@ -33,6 +33,7 @@ function likeAttributes(live, fresh) {
 /** Drawing into a form; `relevant` keeps the fields that went, `prepare` readies new ones. */
 export function drawing(form, relevant, prepare) {
   let sent = new URLSearchParams();
+  let saver = null;
   let held = null;
 
   function likeControl(live, fresh) {
@@ -43,7 +44,10 @@ export function drawing(form, relevant, prepare) {
     }
     // How a number was read is shown, unless it was changed since or is in hand.
     const untouched = live !== document.activeElement && sent.get(live.name) === live.value;
-    if (live.type === "hidden" || (live.matches(TYPED) && live.name && untouched)) live.value = fresh.value;
+    if (live.type === "hidden" || (live.matches(TYPED) && live.name && untouched)) {
+      live.value = fresh.value;
+      if (live.name) saver.readAs(live.name, fresh.value);
+    }
   }
 
   function like(live, fresh) {
@@ -99,19 +103,20 @@ export function drawing(form, relevant, prepare) {
     return Boolean(message) && message.textContent !== row.querySelector(".message")?.textContent;
   }
 
-  function whole(page, unsaved) {
+  function whole(page) {
     likeChildren(document.querySelector("main"), page.body);
-    if (!unsaved()) sweep(page);
+    if (!saver.unsaved()) sweep(page);
   }
 
   return {
-    /** Takes the page that answers a save of these fields. */
-    page(text, fields, unsaved) {
+    /** Takes the page that answers a save of these fields; the keeper is told how they were read. */
+    page(text, fields, keeper) {
       const page = new DOMParser().parseFromString(text, "text/html");
+      saver = keeper;
       sent = new URLSearchParams(fields);
       held = null;
-      if (!wouldInterrupt(page)) return whole(page, unsaved);
-      held = () => whole(page, unsaved);
+      if (!wouldInterrupt(page)) return whole(page);
+      held = () => whole(page);
       const row = document.activeElement.closest(".field");
       const echo = page.getElementById(row.id).querySelector(".echo");
       if (echo) like(row.querySelector(".echo"), echo);

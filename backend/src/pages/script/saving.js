@@ -34,6 +34,14 @@ export function saving(form, { draw, tell }) {
     timer = setTimeout(now, seconds * 1000);
   }
 
+  /** How the registry read what it keeps, now shown in the form: no change of a person's. */
+  function readAs(name, value) {
+    const fields = new URLSearchParams(kept);
+    if (fields.getAll(name).length !== 1) return;
+    fields.set(name, value);
+    kept = fields.toString();
+  }
+
   async function once() {
     const fields = unsure ?? written(form);
     const { state, detail, saved } = await send(form, fields);
@@ -43,7 +51,7 @@ export function saving(form, { draw, tell }) {
       kept = fields;
       failures = 0;
       form.elements.version.value = saved.version;
-      draw.page(saved.page, fields, unsaved);
+      draw.page(saved.page, fields, { unsaved, readAs });
     }
     tell(state, detail);
     if (unsure !== null) later(PAUSES[Math.min(failures++, PAUSES.length - 1)]);
