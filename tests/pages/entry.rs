@@ -233,8 +233,19 @@ on_both_stores! {
         enter("R2", "Gy.cm2");
         let page = visitor.get(&draft).expect(200).text();
         assert!(!page.contains(offered) && !page.contains("console shows <b>"), "{page}");
+        // Once the case says in which room it was, that room's console speaks.
+        assert!(page.contains("R1 · cGy·cm²") && page.contains("R2 · Gy·cm²"), "{page}");
+        let in_room = |room: &str| sample::with(case.clone(), serde_json::json!({ "kap_unit": "", "room_code": room }));
+        send(&visitor, &draft, 3, "save", &in_room("R2")).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains("<option value=\"Gy.cm2\" selected>"), "{page}");
+        assert!(page.contains("The room's console shows <b>Gy·cm²</b>"), "{page}");
+        // A room that nobody wrote down is kept, and nothing is offered for it.
+        send(&visitor, &draft, 4, "save", &in_room("R9")).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains("R9, not among the centre's rooms") && !page.contains("console shows <b>"), "{page}");
         // What was entered is never replaced by an offer.
-        send(&visitor, &draft, 3, "save", &sample::conventional_case()).expect(303);
+        send(&visitor, &draft, 5, "save", &sample::conventional_case()).expect(303);
         assert!(visitor.get(&draft).expect(200).text().contains("<option value=\"uGy.m2\" selected>"));
     }
 
