@@ -15,8 +15,8 @@ use maud::Render;
 use quietbeam_schema::case::{CaseForm, MAX_COMPLICATIONS, variables_of};
 use quietbeam_schema::centre::Room;
 use quietbeam_schema::dictionary::column;
+use quietbeam_schema::draft::{DraftCheck, check_draft, refuses_a_value};
 use quietbeam_schema::entries::Entries;
-use quietbeam_schema::entry::{DraftCheck, check_draft};
 use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::ids::{CentreCode, DraftId};
 
@@ -150,7 +150,7 @@ pub(super) async fn save(
     let mut findings = said_while_entering(&draft.entered.form, findings);
     findings.splice(0..0, unsaid);
     let report = Report::of(file).await?;
-    if findings.iter().any(|finding| finding.weight == Weight::Hard) || report.is_some() {
+    if findings.iter().any(|found| refuses_a_value(found) || found.rule == UNSAID) || report.is_some() {
         let opening = Opening::NotAllKept;
         return refused(&visit, draft, Said { findings, opening, report }, &store).await;
     }
