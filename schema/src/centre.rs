@@ -88,11 +88,11 @@ impl<'de> Deserialize<'de> for AreaUnit {
     }
 }
 
-/// What every console of a centre shows alike. A case does not name its room, so only what
-/// all rooms agree on can be offered while it is entered.
+/// What the console shows that a case was read from: its room's, or as long as the case does
+/// not name its room what all consoles of the centre show alike.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Consoles {
-    /// How many rooms there are.
+    /// How many rooms it can have been.
     pub rooms: usize,
     /// The unit of the kerma-area product, where it is the same in all of them.
     pub kap_unit: Option<AreaUnit>,
@@ -101,16 +101,19 @@ pub struct Consoles {
 }
 
 impl Consoles {
-    /// What the consoles of these rooms show; `None` where no room is known.
+    /// What the consoles show that a case in the named room can have been read from; `None`
+    /// where no such room is known.
     #[must_use]
-    pub fn of(rooms: &[Room]) -> Option<Self> {
-        let first = rooms.first()?;
-        let alike = rooms.iter().all(|room| room.kap_unit == first.kap_unit);
-        Some(Self {
-            rooms: rooms.len(),
-            kap_unit: alike.then_some(first.kap_unit),
-            air_kerma_shown: rooms.iter().any(|room| room.air_kerma_shown),
-        })
+    pub fn of(rooms: &[Room], named: Option<RoomCode>) -> Option<Self> {
+        let mut possible = rooms.iter().filter(|room| named.is_none_or(|named| named == room.code));
+        let first = possible.next()?;
+        let together =
+            Self { rooms: 1, kap_unit: Some(first.kap_unit), air_kerma_shown: first.air_kerma_shown };
+        Some(possible.fold(together, |so_far, room| Self {
+            rooms: so_far.rooms + 1,
+            kap_unit: so_far.kap_unit.filter(|unit| *unit == room.kap_unit),
+            air_kerma_shown: so_far.air_kerma_shown || room.air_kerma_shown,
+        }))
     }
 }
 
@@ -381,9 +384,9 @@ mod tests {
         assert!(room(Some(f64::NAN), None).check().is_err());
     }
 
-    fn room(unit: &str, air_kerma_shown: bool) -> Room {
+    fn room(code: &str, unit: &str, air_kerma_shown: bool) -> Room {
         Room {
-            code: "R1".parse().unwrap(),
+            code: code.parse().unwrap(),
             kap_unit: unit.parse().unwrap(),
             air_kerma_shown,
             dose_correction: None,
@@ -406,12 +409,20 @@ mod tests {
     }
 
     #[test]
-    fn consoles_offer_only_what_all_of_them_show() {
-        assert_eq!(Consoles::of(&[]), None);
-        let one = Consoles::of(&[room("cGy.cm2", false)]).unwrap();
+    fn consoles_offer_what_the_cases_room_shows_or_all_of_them() {
+        let of = |rooms: &[Room]| Consoles::of(rooms, None);
+        assert_eq!(of(&[]), None);
+        let one = of(&[room("R1", "cGy.cm2", false)]).unwrap();
         assert_eq!((one.kap_unit.unwrap().unit().label, one.air_kerma_shown), ("cGy·cm²", false));
-        let alike = Consoles::of(&[room("cGy.cm2", false), room("cGycm2", true)]).unwrap();
+        let alike = of(&[room("R1", "cGy.cm2", false), room("R2", "cGycm2", true)]).unwrap();
         assert!(alike.kap_unit.is_some() && alike.air_kerma_shown && alike.rooms == 2);
-        assert_eq!(Consoles::of(&[room("cGy.cm2", true), room("Gy.cm2", true)]).unwrap().kap_unit, None);
+        let unlike = [room("R1", "cGy.cm2", false), room("R2", "Gy.cm2", true)];
+        assert_eq!(of(&unlike).unwrap().kap_unit, None);
+        let second = Consoles::of(&unlike, "R2".parse().ok()).unwrap();
+        assert_eq!(
+            (second.kap_unit.unwrap().unit().ucum, second.air_kerma_shown, second.rooms),
+            ("Gy.cm2", true, 1)
+        );
+        assert_eq!(Consoles::of(&unlike, "R3".parse().ok()), None);
     }
 }

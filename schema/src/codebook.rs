@@ -14,7 +14,7 @@ use std::fmt::Write as _;
 mod tests;
 
 /// The version of the record's form; it changes with any field, code or rule.
-pub const FORM_VERSION: &str = "1";
+pub const FORM_VERSION: &str = "2";
 
 /// The whole codebook.
 #[derive(Debug, Serialize)]
@@ -174,6 +174,7 @@ fn kind_word(kind: Kind) -> &'static str {
         Kind::Quarter => "quarter",
         Kind::CaseCode => "case code",
         Kind::OperatorCode => "operator code",
+        Kind::RoomCode => "room code",
         Kind::Text { .. } => "short text",
     }
 }

@@ -1,20 +1,16 @@
 //! The form on which a case is entered: its sections in the order in which the work happens,
 //! and in each only the fields that what was answered so far makes relevant.
 
-use std::collections::BTreeSet;
-
 use serde::{Deserialize, Serialize};
 
 use crate::case::{
-    AcuteResult, CASE_CODE, CaseForm, Complication, Exposure, Guidance, Identity, MAX_COMPLICATIONS, Patient,
-    Procedure, complication_variables, follow_up_variables,
+    AcuteResult, CASE_CODE, CaseForm, Complication, Exposure, Guidance, Identity, Patient, Procedure,
+    complication_variables, follow_up_variables,
 };
 use crate::dictionary::{Need, Reader, Section, Variable};
 use crate::endpoint::harm_tier_of;
 use crate::entries::Entries;
-use crate::finding::{Finding, Part, Weight};
-use crate::period::Quarter;
-use crate::value::Kind;
+use crate::finding::{Finding, Part};
 use crate::vocabulary::{Coded, FluoroUsed, HarmTier, ProcedureType};
 
 /// One field of the form.
@@ -129,87 +125,14 @@ impl Because {
     }
 }
 
-/// What the form says so far.
-pub struct DraftCheck {
-    /// The form with what the record could hold, value by value: whatever was refused may be
-    /// the name of a person in the wrong box, and is not kept even for a while.
-    pub kept: CaseForm,
-    /// Everything that was found.
-    pub findings: Vec<Finding>,
-}
-
-/// Checks a form that need not be finished.
-#[must_use]
-pub fn check_draft(form: &CaseForm, today: Quarter) -> DraftCheck {
-    let mut kept = only_relevant(form);
-    let findings = match kept.check(today) {
-        Ok(checked) => checked.queries,
-        Err(findings) => findings,
-    };
-    for finding in findings.iter().filter(|finding| refuses_a_value(finding)) {
-        for place in &finding.places {
-            if let Some(entries) = kept.part_mut(place.part) {
-                let key = place.key.strip_suffix("_unit").unwrap_or(&place.key);
-                entries.remove(&place.key);
-                entries.remove(key);
-            }
-        }
-    }
-    DraftCheck { kept, findings }
-}
-
-/// Whether one value by itself is refused; rules between fields concern values that are each
-/// possible.
-fn refuses_a_value(finding: &Finding) -> bool {
-    finding.weight == Weight::Hard
-        && matches!(finding.rule, "value" | "required" | "unit_required" | "case_code")
-}
-
-fn only_relevant(form: &CaseForm) -> CaseForm {
-    let sections = entry_sections(form);
-    let fields: BTreeSet<(Part, &str)> = sections
-        .iter()
-        .flat_map(|section| &section.fields)
-        .map(|field| (field.part, field.variable.key))
-        .collect();
-    let of = |part: Part, entries: &Entries, variables: Vec<&'static Variable>| {
-        let mut kept = Entries::default();
-        for variable in variables {
-            let Some(text) = entries.given(variable.key) else { continue };
-            if !fields.contains(&(part, variable.key)) {
-                continue;
-            }
-            kept.put(variable.key, text);
-            if let (Kind::Quantity(dimension), Some(key)) = (variable.kind, variable.unit_key())
-                && let Some(unit) = entries.given(&key).and_then(|unit| dimension.unit(unit).ok())
-            {
-                kept.put(key, unit.ucum);
-            }
-        }
-        kept
-    };
-    let complications = form.complications.iter().take(MAX_COMPLICATIONS).enumerate();
-    let follow_up = form
-        .follow_up
-        .as_ref()
-        .map(|entries| of(Part::FollowUp, entries, follow_up_variables()))
-        .filter(|entries| !entries.is_blank());
-    CaseForm::new(
-        of(Part::Case, &form.case, crate::case::case_variables()),
-        complications
-            .map(|(at, entries)| of(Part::Complication(at), entries, complication_variables()))
-            .collect(),
-        follow_up,
-    )
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
 
     use super::*;
     use crate::case::sample;
-    use serde_json::{Value, json};
+    use serde_json::Value;
+    use std::collections::BTreeSet;
 
     fn form(case: &Value) -> CaseForm {
         CaseForm::from_json(serde_json::from_str(&case.to_string()).unwrap())
@@ -221,10 +144,6 @@ mod tests {
             .flat_map(|section| &section.fields)
             .map(|field| field.variable.key)
             .collect()
-    }
-
-    fn today() -> Quarter {
-        crate::value::FieldValue::parse("2026Q4").unwrap()
     }
 
     #[test]
@@ -261,46 +180,5 @@ mod tests {
                 assert!(shown.contains(variable.key), "{}", variable.key);
             }
         }
-    }
-
-    #[test]
-    fn a_draft_keeps_nothing_that_the_record_could_not_hold() {
-        let mut entered = form(&sample::zero_fluoroscopy_case());
-        for (key, text) in
-            [("bmi", "Miller"), ("period", "1950-04-12"), ("comment", "call 030 1234567"), ("sex", "nurse")]
-        {
-            entered.case.put(key, text);
-        }
-        let DraftCheck { kept, findings } = check_draft(&entered, today());
-        for key in ["bmi", "period", "comment", "sex"] {
-            assert_eq!(kept.case.given(key), None, "{key}");
-            assert!(findings.iter().any(|finding| finding.places[0].key == key), "{key}");
-        }
-        assert_eq!(kept.case.given("lvef"), Some("58"));
-    }
-
-    #[test]
-    fn a_quantity_needs_its_unit_and_an_x_ray_its_beam() {
-        let mut entered = form(&sample::conventional_case());
-        entered.case.put("air_kerma_unit", "");
-        entered.case.put("kap_unit", "a name");
-        let DraftCheck { kept, .. } = check_draft(&entered, today());
-        assert_eq!((kept.case.given("air_kerma"), kept.case.given("kap")), (None, None));
-        assert_eq!(kept.case.given("kap_unit"), None);
-        entered.case.put("fluoro_used", "none");
-        assert_eq!(check_draft(&entered, today()).kept.case.given("fluoro_time"), None);
-    }
-
-    #[test]
-    fn what_may_be_submitted_is_kept_whole() {
-        for case in
-            [sample::zero_fluoroscopy_case(), sample::conventional_case(), sample::case_with_tamponade()]
-        {
-            let checked = check_draft(&form(&case), today());
-            let (kept, whole) = (checked.kept.check(today()), form(&case).check(today()));
-            assert_eq!(kept.ok().unwrap().record.to_json(), whole.ok().unwrap().record.to_json());
-        }
-        let blank = check_draft(&form(&json!({})), today());
-        assert!(blank.kept.case.is_blank());
     }
 }

@@ -91,6 +91,7 @@ fn value_schema(kind: Kind) -> Value {
         Kind::Quarter => json!({"type": "string", "pattern": "^20[1-9][0-9]Q[1-4]$", "examples": ["2025Q3"]}),
         Kind::CaseCode => json!({"type": "string", "minLength": 10, "maxLength": 10}),
         Kind::OperatorCode => json!({"type": "string", "pattern": "^O[0-9]{2}$"}),
+        Kind::RoomCode => json!({"type": "string", "pattern": "^R[1-9][0-9]?$"}),
         Kind::Text { max_chars } => json!({"type": "string", "maxLength": max_chars}),
     }
 }

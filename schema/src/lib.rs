@@ -12,6 +12,7 @@ pub mod completeness;
 pub mod contact;
 pub mod data_query;
 pub mod dictionary;
+pub mod draft;
 pub mod endpoint;
 pub mod entries;
 pub mod entry;

@@ -37,6 +37,8 @@ pub enum Kind {
     CaseCode,
     /// A code of the centre's own operators, `O` and two digits.
     OperatorCode,
+    /// A code of the centre's own X-ray rooms, `R` and a number.
+    RoomCode,
     /// Short free text, screened for anything that could name a person.
     Text {
         /// Longest text accepted, in characters.
@@ -103,6 +105,9 @@ pub enum ValueProblem {
     /// Not an operator code.
     #[error("is not an operator code; write O and two digits, such as O07")]
     NotOperator,
+    /// Not a room code.
+    #[error("is not a room code; write R and a number from 1 to 99, such as R1")]
+    NotRoom,
     /// Text that could name a person.
     #[error("{0}")]
     Identifying(#[from] crate::screen::Identifying),
@@ -286,5 +291,17 @@ impl FieldValue for crate::ids::CaseCode {
 
     fn text(&self) -> String {
         self.as_str().to_owned()
+    }
+}
+
+impl FieldValue for crate::ids::RoomCode {
+    const KIND: Kind = Kind::RoomCode;
+
+    fn parse(text: &str) -> Result<Self, ValueProblem> {
+        text.parse().map_err(|_| ValueProblem::NotRoom)
+    }
+
+    fn text(&self) -> String {
+        self.to_string()
     }
 }

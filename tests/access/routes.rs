@@ -220,7 +220,11 @@ pub(crate) const ROUTES: &[Route] = &[
         "POST",
         "/centres/{code}/screening-log/{period}/{group}/signature",
         May(A::SignScreeningLog),
-        |on| Asked::new("POST", line(on) + "/signature").if_match("\"r2\""),
+        |on| {
+            Asked::new("POST", line(on) + "/signature")
+                .if_match("\"r2\"")
+                .json(&json!({ "password": PASSWORD }))
+        },
     )
     .of_centre(),
     route("POST", "/cases/check", May(A::SubmitCase), |_| {

@@ -152,7 +152,9 @@ fn centre(
     let counts = json!({ "counts": { "performed": 4, "eligible": 4, "submitted": 4 } });
     let template = "/centres/{code}/screening-log/{period}/{group}";
     witness.sees(&format!("PUT {template}"), || put(member, line, None, &counts), &["screening_recorded"]);
-    let signature = Asked::new("POST", format!("{line}/signature")).if_match("\"r1\"");
+    let signature = Asked::new("POST", format!("{line}/signature"))
+        .if_match("\"r1\"")
+        .json(&json!({ "password": PASSWORD }));
     witness.sees(&format!("POST {template}/signature"), || lead.send(&signature), &["screening_signed"]);
 }
 

@@ -147,7 +147,7 @@ fn the_dictionary_is_open_and_the_same_for_everyone() {
     let registry = Registry::new(Engine::Sqlite);
     let served = Served::new(&registry);
     let first = served.stranger().get("/dictionary").expect(200).json();
-    assert_eq!(first["form_version"], "1");
+    assert_eq!(first["form_version"], "2");
     assert_eq!(central(&served, Role::Monitor).get("/dictionary").expect(200).json(), first);
 }
 

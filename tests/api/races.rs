@@ -64,7 +64,7 @@ on_both_stores! {
         });
         assert_eq!(statuses[0], 200, "{statuses:?}");
         assert!(statuses[1..].iter().all(|status| matches!(status, 409 | 412 | 428)), "{statuses:?}");
-        let signature = Asked::new("POST", format!("{line}/signature")).if_match("\"r1\"");
+        let signature = Asked::new("POST", format!("{line}/signature")).if_match("\"r1\"").json(&json!({ "password": PASSWORD }));
         one_wins(&at_once(4, |_| lead.send(&signature).status), 200);
         assert_eq!(registry.raw().count("screening_revision"), 2);
     }

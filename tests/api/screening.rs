@@ -3,6 +3,7 @@
 use crate::network::{central, coordinator, other};
 use quietbeam_schema::access::Role;
 use quietbeam_tests::on_both_stores;
+use quietbeam_tests::people::PASSWORD;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served};
 use serde_json::{Value, json};
 
@@ -21,12 +22,18 @@ on_both_stores! {
         let entered = member.send(&Asked::new("PUT", LINE).json(&counts(40, 36, 36))).expect(200);
         assert_eq!(entered.etag(), "\"r1\"");
         let signature = format!("{LINE}/signature");
-        lead.send(&Asked::new("POST", &signature)).problem(428, "if_match_required");
-        lead.send(&Asked::new("POST", &signature).if_match("\"r9\"")).problem(412, "stale");
-        let signed = lead.send(&Asked::new("POST", &signature).if_match("\"r1\"")).expect(200);
+        let with = |password: &str| Asked::new("POST", &signature).json(&json!({ "password": password }));
+        lead.send(&with(PASSWORD)).problem(428, "if_match_required");
+        lead.send(&with(PASSWORD).if_match("\"r9\"")).problem(412, "stale");
+        // Who found a token lying about cannot sign with it.
+        let wrong = lead.send(&with("quiet rooms need no heavy apron").if_match("\"r1\"")).problem(422, "must_be_mended");
+        assert_eq!(Answer::mends(&wrong)[0].0, "/password");
+        lead.send(&Asked::new("POST", &signature).if_match("\"r1\"").json(&json!({}))).expect(422);
+        assert_eq!(lead.get("/screening-log").expect(200).json()["items"][0]["signed_by"], Value::Null);
+        let signed = lead.send(&with(PASSWORD).if_match("\"r1\"")).expect(200);
         assert_ne!(signed.json()["signed_by"], Value::Null);
-        lead.send(&Asked::new("POST", &signature).if_match(&signed.etag())).problem(409, "illegal_step");
-        member.send(&Asked::new("POST", &signature).if_match(&signed.etag())).problem(403, "not_allowed");
+        lead.send(&with(PASSWORD).if_match(&signed.etag())).problem(409, "illegal_step");
+        member.send(&with(PASSWORD).if_match(&signed.etag())).problem(403, "not_allowed");
         let mut corrected = counts(41, 36, 36);
         let problem = member.put(LINE, &signed.etag(), &corrected).problem(422, "must_be_mended");
         assert_eq!(Answer::mends(&problem)[0].0, "/reason");

@@ -3,7 +3,7 @@
 
 use crate::sheet::{case, code, complication, follow_up, sheet, zero_case};
 use proptest::prelude::*;
-use quietbeam::intake::{FileKind, workbook_template};
+use quietbeam::intake::{FileKind, Files, WorkbookTrouble, workbook_template};
 use quietbeam_tests::intake_laws;
 use rust_xlsxwriter::Workbook;
 use serde_json::json;
@@ -165,5 +165,17 @@ fn a_row_below_every_sheet_is_refused_and_not_laid_out() {
         }
     };
     let bytes = intake_laws::with_parts(&WORKBOOKS[0], far);
-    assert!(quietbeam::intake::Files::of_workbook(&bytes).is_err());
+    assert!(Files::of_workbook(&bytes).is_err());
+}
+
+/// 2^32 + 2: counted in 32 bits it would be the second row again.
+#[test]
+fn an_address_beyond_32_bits_is_no_other_cell() {
+    let far = |name: &str, bytes: Vec<u8>| match name.ends_with("sheet1.xml") {
+        false => bytes,
+        true => String::from_utf8(bytes).unwrap().replace("\"A2\"", "\"A4294967298\"").into_bytes(),
+    };
+    let bytes = intake_laws::with_parts(&WORKBOOKS[0], far);
+    assert!(Files::of_workbook(&WORKBOOKS[0]).is_ok());
+    assert_eq!(Files::of_workbook(&bytes).err(), Some(WorkbookTrouble::Damaged));
 }

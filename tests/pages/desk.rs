@@ -142,7 +142,8 @@ on_both_stores! {
         assert!(desk.contains("Screening log: 9 performed, 8 eligible, 8 submitted"), "{desk}");
         // The quarter that still runs cannot be complete.
         assert!(desk.contains("href=\"/screening-log#2026Q3\"") && !desk.contains("#2026Q4"), "{desk}");
-        served.sign_in("lead").send(&Asked::new("POST", line("2026Q3") + "/signature").if_match("\"r1\"")).expect(200);
+        let signature = Asked::new("POST", line("2026Q3") + "/signature").if_match("\"r1\"");
+        served.sign_in("lead").send(&signature.json(&json!({ "password": PASSWORD }))).expect(200);
         assert!(visitor.get("/desk").expect(200).text().contains("<h1>Nothing waits</h1>"));
     }
 

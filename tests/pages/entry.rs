@@ -117,6 +117,25 @@ on_both_stores! {
         send(&visitor, &draft, 2, "submit", &unusual).expect(303);
     }
 
+    fn minutes_typed_as_dose_are_asked_about_while_the_rest_is_still_empty(registry) {
+        let served = Served::new(registry);
+        let visitor = visitor_of(&served, Role::Coordinator, served.registry.centre("S07"));
+        let draft = begun(&visitor, "conventional");
+        let begun_only = serde_json::json!({
+            "strategy_intended": "conventional", "fluoro_used": "planned_used",
+            "fluoro_time": 12.5, "fluoro_time_unit": "min", "air_kerma": 12.5, "air_kerma_unit": "mGy",
+        });
+        send(&visitor, &draft, 1, "save", &begun_only).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains("which is also the fluoroscopy time in minutes"), "{page}");
+        let as_read = sample::with(begun_only, serde_json::json!({ "air_kerma": 25.2, "kap": 50, "kap_unit": "Gy.cm2" }));
+        // A field of 1,984 cm²: it must be mended, and is kept until then.
+        send(&visitor, &draft, 2, "save", &as_read).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains("Must be mended.") && page.contains("outside 3 to 1,500 impossible"), "{page}");
+        assert!(page.contains("name=\"kap\" value=\"50\"") && !page.contains("fluoroscopy time in minutes"), "{page}");
+    }
+
     fn a_name_in_a_box_is_shown_back_and_never_kept(registry) {
         let served = Served::new(registry);
         let visitor = visitor_of(&served, Role::Coordinator, served.registry.centre("S07"));
@@ -233,8 +252,19 @@ on_both_stores! {
         enter("R2", "Gy.cm2");
         let page = visitor.get(&draft).expect(200).text();
         assert!(!page.contains(offered) && !page.contains("console shows <b>"), "{page}");
+        // Once the case says in which room it was, that room's console speaks.
+        assert!(page.contains("R1 · cGy·cm²") && page.contains("R2 · Gy·cm²"), "{page}");
+        let in_room = |room: &str| sample::with(case.clone(), serde_json::json!({ "kap_unit": "", "room_code": room }));
+        send(&visitor, &draft, 3, "save", &in_room("R2")).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains("<option value=\"Gy.cm2\" selected>"), "{page}");
+        assert!(page.contains("The room's console shows <b>Gy·cm²</b>"), "{page}");
+        // A room that nobody wrote down is kept, and nothing is offered for it.
+        send(&visitor, &draft, 4, "save", &in_room("R9")).expect(303);
+        let page = visitor.get(&draft).expect(200).text();
+        assert!(page.contains("R9, not among the centre's rooms") && !page.contains("console shows <b>"), "{page}");
         // What was entered is never replaced by an offer.
-        send(&visitor, &draft, 3, "save", &sample::conventional_case()).expect(303);
+        send(&visitor, &draft, 5, "save", &sample::conventional_case()).expect(303);
         assert!(visitor.get(&draft).expect(200).text().contains("<option value=\"uGy.m2\" selected>"));
     }
 

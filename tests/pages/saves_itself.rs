@@ -6,7 +6,7 @@ use quietbeam_tests::browser::{Browser, CONTROL, DOWN, ENTER, ESCAPE, F8, TAB};
 use quietbeam_tests::people::PASSWORD;
 use quietbeam_tests::registry::{Engine, Registry};
 use quietbeam_tests::sample;
-use quietbeam_tests::server::{Sends, Served};
+use quietbeam_tests::server::{Asked, Sends, Served};
 use quietbeam_tests::visitor::Visitor;
 use serde_json::json;
 use std::time::{Duration, Instant};
@@ -149,6 +149,37 @@ fn a_message_appears_when_its_field_is_left_and_goes_when_it_is_mended() {
     // Nothing is left to mend, so the way leads on to what is still empty.
     assert_eq!(browser.evaluate(next), "#intended_declared");
     assert_eq!(browser.evaluate("return document.getElementById('bmi-row').className"), "field");
+}
+
+#[test]
+fn the_unit_that_is_offered_follows_the_room_and_one_that_was_chosen_stays() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    let sitting = Sitting::new(&served);
+    let administrator = served.member("administrator", Role::Administrator, &[]);
+    for (room, unit) in [("R1", "cGy.cm2"), ("R2", "Gy.cm2"), ("R3", "uGy.m2")] {
+        let room = Asked::new("PUT", format!("/centres/S07/rooms/{room}"));
+        administrator.send(&room.json(&json!({ "kap_unit": unit, "air_kerma_shown": true }))).expect(200);
+    }
+    let browser = &sitting.browser;
+    sitting.open("fluoro_used");
+    browser.keys("4");
+    sitting.saved();
+    let unit = "document.querySelector('[name=kap_unit]').value";
+    let of_room = |room: &str, offered: &str| {
+        browser.evaluate(&format!("document.querySelector('[name=room_code][value={room}]').click()"));
+        sitting.wait(&format!("return {unit} === '{offered}'"));
+        // An offer is not a change that would have to be saved.
+        sitting.saved();
+    };
+    of_room("R1", "cGy.cm2");
+    of_room("R2", "Gy.cm2");
+    let choose = "const unit = document.querySelector('[name=kap_unit]'); unit.value = 'dGy.cm2'; unit.dispatchEvent(new Event('change', { bubbles: true }))";
+    browser.evaluate(choose);
+    browser.evaluate("document.querySelector('[name=room_code][value=R3]').click()");
+    sitting.wait("return document.querySelector('#kap-row .note').textContent.includes('µGy·m²')");
+    sitting.saved();
+    assert_eq!(browser.evaluate(&format!("return {unit}")), "dGy.cm2");
 }
 
 #[test]

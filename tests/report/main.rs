@@ -19,4 +19,5 @@ mod recovery;
 #[path = "../../schema/src/case/sample.rs"]
 #[allow(unreachable_pub)]
 mod sample;
+mod threads;
 mod treated;

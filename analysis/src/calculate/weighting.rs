@@ -116,7 +116,8 @@ impl ArmCases {
         let equal = CaseWeights::new(&self.in_first, vec![1.0; self.in_first.len()]);
         let equal = equal.map_err(|_| NotEstimable::NoOverlap)?;
         let balance = |(name, column): (&String, usize)| {
-            let column = Covariate::of(self.terms.design.column(column));
+            let values: Vec<f64> = self.terms.design.column(column).iter().collect();
+            let column = Covariate::of(&values);
             let (before, after) = (column.balance(&equal)?, column.balance(&weights)?);
             let after_by_weighted_spread = after.by_weighted_spread;
             Ok((

@@ -2,6 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::column::Column;
 use super::interval::NotEstimable;
 
 /// Why some columns are not covariates.
@@ -33,7 +34,8 @@ pub enum DesignError {
 /// Covariates of the cases: complete, finite, all columns of one length.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Design {
-    values: DMatrix<f64>,
+    cases: usize,
+    columns: Vec<Column>,
 }
 
 impl Design {
@@ -42,48 +44,44 @@ impl Design {
     /// # Errors
     /// No case, columns of other lengths, values that are not usable numbers.
     pub fn new(cases: usize, columns: &[Vec<f64>]) -> Result<Self, DesignError> {
+        Self::of_columns(cases, columns.iter().cloned().map(Column::new).collect())
+    }
+
+    /// The same from columns that are made.
+    pub(crate) fn of_columns(cases: usize, columns: Vec<Column>) -> Result<Self, DesignError> {
         if cases == 0 {
             return Err(DesignError::NoCases);
         }
-        for (index, column) in columns.iter().enumerate() {
-            let (found, column) = (column.len(), index + 1);
+        for (column, values) in (1..).zip(&columns) {
+            let found = values.len();
             if found != cases {
                 return Err(DesignError::UnequalLengths { column, found, cases });
             }
+            if let Some(place) = values.iter().position(|v| !(-1e15..=1e15).contains(&v)) {
+                return Err(DesignError::OutOfRange { column, case: place + 1 });
+            }
         }
-        Self::column_by_column(cases, columns.concat())
-    }
-
-    /// The same from one vector that holds the columns behind one another.
-    pub(crate) fn column_by_column(cases: usize, values: Vec<f64>) -> Result<Self, DesignError> {
-        if cases == 0 {
-            return Err(DesignError::NoCases);
-        }
-        if let Some(place) = values.iter().position(|v| !(-1e15..=1e15).contains(v)) {
-            return Err(DesignError::OutOfRange { column: place / cases + 1, case: place % cases + 1 });
-        }
-        let columns = values.len() / cases;
-        Ok(Self { values: DMatrix::from_vec(cases, columns, values) })
+        Ok(Self { cases, columns })
     }
 
     /// Number of cases.
     pub fn cases(&self) -> usize {
-        self.values.nrows()
+        self.cases
     }
 
     /// Number of columns.
     pub fn columns(&self) -> usize {
-        self.values.ncols()
+        self.columns.len()
     }
 
-    /// The values of one column, counted from 0 and below [`Self::columns`].
-    pub(crate) fn column(&self, column: usize) -> &[f64] {
-        let cases = self.cases();
-        &self.values.as_slice()[column * cases..(column + 1) * cases]
+    /// One column, counted from 0 and below [`Self::columns`].
+    pub(crate) fn column(&self, column: usize) -> &Column {
+        &self.columns[column]
     }
 
-    pub(crate) fn matrix(&self) -> &DMatrix<f64> {
-        &self.values
+    /// A row a case.
+    pub(crate) fn matrix(&self) -> DMatrix<f64> {
+        DMatrix::from_fn(self.cases, self.columns.len(), |case, column| self.columns[column].at(case))
     }
 }
 

@@ -16,6 +16,7 @@ pub mod cluster_variance;
 pub mod clustered;
 pub mod clustered_influence;
 pub mod coefficient_variance;
+pub(crate) mod column;
 pub mod counts;
 pub mod cox;
 mod cox_pass;

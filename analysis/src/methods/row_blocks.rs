@@ -5,6 +5,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::column::Column;
 use super::design::Design;
 use super::interval::NotEstimable;
 
@@ -30,11 +31,8 @@ impl Units {
         let cases = design.cases() as f64;
         let mut units = Self { means: Vec::new(), spreads: Vec::new(), reaches: Vec::new() };
         for column in (0..design.columns()).map(|j| design.column(j)) {
-            let ends = (column[0], column[0]);
-            let (low, high) = column.iter().fold(ends, |(low, high), v| (low.min(*v), high.max(*v)));
-            if low == high {
-                return Err(NotEstimable::Collinear);
-            }
+            let ends = column.ends().filter(|(low, high)| low != high);
+            let (low, high) = ends.ok_or(NotEstimable::Collinear)?;
             let mean = sum(column, |v| v) / cases;
             let spread = (sum(column, |v| (v - mean) * (v - mean)) / cases).sqrt();
             units.means.push(mean);
@@ -86,10 +84,20 @@ impl Units {
     }
 }
 
-fn sum(values: &[f64], term: impl Fn(f64) -> f64) -> f64 {
-    // Sums of sums: rounding does not grow with the number of cases.
-    let part = |chunk: &[f64]| chunk.iter().map(|v| term(*v)).sum::<f64>();
-    values.chunks(64 * BLOCK).map(|many| many.chunks(BLOCK).map(part).sum::<f64>()).sum()
+fn sum(column: &Column, term: impl Fn(f64) -> f64) -> f64 {
+    match column {
+        Column::Many(values) => sum_of_sums(values, |value| term(*value)),
+        Column::Two { values, other } => {
+            let [first, second] = values.map(term);
+            sum_of_sums(other, |other| if *other { second } else { first })
+        }
+    }
+}
+
+/// Rounding does not grow with the number of cases.
+fn sum_of_sums<T>(cases: &[T], term: impl Fn(&T) -> f64) -> f64 {
+    let part = |chunk: &[T]| chunk.iter().map(&term).sum::<f64>();
+    cases.chunks(64 * BLOCK).map(|many| many.chunks(BLOCK).map(part).sum::<f64>()).sum()
 }
 
 /// Up to [`BLOCK`] cases; rows beyond them are zero.
@@ -108,14 +116,20 @@ impl RowBlock {
     pub(super) fn read(&mut self, design: &Design, units: &Units, first: usize, stride: usize) {
         self.cases = (design.cases() - first).div_ceil(stride).min(BLOCK);
         let (intercept, columns) = self.terms.split_at_mut(1);
-        fill(&mut intercept[0], self.cases, std::iter::repeat(1.0));
+        let (used, rest) = intercept[0].split_at_mut(self.cases);
+        used.fill(1.0);
+        rest.fill(0.0);
         for (j, lane) in columns.iter_mut().enumerate() {
             let (mean, scale) = (units.means[j], 1.0 / units.spreads[j]);
-            let column = &design.column(j)[first..];
-            if stride == 1 {
-                fill(lane, self.cases, column.iter().map(|v| (v - mean) * scale));
-            } else {
-                fill(lane, self.cases, column.iter().step_by(stride).map(|v| (v - mean) * scale));
+            let standardised = |value: f64| (value - mean) * scale;
+            match design.column(j) {
+                Column::Many(values) => {
+                    fill(lane, self.cases, &values[first..], stride, |value| standardised(*value));
+                }
+                Column::Two { values, other } => {
+                    let [one, two] = values.map(standardised);
+                    fill(lane, self.cases, &other[first..], stride, |other| if *other { two } else { one });
+                }
             }
         }
     }
@@ -180,10 +194,14 @@ impl RowBlock {
     }
 }
 
-fn fill(lane: &mut Lane, cases: usize, values: impl Iterator<Item = f64>) {
+/// Every `stride`-th value as the lane's first `cases` numbers, and zero behind them.
+fn fill<T>(lane: &mut Lane, cases: usize, from: &[T], stride: usize, value: impl Fn(&T) -> f64) {
     let (used, rest) = lane.split_at_mut(cases);
-    for (place, value) in used.iter_mut().zip(values) {
-        *place = value;
+    // Neighbours are read several at once; a stepping iterator would read them one by one.
+    if stride == 1 {
+        used.iter_mut().zip(from).for_each(|(place, next)| *place = value(next));
+    } else {
+        used.iter_mut().zip(from.iter().step_by(stride)).for_each(|(place, next)| *place = value(next));
     }
     rest.fill(0.0);
 }

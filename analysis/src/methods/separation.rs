@@ -1,5 +1,6 @@
 //! Which column alone separates events from non-events.
 
+use super::column::Column;
 use super::design::Design;
 
 /// The first column, from 1, of which some value divides events from non-events: no event lies
@@ -11,12 +12,12 @@ use super::design::Design;
 /// Source: [albert_anderson1984].
 /// Checked: tests/numbers/logistic.rs.
 pub fn separating_column(design: &Design, events: &[bool]) -> Option<usize> {
-    let separates = |column: &[f64]| {
+    let separates = |column: &Column| {
         // Smallest and largest value without and with the event.
         let mut range = [[f64::INFINITY, f64::NEG_INFINITY]; 2];
         for (value, event) in column.iter().zip(events) {
             let [low, high] = &mut range[usize::from(*event)];
-            (*low, *high) = (low.min(*value), high.max(*value));
+            (*low, *high) = (low.min(value), high.max(value));
         }
         let [without, with] = range;
         let varies = without[0].min(with[0]) < without[1].max(with[1]);

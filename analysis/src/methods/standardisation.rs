@@ -96,7 +96,7 @@ pub fn standardise<'v, 'f>(
     if treatment == 0 || treatment > columns {
         return Err(TreatmentError::NoSuchColumn { column: treatment, columns });
     }
-    let misfit = design.column(treatment - 1).iter().position(|v| *v != 0.0 && *v != 1.0);
+    let misfit = design.column(treatment - 1).iter().position(|v| v != 0.0 && v != 1.0);
     if let Some(case) = misfit {
         return Err(TreatmentError::NotAnArm { column: treatment, case: case + 1 });
     }

@@ -194,7 +194,8 @@ fn result(
         let decision = Decision::of_population(&crude.arms, interval, margin, plan.least_known());
         PlannedPopulation { decision, crude, adjusted }
     };
-    let (as_intended, per_protocol) = (decided(Population::AsIntended), decided(Population::PerProtocol));
+    let (as_intended, per_protocol) =
+        rayon::join(|| decided(Population::AsIntended), || decided(Population::PerProtocol));
     let claim = match stopped_by {
         Some(after) => Decision::CannotConclude { reason: Reason::NotTested { after } },
         None => Decision::of_both(as_intended.decision, per_protocol.decision),

@@ -8,6 +8,7 @@ use super::population::Population;
 use crate::methods::interval::Interval;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::{Coded, PrimaryMethod, ProcedureGroup, Sensitivity};
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// The primary estimate on a part of the cases, as intended. No verdict hangs on it.
@@ -30,29 +31,56 @@ pub(super) fn beside(
     planned: &PlannedEndpoint,
     plan: &AnalysisPlan,
 ) -> Vec<SensitivityLine> {
-    let line = |analysis, part: Option<String>, kept: Vec<&CaseRow>| {
-        estimate(&kept, planned, plan, (analysis, part))
-    };
-    let keeping = |keep: &dyn Fn(&CaseRow) -> bool| rows.iter().copied().filter(|case| keep(case)).collect();
-    let mut lines = Vec::new();
-    for analysis in plan.sensitivity().iter().copied() {
-        match analysis {
-            Sensitivity::LeaveOneCentreOut => lines.extend(centres(rows).into_iter().map(|centre| {
-                line(analysis, Some(centre.to_string()), keeping(&|case| case.centre != centre))
-            })),
-            Sensitivity::DeclaredBefore => {
-                lines.push(line(analysis, None, keeping(&CaseRow::declared_before)))
-            }
-            Sensitivity::ByProcedureGroup => {
-                let groups = plan.eligibility().procedure_groups.iter();
-                lines.extend(groups.map(|group: &ProcedureGroup| {
-                    let of_group = keeping(&|case| case.procedure.group() == *group);
-                    line(analysis, Some(group.code().to_owned()), of_group)
-                }));
-            }
+    let parts: Vec<(Sensitivity, Part)> = plan
+        .sensitivity()
+        .iter()
+        .flat_map(|analysis| parts(*analysis, rows, plan).into_iter().map(|part| (*analysis, part)))
+        .collect();
+    // Each line is a computation of its own: no number of threads changes a digit.
+    parts
+        .into_par_iter()
+        .map(|(analysis, part)| {
+            let kept: Vec<&CaseRow> = rows.iter().copied().filter(|case| part.holds(case)).collect();
+            let (cases, difference) = primary(&kept, planned, plan);
+            SensitivityLine { analysis, part: part.name(), cases, difference }
+        })
+        .collect()
+}
+
+/// Some of the cases.
+#[derive(Clone, Copy)]
+enum Part {
+    Without(CentreCode),
+    DeclaredBefore,
+    Only(ProcedureGroup),
+}
+
+impl Part {
+    fn holds(self, case: &CaseRow) -> bool {
+        match self {
+            Self::Without(centre) => case.centre != centre,
+            Self::DeclaredBefore => case.declared_before(),
+            Self::Only(group) => case.procedure.group() == group,
         }
     }
-    lines
+
+    fn name(self) -> Option<String> {
+        match self {
+            Self::Without(centre) => Some(centre.to_string()),
+            Self::DeclaredBefore => None,
+            Self::Only(group) => Some(group.code().to_owned()),
+        }
+    }
+}
+
+fn parts(analysis: Sensitivity, rows: &[&CaseRow], plan: &AnalysisPlan) -> Vec<Part> {
+    match analysis {
+        Sensitivity::LeaveOneCentreOut => centres(rows).into_iter().map(Part::Without).collect(),
+        Sensitivity::DeclaredBefore => vec![Part::DeclaredBefore],
+        Sensitivity::ByProcedureGroup => {
+            plan.eligibility().procedure_groups.iter().copied().map(Part::Only).collect()
+        }
+    }
 }
 
 fn centres(rows: &[&CaseRow]) -> Vec<CentreCode> {
@@ -60,16 +88,6 @@ fn centres(rows: &[&CaseRow]) -> Vec<CentreCode> {
     centres.sort_unstable();
     centres.dedup();
     centres
-}
-
-fn estimate(
-    rows: &[&CaseRow],
-    planned: &PlannedEndpoint,
-    plan: &AnalysisPlan,
-    (analysis, part): (Sensitivity, Option<String>),
-) -> SensitivityLine {
-    let (cases, difference) = primary(rows, planned, plan);
-    SensitivityLine { analysis, part, cases, difference }
 }
 
 /// The primary estimate on some cases, as intended, with the number of cases in it.

@@ -11,9 +11,11 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::brought::{Body, MaybeIfMatch, Part};
+use super::caller::Signed;
 use super::problem::Problem;
 use crate::access::Permit;
 use crate::access::action::{ReadScreeningLog, SignScreeningLog, WriteScreeningLog};
+use crate::access::session::{SignInDesk, SignInError};
 use crate::registry::{IfMatch, Version, screening};
 use crate::store::{ScreeningLine, ScreeningRow, Store};
 
@@ -117,18 +119,34 @@ pub(super) async fn record(
     Ok(shown(row))
 }
 
+/// A signature: nothing but the password again, typed by whoever signs.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SignatureBody {
+    /// The caller's own password.
+    password: String,
+}
+
 /// Sign exactly the revision that was read.
-#[utoipa::path(tag = "Screening log",
+#[utoipa::path(tag = "Screening log", request_body = SignatureBody,
     params(("code" = String, Path), ("period" = String, Path), ("group" = String, Path),
         ("If-Match" = String, Header, description = "The ETag of what was read.")),
     responses((status = 200, body = LineView)))]
 #[post("/centres/{code}/screening-log/{period}/{group}/signature")]
 pub(super) async fn sign(
-    permit: Permit<SignScreeningLog>,
+    (signed, permit): (Signed, Permit<SignScreeningLog>),
     place: Place,
     if_match: IfMatch,
-    store: web::Data<Store>,
+    body: Body<SignatureBody>,
+    (desk, store): (web::Data<SignInDesk>, web::Data<Store>),
 ) -> Result<HttpResponse, Problem> {
     let line = line_of(place)?;
+    match desk.confirm(signed.caller()?, body.value.password).await {
+        Err(SignInError::Refused) => {
+            let sentence = "is not your password; nothing was signed. Send it again.";
+            return Err(Problem::field("/password", "password", sentence));
+        }
+        confirmed => confirmed?,
+    }
     Ok(shown(store.write(permit, move |session| screening::sign(session, line, &if_match)).await?))
 }

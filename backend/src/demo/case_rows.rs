@@ -24,7 +24,7 @@ pub(super) fn cases_file(centre: &Habits, cases: &[Case], codes: &[CaseCode]) ->
         patient(&mut sheet, case);
         procedure(&mut sheet, case);
         looks(&mut sheet, case);
-        crew(&mut sheet, case);
+        crew(&mut sheet, centre, case);
         match &case.exposure {
             Some(exposure) => exposed(&mut sheet, centre, case, exposure),
             None if case.entry.dose == DoseEntry::BlankForZero => {}
@@ -174,7 +174,8 @@ fn looks(sheet: &mut Sheet, case: &Case) {
     sheet.code("eff_surv_24h", if called_for { EffusionLook24h::SymptomTte } else { practice.look_next_day });
 }
 
-fn crew(sheet: &mut Sheet, case: &Case) {
+fn crew(sheet: &mut Sheet, centre: &Habits, case: &Case) {
+    sheet.put("room_code", format!("R{}", centre.room_of(case.course.operator) + 1));
     sheet.put("op_code", format!("O{:02}", case.course.operator + 1));
     sheet.code("op_experience_band", case.practice.experience);
     sheet.code("op_zf_prior_band", case.practice.earlier_zero_cases);

@@ -45,7 +45,7 @@ impl Exposure {
             area_cm2: chance.log_normal(90.0, 0.35).clamp(25.0, 300.0),
             cine_runs,
             contrast_ml: contrast(chance, setting.model.kind, course),
-            pulse_rate: setting.centre.pulse_rates[course.operator % setting.centre.pulse_rates.len()],
+            pulse_rate: setting.centre.pulse_rates[setting.centre.room_of(course.operator)],
             source: chance.one_of(&[
                 (DoseSource::Console, 0.60),
                 (DoseSource::StructuredReport, 0.25),

@@ -271,6 +271,11 @@ impl Habits {
         self.pulse_rates.iter().enumerate().filter_map(room).collect()
     }
 
+    /// The position of the room in which an operator works.
+    pub(super) fn room_of(&self, operator: usize) -> usize {
+        operator % self.pulse_rates.len()
+    }
+
     /// Share of cases intended without fluoroscopy in a quarter: a straight line.
     pub(super) fn zero_share(&self, quarter: usize) -> f64 {
         let (start, end) = self.zero_intended;

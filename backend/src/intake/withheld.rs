@@ -3,7 +3,7 @@
 
 use quietbeam_schema::case::CASE_CODE;
 use quietbeam_schema::dictionary::Variable;
-use quietbeam_schema::ids::CaseCode;
+use quietbeam_schema::ids::{CaseCode, RoomCode};
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::reported::MissingCode;
 use quietbeam_schema::screen::screen;
@@ -66,6 +66,7 @@ fn is_plain(holds: Holds, text: &str) -> bool {
         Kind::Quarter => Quarter::parse(text).is_ok(),
         Kind::CaseCode => text.parse::<CaseCode>().is_ok(),
         Kind::OperatorCode => OperatorCode::parse(text).is_ok(),
+        Kind::RoomCode => text.parse::<RoomCode>().is_ok(),
         Kind::Text { .. } => false,
     }
 }

@@ -8,6 +8,7 @@ use super::{FileKind, workbook_cells::table};
 use calamine::{Reader, Xlsx};
 use std::fs::File;
 use std::io::{self, Cursor, Read};
+use std::panic::catch_unwind;
 use std::path::Path;
 use thiserror::Error;
 
@@ -61,6 +62,12 @@ impl Files {
             return Err(WorkbookTrouble::TooLarge);
         }
         unpacks_within_bounds(bytes)?;
+        // The reader counts in 32 bits and is stopped where a cell's address overflows them; that
+        // is one more kind of damage, not an end of the server.
+        catch_unwind(|| Self::of_sheets(bytes)).unwrap_or(Err(WorkbookTrouble::Damaged))
+    }
+
+    fn of_sheets(bytes: &[u8]) -> Result<Self, WorkbookTrouble> {
         let mut workbook = Xlsx::new(Cursor::new(bytes)).map_err(|_| WorkbookTrouble::OtherKind)?;
         let mut files = Self::default();
         for name in workbook.sheet_names() {

@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 
 use quietbeam_schema::audit::Deed;
 use quietbeam_schema::case::CaseForm;
+use quietbeam_schema::draft::{DraftCheck, check_draft};
 use quietbeam_schema::entries::Entries;
-use quietbeam_schema::entry::{Because, DraftCheck, check_draft};
+use quietbeam_schema::entry::Because;
 use quietbeam_schema::ids::{CentreCode, DraftId};
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::merge::{Choices, merged};

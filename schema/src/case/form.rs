@@ -151,7 +151,8 @@ impl CaseForm {
         }
     }
 
-    fn read(&self, findings: &mut Vec<Finding>) -> Option<CaseRecord> {
+    /// Reads every field; `None` leaves at least one hard finding.
+    pub(crate) fn read(&self, findings: &mut Vec<Finding>) -> Option<CaseRecord> {
         let identity = read::<Identity>(Part::Case, &self.case, findings);
         let guidance = read::<Guidance>(Part::Case, &self.case, findings);
         let patient = read::<Patient>(Part::Case, &self.case, findings);

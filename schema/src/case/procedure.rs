@@ -2,7 +2,7 @@
 
 use super::conditions::*;
 use crate::dictionary::{Need::*, section};
-use crate::ids::CaseCode;
+use crate::ids::{CaseCode, RoomCode};
 use crate::period::Quarter;
 use crate::reported::Reported;
 use crate::value::{OperatorCode, Whole};
@@ -75,6 +75,8 @@ section! {
         applications_n: Reported<Whole<0, 400>> = "Applications", Optional, Internal;
         /// Highest activated clotting time.
         heparin_act_max: Reported<Whole<80, 700>> = "Highest clotting time", Optional, Internal, unit "s", query 250 to 450;
+        /// The centre's code of the X-ray room. Its console's unit is then offered for the dose.
+        room_code: Reported<RoomCode> = "Room", Optional, Internal;
         /// The operator's code inside this centre. It is personal data of staff and is never published.
         op_code: Reported<OperatorCode> = "Operator", Always, Restricted;
         /// The operator's years of independent practice.

@@ -341,6 +341,7 @@ pub(crate) fn valid_texts(variable: &Variable, seed: u64) -> Vec<(String, String
         Kind::Quarter => format!("{}Q{}", 2010 + seed % 16, 1 + seed % 4),
         Kind::CaseCode => CaseCode::from_random(u128::from(seed).to_be_bytes()).as_str().to_owned(),
         Kind::OperatorCode => format!("O{:02}", seed % 100),
+        Kind::RoomCode => format!("R{}", 1 + seed % 99),
         Kind::Text { .. } => {
             ["Long sheath changed twice", "ünïcödé remark; with \"marks\""][(seed % 2) as usize].to_owned()
         }

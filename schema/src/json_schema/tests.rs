@@ -81,6 +81,9 @@ fn pattern_holds(pattern: &str, text: &str) -> bool {
             year.len() == 4 && digits(year) && year >= "2010" && ["1", "2", "3", "4"].contains(&quarter)
         }),
         "^O[0-9]{2}$" => text.len() == 3 && text.strip_prefix('O').is_some_and(digits),
+        "^R[1-9][0-9]?$" => {
+            text.len() <= 3 && !text.starts_with("R0") && text.strip_prefix('R').is_some_and(digits)
+        }
         "^[0-9]+:[0-5][0-9]$" => text.split_once(':').is_some_and(|(minutes, seconds)| {
             digits(minutes) && digits(seconds) && seconds.len() == 2 && seconds < "60"
         }),
@@ -200,6 +203,8 @@ fn check_property(variable: &Variable, property: &Value) {
             assert!(limits.starts_with(&format!("{} to {} ", dimension.min, dimension.max)), "{limits}");
         }
         Kind::Text { max_chars } => assert_eq!(value["maxLength"], json!(max_chars), "{key}"),
-        Kind::Quarter | Kind::OperatorCode | Kind::CaseCode => assert_eq!(value["type"], "string", "{key}"),
+        Kind::Quarter | Kind::OperatorCode | Kind::RoomCode | Kind::CaseCode => {
+            assert_eq!(value["type"], "string", "{key}")
+        }
     }
 }

@@ -35,13 +35,13 @@ pub(super) const RULES: &[Rule<Complication>] = &[
             "Death and the outcome do not agree: a death has the outcome fatal, and a fatal outcome is serious because of death; correct one of them.".to_owned()
         })
     }),
-    hard("echo_detection_needs_echo", &["detect_method"], |event, case| {
+    hard("echo_detection_needs_echo", &["detect_method", "ice_used"], |event, case| {
         let by_ice = event.detect_method.is(|by| *by == DetectedBy::Ice);
         (by_ice && case.procedure().ice_used == Reported::Value(IceUse::No)).then(|| {
             "Intracardiac echo showed it first, but is given as not used in this case; correct one of the two.".to_owned()
         })
     }),
-    hard("silhouette_detection_needs_beam", &["detect_method"], |event, case| {
+    hard("silhouette_detection_needs_beam", &["detect_method", "fluoro_used"], |event, case| {
         let by_border = event.detect_method.is(|by| *by == DetectedBy::FluoroSilhouette);
         let beam_off = matches!(case.guidance().fluoro_used, FluoroUsed::None | FluoroUsed::StandbyNotUsed);
         (by_border && beam_off).then(|| {

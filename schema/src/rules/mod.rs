@@ -11,7 +11,7 @@ mod strategy;
 #[cfg(test)]
 mod tests;
 
-use crate::case::{CaseRecord, Complication, FollowUp};
+use crate::case::{CaseRecord, Complication, FollowUp, variables_of};
 use crate::finding::{Finding, Part, Place, Weight};
 use crate::period::Quarter;
 use crate::quantity::{Measure, Quantity};
@@ -24,7 +24,9 @@ pub struct Rule<T: 'static> {
     pub id: &'static str,
     /// Must what it finds be mended, or answered?
     pub weight: Weight,
-    /// The fields it concerns, the one to mend first.
+    /// The fields it concerns, the one to mend first; also those of the case where it is about a
+    /// complication or the follow-up. It is asked once all of them are there, so what it reads
+    /// beside them must not be able to silence it.
     pub keys: &'static [&'static str],
     /// What is wrong, or `None`.
     check: fn(&T, &CaseRecord) -> Option<String>,
@@ -106,10 +108,16 @@ fn apply<T>(rule: &Rule<T>, about: &T, record: &CaseRecord, part: Part, findings
         findings.push(Finding {
             rule: rule.id,
             weight: rule.weight,
-            places: rule.keys.iter().map(|key| Place::new(part, *key)).collect(),
+            places: rule.keys.iter().map(|key| place(part, key)).collect(),
             sentence,
         });
     }
+}
+
+/// Where a field of a rule stands: in the part that the rule is about, or else in the case.
+fn place(part: Part, key: &'static str) -> Place {
+    let own = variables_of(part).iter().any(|variable| variable.key == key.trim_end_matches("_unit"));
+    Place::new(if own { part } else { Part::Case }, key)
 }
 
 /// The number in a reported whole number.

@@ -20,13 +20,13 @@ pub(super) const RULES: &[Rule<CaseRecord>] = &[
             "Success is claimed although {isolated} of {targeted} veins were isolated; correct one of the two, or say why it is right."
         ))
     }),
-    query("success_without_energy", &["energy", "endpoint_shown"], |case, _| {
+    query("success_without_energy", &["energy", "endpoint_shown", "proc_primary"], |case, _| {
         let no_energy = case.procedure().energy.is(|energy| energy.has(Energy::None));
         (no_energy && endpoint::acute_success(case).used() == Some(AcuteSuccess::Yes)).then(|| {
             "The endpoint was reached although no energy was delivered; correct one of the two, or say why it is right.".to_owned()
         })
     }),
-    query("short_waiting_time", &["wait_time_min"], |case, _| {
+    query("short_waiting_time", &["wait_time_min", "proc_primary"], |case, _| {
         let minutes = whole(&case.acute_result().wait_time_min)?;
         let procedure = case.procedure().proc_primary;
         let block_counts =

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::case::MISSING_CODES;
-use crate::ids::CaseCode;
+use crate::ids::{CaseCode, RoomCode};
 use crate::period::Quarter;
 use crate::reported::{MissingCode, Reported};
 use crate::vocabulary::{Coded, Codes, DeviceInSitu, FluoroReason};
@@ -118,6 +118,14 @@ fn an_operator_is_a_letter_and_two_digits() {
 }
 
 #[test]
+fn a_room_is_a_letter_and_a_number_to_99() {
+    assert_eq!(RoomCode::parse(" r12 ").unwrap().text(), "R12");
+    for text in ["", "R", "R0", "R01", "R100", "12", "R-1", "R+1", "O07", "Room 1"] {
+        assert_eq!(RoomCode::parse(text), Err(ValueProblem::NotRoom), "{text}");
+    }
+}
+
+#[test]
 fn a_missing_code_is_no_value_of_any_kind() {
     for code in MISSING_CODES {
         let text = code.code();
@@ -128,6 +136,7 @@ fn a_missing_code_is_no_value_of_any_kind() {
         assert!(Quarter::parse(text).is_err());
         assert!(CaseCode::parse(text).is_err());
         assert!(OperatorCode::parse(text).is_err());
+        assert!(RoomCode::parse(text).is_err());
         assert_eq!(serde_json::to_value(code).unwrap(), serde_json::json!(text));
     }
     assert_eq!(MISSING_CODES.len(), 5);

@@ -3,6 +3,7 @@
 
 use super::covariates::Term;
 use super::known;
+use crate::methods::column::Column;
 use crate::methods::design::Design;
 use crate::methods::interval::NotEstimable;
 use crate::study::cohort::CaseRow;
@@ -21,7 +22,7 @@ pub(in crate::study) struct Cases {
     /// The centre as a number.
     pub(in crate::study) labels: Vec<u32>,
     /// The columns of the covariates.
-    pub(in crate::study) columns: Vec<Vec<f64>>,
+    pub(in crate::study) columns: Vec<Column>,
 }
 
 impl Cases {
@@ -46,13 +47,9 @@ impl Cases {
             cases.events.push(event);
         }
         let all = cases.events.len() == rows.len();
-        let of_kept = |(_, column): Term| {
-            // A copy of every column is what a million cases cannot spare.
-            if all {
-                return column;
-            }
-            column.into_iter().zip(&kept).filter(|(_, kept)| **kept).map(|(value, _)| value).collect()
-        };
+        let places: Vec<usize> = (0..kept.len()).filter(|at| kept[*at]).collect();
+        // A copy of every column is what a million cases cannot spare.
+        let of_kept = |(_, column): Term| if all { column } else { column.only(&places) };
         cases.columns = terms.into_iter().map(of_kept).collect();
         cases
     }
@@ -67,7 +64,7 @@ impl Cases {
     fn compare(&self, one: usize, other: usize) -> Ordering {
         let key = |at: usize| (self.labels[at], self.in_first[at], self.events[at]);
         let differing = || {
-            let orders = self.columns.iter().map(|column| column[one].total_cmp(&column[other]));
+            let orders = self.columns.iter().map(|column| column.at(one).total_cmp(&column.at(other)));
             orders.into_iter().find(|order| order.is_ne())
         };
         key(one).cmp(&key(other)).then_with(|| differing().unwrap_or(Ordering::Equal))
@@ -79,11 +76,7 @@ impl Cases {
             in_first: places.iter().map(|at| self.in_first[*at]).collect(),
             events: places.iter().map(|at| self.events[*at]).collect(),
             labels: places.iter().map(|at| self.labels[*at]).collect(),
-            columns: self
-                .columns
-                .iter()
-                .map(|column| places.iter().map(|at| column[*at]).collect())
-                .collect(),
+            columns: self.columns.iter().map(|column| column.only(places)).collect(),
         }
     }
 
@@ -102,19 +95,11 @@ impl Cases {
         let mut levels = self.labels.clone();
         levels.sort_unstable();
         levels.dedup();
-        let mut values = Vec::with_capacity(cases * (levels.len() + self.columns.len() + 1));
-        for level in levels.iter().skip(1) {
-            values.extend(self.labels.iter().map(|label| f64::from(u8::from(label == level))));
-        }
-        self.columns.iter().filter(|column| varies(column)).for_each(|column| values.extend(column));
-        if with_arm {
-            values.extend(self.in_first.iter().map(|first| f64::from(u8::from(*first))));
-        }
+        let of_level = |level: &u32| Column::of_flags(self.labels.iter().map(|label| label == level));
+        let mut columns: Vec<Column> = levels.iter().skip(1).map(of_level).collect();
+        columns.extend(self.columns.iter().filter(|column| column.varies()).cloned());
+        columns.extend(with_arm.then(|| Column::of_flags(self.in_first.iter().copied())));
         // Values are recorded within their limits.
-        Design::column_by_column(cases, values).map_err(|_| NotEstimable::NoVariation)
+        Design::of_columns(cases, columns).map_err(|_| NotEstimable::NoVariation)
     }
-}
-
-pub(super) fn varies(column: &[f64]) -> bool {
-    column.iter().any(|value| *value != column[0])
 }

@@ -1,6 +1,7 @@
 //! The choice of arm as a model of centre and covariates, whatever came of it.
 
 use super::covariates::{taking_part, terms};
+use crate::methods::column::Column;
 use crate::methods::design::{Design, indicators};
 use crate::methods::interval::NotEstimable;
 use crate::methods::logistic::LogisticCases;
@@ -53,7 +54,7 @@ fn design(rows: &[&CaseRow], plan: &AnalysisPlan) -> Result<Design, NotEstimable
     centres.dedup();
     let labels: Vec<u32> =
         rows.iter().map(|case| centres.partition_point(|centre| *centre < case.centre) as u32).collect();
-    let mut columns = indicators(&labels);
+    let mut columns: Vec<Column> = indicators(&labels).into_iter().map(Column::new).collect();
     columns.extend(terms(rows, plan.covariates()).into_iter().map(|(_, column)| column));
-    Design::new(rows.len(), &columns).map_err(|_| NotEstimable::NoVariation)
+    Design::of_columns(rows.len(), columns).map_err(|_| NotEstimable::NoVariation)
 }

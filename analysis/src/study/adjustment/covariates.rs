@@ -1,6 +1,6 @@
 //! The covariates of a plan as columns of numbers.
 
-use crate::methods::design::indicators;
+use crate::methods::column::Column;
 use crate::study::cohort::CaseRow;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
@@ -8,7 +8,7 @@ use quietbeam_schema::vocabulary::{
 };
 
 /// A column with its name.
-pub(super) type Term = (String, Vec<f64>);
+pub(super) type Term = (String, Column);
 
 /// The rows that take part: with complete cases only, those in which every covariate is recorded.
 pub(super) fn taking_part<'r>(
@@ -31,8 +31,7 @@ pub(super) fn taking_part<'r>(
 pub(super) fn terms(rows: &[&CaseRow], covariates: &[Covariate]) -> Vec<Term> {
     let mut terms: Vec<Term> = Vec::new();
     for (name, column) in covariates.iter().flat_map(|covariate| columns(rows, *covariate)) {
-        let varies = column.iter().any(|value| *value != column[0]);
-        if varies && terms.iter().all(|(_, known)| *known != column) {
+        if column.varies() && terms.iter().all(|(_, known)| *known != column) {
             terms.push((name, column));
         }
     }
@@ -44,16 +43,17 @@ fn columns(rows: &[&CaseRow], covariate: Covariate) -> Vec<Term> {
     match covariate {
         Covariate::ProcedureGroup => {
             let groups: Vec<ProcedureGroup> = rows.iter().map(|case| case.procedure.group()).collect();
-            let labels: Vec<u32> = groups.iter().map(|group| group.position() as u32).collect();
-            let mut present = groups;
+            let mut present = groups.clone();
             present.sort_unstable();
             present.dedup();
-            let names = present.into_iter().skip(1).map(|group| format!("{name} {}", group.code()));
-            names.zip(indicators(&labels)).collect()
+            let column = |group: ProcedureGroup| Column::of_flags(groups.iter().map(|own| *own == group));
+            let term = |group: ProcedureGroup| (format!("{name} {}", group.code()), column(group));
+            present.into_iter().skip(1).map(term).collect()
         }
         Covariate::CalendarTime => {
             let first = rows.iter().map(|case| quarters(case.period)).fold(f64::INFINITY, f64::min);
-            vec![(name.to_owned(), rows.iter().map(|case| quarters(case.period) - first).collect())]
+            let since = rows.iter().map(|case| quarters(case.period) - first).collect();
+            vec![(name.to_owned(), Column::new(since))]
         }
         covariate => {
             let values: Vec<Option<f64>> = rows.iter().map(|case| recorded(covariate, case)).collect();
@@ -94,7 +94,7 @@ fn with_median(name: &str, values: &[Option<f64>]) -> Vec<Term> {
     }
     let middle = known.len() / 2;
     let median = *known.select_nth_unstable_by(middle, f64::total_cmp).1;
-    let filled = values.iter().map(|value| value.unwrap_or(median)).collect();
-    let absent = values.iter().map(|value| f64::from(u8::from(value.is_none()))).collect();
+    let filled = Column::new(values.iter().map(|value| value.unwrap_or(median)).collect());
+    let absent = Column::of_flags(values.iter().map(Option::is_none));
     vec![(name.to_owned(), filled), (format!("{name} not recorded"), absent)]
 }

@@ -1,7 +1,7 @@
 //! The models of an endpoint, fitted once and read by every method that a plan can choose.
 
 use super::Adjusted;
-use super::cases::{Cases, varies};
+use super::cases::Cases;
 use super::settled::{Settled, settle};
 use crate::methods::cluster_variance::cr2_variance;
 use crate::methods::clustered::ClusteredFit;
@@ -47,7 +47,7 @@ impl Model {
     /// The name of a column of the outcome's design, counted from 1.
     pub(super) fn name_of(&self, column: usize, terms: &[String]) -> String {
         let open = self.open();
-        let named = open.columns.iter().zip(terms).filter(|(values, _)| varies(values));
+        let named = open.columns.iter().zip(terms).filter(|(values, _)| values.varies());
         // One column fewer than centres stands first, the arm last.
         match column.checked_sub(open.centres()) {
             None => "the centre".to_owned(),

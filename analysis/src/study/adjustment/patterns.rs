@@ -53,7 +53,7 @@ impl Patterns {
                 centre: model.labels[at] + 1,
                 arm: if model.in_first[at] { Arm::ZeroFluoroscopy } else { Arm::Conventional },
                 event: model.events[at],
-                values: model.columns.iter().map(|column| column[at]).collect(),
+                values: model.columns.iter().map(|column| column.at(at)).collect(),
                 cases: 1,
             };
             // The cases stand in order, so those alike stand together.

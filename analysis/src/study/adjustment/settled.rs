@@ -4,6 +4,7 @@
 //! instead of taking the estimate away.
 
 use super::cases::Cases;
+use crate::methods::column::Column;
 use crate::methods::interval::Interval;
 
 /// The cases of such groups.
@@ -42,8 +43,7 @@ impl Settled {
 /// or the cases marked by a covariate of 0 and 1; taking one out may settle another.
 pub(super) fn settle(all: &Cases) -> (Option<Cases>, Settled) {
     let mut open: Vec<usize> = (0..all.events.len()).collect();
-    let marks: Vec<&Vec<f64>> =
-        all.columns.iter().filter(|column| column.iter().all(|value| [0.0, 1.0].contains(value))).collect();
+    let marks: Vec<&[bool]> = all.columns.iter().filter_map(Column::flags).collect();
     let mut settled = Settled::default();
     while let Some((group, event)) = settled_group(all, &marks, &open) {
         let before = open.len();
@@ -60,14 +60,14 @@ pub(super) fn settle(all: &Cases) -> (Option<Cases>, Settled) {
 #[derive(Clone, Copy)]
 enum Group<'c> {
     Centre(u32),
-    Marked(&'c [f64]),
+    Marked(&'c [bool]),
 }
 
 impl Group<'_> {
     fn holds(self, all: &Cases, at: usize) -> bool {
         match self {
             Self::Centre(label) => all.labels[at] == label,
-            Self::Marked(column) => column[at] == 1.0,
+            Self::Marked(marked) => marked[at],
         }
     }
 
@@ -80,7 +80,7 @@ impl Group<'_> {
 }
 
 /// The first group of open cases that ended alike while others did not.
-fn settled_group<'c>(all: &Cases, marks: &[&'c Vec<f64>], open: &[usize]) -> Option<(Group<'c>, bool)> {
+fn settled_group<'c>(all: &Cases, marks: &[&'c [bool]], open: &[usize]) -> Option<(Group<'c>, bool)> {
     let mut ends = open.iter().map(|at| all.events[*at]);
     let first = ends.next()?;
     if ends.all(|event| event == first) {
@@ -90,7 +90,7 @@ fn settled_group<'c>(all: &Cases, marks: &[&'c Vec<f64>], open: &[usize]) -> Opt
     labels.sort_unstable();
     labels.dedup();
     let centres = labels.into_iter().map(Group::Centre);
-    let marked = marks.iter().copied().map(|column: &'c Vec<f64>| Group::Marked(column));
+    let marked = marks.iter().copied().map(Group::Marked);
     // While some ended otherwise, a group that ended alike is not all of them.
     centres.chain(marked).find_map(|group| Some((group, group.ended(all, open)?)))
 }

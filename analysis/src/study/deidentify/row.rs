@@ -195,7 +195,8 @@ pub fn traits_of(site: CentreCode, case: &CaseRecord) -> Traits {
 
 fn goes_out(variable: &Variable, profile: Profile) -> bool {
     let key = variable.key;
-    let own = matches!(variable.kind, Kind::Text { .. } | Kind::CaseCode | Kind::OperatorCode);
+    let own =
+        matches!(variable.kind, Kind::Text { .. } | Kind::CaseCode | Kind::OperatorCode | Kind::RoomCode);
     if own || TRAITS.contains(&key) || NEVER.contains(&key) || key.starts_with(BADGES) {
         return false;
     }

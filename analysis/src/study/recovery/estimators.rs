@@ -4,6 +4,7 @@ use super::world::Network;
 use super::{Answer, Line, Outcome, Visibility};
 use crate::methods::cluster_variance::{cr0_variance, cr1_variance, cr2_variance};
 use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance};
+use crate::methods::column::Column;
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::design::indicators;
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
@@ -120,6 +121,7 @@ fn numbers(network: &Network<'_>, visibility: Visibility) -> Cases {
     let groups: Vec<u32> = of.iter().map(|case| case.group.position() as u32).collect();
     let mut columns = indicators(&groups);
     columns.extend(of.iter().map(|case| visibility.column(case)).collect::<Option<Vec<f64>>>());
+    let columns = columns.into_iter().map(Column::new).collect();
     Cases {
         in_first: of.iter().map(|case| case.zero).collect(),
         events: network.events.clone(),

@@ -17,7 +17,7 @@ use crate::pages::components::{
 use crate::pages::entry::posted::filled_in;
 use crate::pages::entry::report::Report;
 use crate::pages::entry::sections::Sections;
-use crate::pages::entry::{at_fields, consoles, rearranged};
+use crate::pages::entry::{at_fields, rearranged, rooms};
 use crate::pages::frame::{Page, Visit, see_other};
 use crate::pages::trouble::Troubles;
 use crate::pages::upload::Brought;
@@ -122,7 +122,7 @@ async fn draw(visit: &Visit, changing: Changing, store: &Store) -> Result<HttpRe
         findings,
         because: None,
         declared: None,
-        consoles: consoles(visit, centre, store).await?,
+        rooms: rooms(visit, centre, store).await?,
         report,
         report_to: frame.with_token(&address),
     };

@@ -17,6 +17,8 @@ pub(crate) struct QuantityBox<'a> {
     pub(crate) units: Vec<Pick<'a>>,
     /// The unit that was chosen, or that the room's console shows.
     pub(crate) unit: Option<&'a str>,
+    /// The unit that the room's console shows, as long as nothing else was said.
+    pub(crate) offered: Option<&'a str>,
     /// What the typed pair became: "6.37 Gy·cm²", or "not recorded".
     pub(crate) becomes: Option<&'a str>,
 }
@@ -27,7 +29,7 @@ impl QuantityBox<'_> {
             div.controls {
                 input.input.number id=(joined.id) name=(self.name) value=(self.value) inputmode="decimal"
                     autocomplete="off" aria-describedby=[joined.described_by] aria-invalid=[joined.aria_invalid()];
-                select.select name=(self.unit_name) aria-label={ "Unit of " (joined.label) } {
+                select.select name=(self.unit_name) data-offered=[self.offered] aria-label={ "Unit of " (joined.label) } {
                     @if self.unit.is_none() { option value="" selected { "" } }
                     @for pick in &self.units {
                         option value=(pick.value) selected[self.unit == Some(pick.value)] { (pick.label) }

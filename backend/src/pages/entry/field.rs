@@ -2,10 +2,11 @@
 
 use maud::{Markup, Render, html};
 use quietbeam_analysis::study::numerals;
-use quietbeam_schema::centre::Consoles;
+use quietbeam_schema::centre::{Consoles, Room};
 use quietbeam_schema::dictionary::Variable;
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::entry::EntryField;
+use quietbeam_schema::ids::RoomCode;
 use quietbeam_schema::reported::MissingCode;
 use quietbeam_schema::value::Kind;
 use quietbeam_schema::vocabulary::CodeList;
@@ -20,10 +21,12 @@ use crate::pages::shown::unit_sign;
 const STRIP: usize = 5;
 
 /// What stands beside a field that the field itself does not know.
-#[derive(Default)]
+#[derive(Default, Clone)]
 pub(in crate::pages) struct Beside<'a> {
-    /// What the consoles of the centre show.
-    pub(in crate::pages) consoles: Option<&'a Consoles>,
+    /// The X-ray rooms of the centre.
+    pub(in crate::pages) rooms: &'a [Room],
+    /// What the console shows from which the case was read.
+    pub(in crate::pages) consoles: Option<Consoles>,
     /// What else is said in the margin.
     pub(in crate::pages) note: Option<Markup>,
 }
@@ -37,6 +40,7 @@ pub(in crate::pages) fn field_row(
 ) -> Markup {
     let EntryField { variable, part } = field;
     let console = beside.consoles.and_then(|consoles| console(variable, consoles));
+    let rooms = rooms_as_read(beside.rooms, entries.given("room_code"));
     // An offer stands only where nothing was entered, and a unit alone is no value.
     let offered =
         console.as_ref().and_then(|console| console.unit).filter(|_| entries.given(variable.key).is_none());
@@ -47,16 +51,10 @@ pub(in crate::pages) fn field_row(
     let value = entries.given(variable.key).unwrap_or("");
     let becomes = becomes(variable, entries);
     let control = match variable.kind {
-        Kind::Code(list) if list.codes.len() <= STRIP => {
-            let picks = with_reason(picks(list), variable, value);
-            Control::Choice(Choice { name: &name, chosen: chosen(&picks, value), picks })
-        }
-        Kind::Code(list) => {
-            let mut picks = picks(list);
-            if variable.missing_allowed {
-                picks.extend(reasons());
-            }
-            Control::Picker(Picker { name: &name, chosen: chosen(&picks, value), picks })
+        Kind::Code(list) => one_of(picks(list), variable, (&name, value)),
+        Kind::RoomCode if !rooms.is_empty() => {
+            let picks = rooms.iter().map(|(code, label)| Pick::plain(code, label)).collect();
+            one_of(picks, variable, (&name, value))
         }
         Kind::Codes(list) => Control::Choices(Choices {
             name: &name,
@@ -69,19 +67,20 @@ pub(in crate::pages) fn field_row(
             unit_name: &unit_name,
             units: dimension.units.iter().map(|unit| Pick::plain(unit.ucum, unit.label)).collect(),
             unit: variable.unit_key().and_then(|key| entries.given(&key)).or(offered),
+            offered,
             becomes: becomes.as_deref(),
         }),
         Kind::Whole { .. } | Kind::Decimal { .. } => {
             Control::Text(Text { name: &name, value, number_in: Some(unit_sign(variable.unit)) })
         }
         Kind::Text { .. } => Control::Lines(Lines { name: &name, value }),
-        Kind::Quarter | Kind::CaseCode | Kind::OperatorCode => {
+        Kind::Quarter | Kind::CaseCode | Kind::OperatorCode | Kind::RoomCode => {
             Control::Text(Text { name: &name, value, number_in: None })
         }
     };
     let console = console.map(|console| console.says);
-    let notes: Vec<Markup> =
-        [beside.note, console, reason_box(variable, &reason_name(&id))].into_iter().flatten().collect();
+    let reasons = reason_box(variable, &control, &reason_name(&id));
+    let notes: Vec<Markup> = [beside.note, console, reasons].into_iter().flatten().collect();
     let note = (!notes.is_empty()).then(|| html! { @for note in &notes { (note) " " } });
     FieldRow {
         id,
@@ -101,7 +100,7 @@ struct Console {
     says: Markup,
 }
 
-fn console(variable: &Variable, consoles: &Consoles) -> Option<Console> {
+fn console(variable: &Variable, consoles: Consoles) -> Option<Console> {
     let rooms = match consoles.rooms {
         1 => "The room's console shows",
         _ => "Every room's console shows",
@@ -118,16 +117,43 @@ fn console(variable: &Variable, consoles: &Consoles) -> Option<Console> {
     }
 }
 
+/// The rooms of the centre with their codes and what their consoles show, and the room that was
+/// named although it is not among them.
+fn rooms_as_read(rooms: &[Room], named: Option<&str>) -> Vec<(String, String)> {
+    let known =
+        |room: &Room| (room.code.to_string(), format!("{} · {}", room.code, room.kap_unit.unit().label));
+    let mut all: Vec<(String, String)> = rooms.iter().map(known).collect();
+    if let Some(other) = named.and_then(|named| named.parse::<RoomCode>().ok())
+        && rooms.iter().all(|room| room.code != other)
+        && !rooms.is_empty()
+    {
+        all.push((other.to_string(), format!("{other}, not among the centre's rooms")));
+    }
+    all
+}
+
+/// One of a few as a strip, one of many as a list.
+fn one_of<'a>(mut picks: Vec<Pick<'a>>, variable: &Variable, (name, value): (&'a str, &str)) -> Control<'a> {
+    if picks.len() <= STRIP {
+        let picks = with_reason(picks, variable, value);
+        return Control::Choice(Choice { name, chosen: chosen(&picks, value), picks });
+    }
+    if variable.missing_allowed {
+        picks.extend(reasons());
+    }
+    Control::Picker(Picker { name, chosen: chosen(&picks, value), picks })
+}
+
 fn picks(list: &'static CodeList) -> Vec<Pick<'static>> {
     list.codes.iter().map(Pick::of).collect()
 }
 
-fn reasons() -> impl Iterator<Item = Pick<'static>> {
+fn reasons<'a>() -> impl Iterator<Item = Pick<'a>> {
     MissingCode::ALL.into_iter().map(|code| Pick::plain(code.code(), code.label()))
 }
 
 /// The reason that stands in the field is one of its picks, so that the form sends it again.
-fn with_reason(mut picks: Vec<Pick<'static>>, variable: &Variable, value: &str) -> Vec<Pick<'static>> {
+fn with_reason<'a>(mut picks: Vec<Pick<'a>>, variable: &Variable, value: &str) -> Vec<Pick<'a>> {
     let reason = MissingCode::from_code(value).filter(|_| variable.missing_allowed);
     picks.extend(reason.map(|code| Pick::plain(code.code(), code.label())));
     picks
@@ -138,30 +164,32 @@ fn chosen<'a>(picks: &[Pick<'a>], value: &str) -> Option<&'a str> {
 }
 
 /// Why there is no value, for controls in which it cannot be typed.
-fn reason_box(variable: &Variable, name: &str) -> Option<Markup> {
+fn reason_box(variable: &Variable, control: &Control<'_>, name: &str) -> Option<Markup> {
     if !variable.missing_allowed {
         return None;
     }
-    match variable.kind {
-        Kind::Code(list) if list.codes.len() > STRIP => None,
-        Kind::Code(_) | Kind::Codes(_) => Some(html! {
-            details {
-                summary { "No answer?" }
-                select.select name=(name) aria-label={ "Why there is no answer: " (variable.label) } {
-                    option value="" selected {}
-                    @for reason in reasons() { option value=(reason.value) { (reason.label) } }
+    match control {
+        Control::Choice(_) | Control::Choices(_) => {
+            return Some(html! {
+                details {
+                    summary { "No answer?" }
+                    select.select name=(name) aria-label={ "Why there is no answer: " (variable.label) } {
+                        option value="" selected {}
+                        @for reason in reasons() { option value=(reason.value) { (reason.label) } }
+                    }
                 }
-            }
-        }),
-        Kind::Text { .. } => None,
-        Kind::OperatorCode => {
-            Some(html! { "O and two digits, or " b { "NR" } " where it was not recorded." })
+            });
         }
-        Kind::Quarter | Kind::CaseCode => Some(html! { b { "NR" } " where it was not recorded." }),
-        Kind::Whole { .. } | Kind::Decimal { .. } | Kind::Quantity(_) => {
-            Some(html! { "A number, or " b { "NR" } " where it was not recorded." })
-        }
+        Control::Picker(_) | Control::Lines(_) => return None,
+        _ => {}
     }
+    let what = match variable.kind {
+        Kind::OperatorCode => "O and two digits, or ",
+        Kind::RoomCode => "R and a number, or ",
+        Kind::Whole { .. } | Kind::Decimal { .. } | Kind::Quantity(_) => "A number, or ",
+        _ => "",
+    };
+    Some(html! { (what) b { "NR" } " where it was not recorded." })
 }
 
 /// What a quantity became in the unit in which the registry compares it.

@@ -2,7 +2,6 @@
 //! that they come and go at once. Without script nobody sees them, and the next save asks.
 
 use maud::{Markup, html};
-use quietbeam_schema::centre::Consoles;
 use quietbeam_schema::dictionary::{Condition, Need};
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::entry::{EntryField, EntrySection};
@@ -15,12 +14,7 @@ use crate::pages::components::State;
 
 /// The fields of one part of a section that depend on an answer, each with its condition and
 /// with the fields before which it stands.
-pub(super) fn later(
-    section: &EntrySection,
-    part: Part,
-    entries: &Entries,
-    consoles: Option<&Consoles>,
-) -> Markup {
+pub(super) fn later(section: &EntrySection, part: Part, entries: &Entries, beside: &Beside<'_>) -> Markup {
     let fields: Vec<&EntryField> = section.possible.iter().filter(|field| field.part == part).collect();
     let id = |field: &EntryField| name_of(field.part, field.variable.key);
     html! {
@@ -29,7 +23,7 @@ pub(super) fn later(
                 @let following: Vec<String> = fields[at + 1..].iter().map(|next| id(next).as_str().to_owned()).collect();
                 template data-later=(id(field)) data-part=(id(field).as_str().trim_end_matches(field.variable.key))
                     data-when=(written(condition).to_string()) data-before=(following.join(" ")) {
-                    @if !condition.holds(entries) { (field_row(**field, entries, State::Empty, Beside { consoles, note: None })) }
+                    @if !condition.holds(entries) { (field_row(**field, entries, State::Empty, beside.clone())) }
                 }
             }
         }

@@ -13,10 +13,10 @@ mod view;
 use actix_web::{HttpResponse, get, post, web};
 use maud::Render;
 use quietbeam_schema::case::{CaseForm, MAX_COMPLICATIONS, variables_of};
-use quietbeam_schema::centre::Consoles;
+use quietbeam_schema::centre::Room;
 use quietbeam_schema::dictionary::column;
+use quietbeam_schema::draft::{DraftCheck, check_draft, refuses_a_value};
 use quietbeam_schema::entries::Entries;
-use quietbeam_schema::entry::{DraftCheck, check_draft};
 use quietbeam_schema::finding::{Finding, Part, Weight};
 use quietbeam_schema::ids::{CentreCode, DraftId};
 
@@ -88,22 +88,17 @@ async fn view(
         findings,
         because: Some(because),
         declared,
-        consoles: consoles(visit, row.centre, store).await?,
+        rooms: rooms(visit, row.centre, store).await?,
         report,
         report_to: frame.with_token(&format!("/drafts/{}", row.id)),
     };
     Ok(EntryView { token: frame.token(), draft: row, sections, opening })
 }
 
-/// What the consoles of a centre show.
-pub(super) async fn consoles(
-    visit: &Visit,
-    centre: CentreCode,
-    store: &Store,
-) -> Result<Option<Consoles>, Problem> {
+/// The X-ray rooms of a centre.
+pub(super) async fn rooms(visit: &Visit, centre: CentreCode, store: &Store) -> Result<Vec<Room>, Problem> {
     let permit = visit.signed()?.permit::<ReadCentres>()?;
-    let rooms = store.read(permit, move |session| session.list_rooms(centre)).await?;
-    Ok(Consoles::of(&rooms))
+    Ok(store.read(permit, move |session| session.list_rooms(centre)).await?)
 }
 
 #[post("/drafts/{id}")]
@@ -155,7 +150,7 @@ pub(super) async fn save(
     let mut findings = said_while_entering(&draft.entered.form, findings);
     findings.splice(0..0, unsaid);
     let report = Report::of(file).await?;
-    if findings.iter().any(|finding| finding.weight == Weight::Hard) || report.is_some() {
+    if findings.iter().any(|found| refuses_a_value(found) || found.rule == UNSAID) || report.is_some() {
         let opening = Opening::NotAllKept;
         return refused(&visit, draft, Said { findings, opening, report }, &store).await;
     }

@@ -3,11 +3,12 @@
 
 use maud::{Markup, Render, html};
 use quietbeam_schema::case::CaseForm;
-use quietbeam_schema::centre::Consoles;
+use quietbeam_schema::centre::{Consoles, Room};
 use quietbeam_schema::dictionary::Need;
 use quietbeam_schema::entries::Entries;
 use quietbeam_schema::entry::{Because, EntryField, EntrySection, complication_so_far, entry_sections};
 use quietbeam_schema::finding::{Finding, Part, Weight};
+use quietbeam_schema::value::Kind;
 use quietbeam_schema::vocabulary::{Coded, FluoroUsed, IntentDeclared, Strategy};
 
 use super::field::{Beside, field_row};
@@ -32,8 +33,8 @@ pub(in crate::pages) struct Sections {
     pub(in crate::pages) because: Option<Vec<Because>>,
     /// When the intended strategy was entered.
     pub(in crate::pages) declared: Option<Declared>,
-    /// What the consoles of the centre show.
-    pub(in crate::pages) consoles: Option<Consoles>,
+    /// The X-ray rooms of the centre.
+    pub(in crate::pages) rooms: Vec<Room>,
     /// What came of a dose report.
     pub(in crate::pages) report: Option<Report>,
     /// Where the form is sent with a dose report.
@@ -144,12 +145,18 @@ impl Sections {
     }
 
     /// Whether a field stands among the first ones: it is asked of every such case, or
-    /// something stands in it or is offered for it.
+    /// something stands in it or is offered for it. The room is asked where there are several.
     fn is_asked(&self, field: &EntryField) -> bool {
         !matches!(field.variable.need, Need::Optional)
             || self.is_given(field)
             || self.finding(&name_of(field.part, field.variable.key)).is_some()
             || self.offer(field).is_some()
+            || (matches!(field.variable.kind, Kind::RoomCode) && self.rooms.len() > 1)
+    }
+
+    /// What the console of this case's room shows.
+    fn consoles(&self) -> Option<Consoles> {
+        Consoles::of(&self.rooms, self.form.case.given("room_code").and_then(|code| code.parse().ok()))
     }
 
     fn offer(&self, field: &EntryField) -> Option<Markup> {
@@ -253,7 +260,8 @@ impl Sections {
     }
 
     fn later(&self, section: &EntrySection, part: Part) -> Markup {
-        later(section, part, self.entries(part), self.consoles.as_ref())
+        let said = Beside { rooms: &self.rooms, consoles: self.consoles(), note: None };
+        later(section, part, self.entries(part), &said)
     }
 
     fn used(&self) -> Option<FluoroUsed> {
@@ -284,7 +292,7 @@ impl Sections {
             }),
             _ => self.offer(field),
         };
-        let beside = Beside { consoles: self.consoles.as_ref(), note };
+        let beside = Beside { rooms: &self.rooms, consoles: self.consoles(), note };
         html! {
             (field_row(*field, self.entries(field.part), self.state(field), beside))
             @if field.variable.key == "fluoro_used" { (self.zeros()) }

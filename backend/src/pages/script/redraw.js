@@ -36,7 +36,17 @@ export function drawing(form, relevant, prepare) {
   let saver = null;
   let held = null;
 
+  /** A unit that is only offered follows the room; one that a person chose stays. */
+  function likeUnit(live, fresh) {
+    if (live === document.activeElement || live.value !== (live.dataset.offered ?? "")) return;
+    live.replaceChildren(...[...fresh.options].map((option) => document.importNode(option, true)));
+    if (fresh.dataset.offered === undefined) delete live.dataset.offered;
+    else live.dataset.offered = fresh.dataset.offered;
+    saver.readAs(live.name, live.value);
+  }
+
   function likeControl(live, fresh) {
+    if (live.matches(".controls > select")) return likeUnit(live, fresh);
     const speaker = live.hidden ? live.closest(".control").querySelector("[role=combobox]") : live;
     for (const name of ["aria-describedby", "aria-invalid"]) {
       if (fresh.hasAttribute(name)) speaker.setAttribute(name, fresh.getAttribute(name));

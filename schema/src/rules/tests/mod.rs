@@ -94,14 +94,16 @@ fn every_rule_has_a_row() {
 }
 
 #[test]
-fn ids_are_unique_and_name_fields_of_their_part() {
+fn ids_are_unique_and_name_fields_of_their_part_or_of_the_case() {
+    let case = case_variables();
     let mut ids = BTreeSet::new();
     for (id, _, keys, variables) in declared() {
         assert!(ids.insert(id), "{id} stands twice");
         assert!(id.bytes().all(|b| b.is_ascii_lowercase() || b == b'_'), "{id}");
         assert!(!keys.is_empty(), "{id}");
         for key in keys {
-            assert!(*key == "complications" || column(&variables, key).is_some(), "{id} names {key}");
+            let known = |variables: &[_]| column(variables, key).is_some();
+            assert!(*key == "complications" || known(&variables) || known(&case), "{id} names {key}");
         }
     }
     for id in FIELD_RULES.into_iter().chain([PERIOD_NOT_IN_FUTURE]) {
