@@ -222,6 +222,8 @@ words! {
         SummaryDrafted = "summary_drafted",
         /// What could be learnt from a draft was asked anew, because more was published meanwhile.
         SummaryAttacked = "summary_attacked",
+        /// A summary on its way was refused: beside what was published it would give a count away.
+        SummaryRefused = "summary_refused",
         /// The disclosure of a summary was approved.
         SummaryApproved = "summary_approved",
         /// A summary was published.

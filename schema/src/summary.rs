@@ -1,5 +1,5 @@
 //! A safety summary on its way to the public: drafted, approved, published, perhaps
-//! withdrawn. Drafting, approving and publishing are three people's work.
+//! withdrawn; or refused on the way. Drafting, approving and publishing are three people's work.
 
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +31,19 @@ pub enum SummaryStage {
         drafted: Step,
         /// Who approved.
         approved: Step,
+    },
+    /// Beside what was published meanwhile it would give a count away. What was published cannot be
+    /// unread, so nothing leads on from here: it is composed anew.
+    Refused {
+        /// Who composed it.
+        drafted: Step,
+        /// Who had approved it, if anyone had.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        approved: Option<Step>,
+        /// Who took the step at which it was attacked.
+        refused: Step,
+        /// Which number who could work out, and no count.
+        reason: String,
     },
     /// Open to everyone.
     Published {
@@ -92,15 +105,17 @@ impl SummaryStage {
         match self {
             SummaryStage::Draft { .. } => "draft",
             SummaryStage::Approved { .. } => "approved",
+            SummaryStage::Refused { .. } => "refused",
             SummaryStage::Published { .. } => "published",
             SummaryStage::Withdrawn { .. } => "withdrawn",
         }
     }
 
-    fn refuse(&self) -> SummaryRefusal {
+    fn no_such_step(&self) -> SummaryRefusal {
         let allowed = match self {
             SummaryStage::Draft { .. } => "approved",
             SummaryStage::Approved { .. } => "published",
+            SummaryStage::Refused { .. } => "composed anew",
             SummaryStage::Published { .. } => "withdrawn",
             SummaryStage::Withdrawn { .. } => "read, nothing else",
         };
@@ -115,7 +130,23 @@ impl SummaryStage {
         match self {
             SummaryStage::Draft { drafted } if same_person(drafted, step) => Err(SummaryRefusal::OwnDraft),
             SummaryStage::Draft { drafted } => Ok(SummaryStage::Approved { drafted, approved: step }),
-            other => Err(other.refuse()),
+            other => Err(other.no_such_step()),
+        }
+    }
+
+    /// Ends the way of a summary that would give a count away.
+    ///
+    /// # Errors
+    /// When it is no longer on its way.
+    pub fn refuse(self, step: Step, reason: String) -> Result<Self, SummaryRefusal> {
+        match self {
+            SummaryStage::Draft { drafted } => {
+                Ok(SummaryStage::Refused { drafted, approved: None, refused: step, reason })
+            }
+            SummaryStage::Approved { drafted, approved } => {
+                Ok(SummaryStage::Refused { drafted, approved: Some(approved), refused: step, reason })
+            }
+            other => Err(other.no_such_step()),
         }
     }
 
@@ -134,7 +165,7 @@ impl SummaryStage {
             SummaryStage::Approved { drafted, approved } => {
                 Ok(SummaryStage::Published { drafted, approved, published: step, number })
             }
-            other => Err(other.refuse()),
+            other => Err(other.no_such_step()),
         }
     }
 
@@ -163,7 +194,7 @@ impl SummaryStage {
                 reason: reason.as_str().to_owned(),
                 corrected_by,
             }),
-            other => Err(other.refuse()),
+            other => Err(other.no_such_step()),
         }
     }
 }
@@ -210,6 +241,15 @@ mod tests {
         };
         wrong(draft().publish(step(3), SummaryNumber(1)));
         wrong(draft().withdraw(step(3), &reason, None));
+        let why = || "somebody could work out a count".to_owned();
+        for refused in [draft(), approved()].map(|stage| stage.refuse(step(3), why()).unwrap()) {
+            assert_eq!(refused.name(), "refused");
+            wrong(refused.clone().approve(step(4)));
+            wrong(refused.clone().publish(step(4), SummaryNumber(1)));
+            wrong(refused.clone().withdraw(step(4), &reason, None));
+            wrong(refused.refuse(step(4), why()));
+        }
+        wrong(published().refuse(step(4), why()));
         wrong(approved().approve(step(3)));
         wrong(approved().withdraw(step(3), &reason, None));
         wrong(published().approve(step(4)));

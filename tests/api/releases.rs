@@ -78,8 +78,9 @@ on_both_stores! {
         office.published(&first);
         let refused = office.approve(&second).problem(409, "discloses");
         assert!(text(&refused, "detail").contains("what was added to cases"), "{refused}");
-        let still = office.monitor.get(&path(&second)).expect(200).json();
-        assert_eq!(still["stage"]["state"], "draft");
+        let ended = office.monitor.get(&path(&second)).expect(200).json();
+        assert_eq!(ended["stage"]["state"], "refused");
+        assert_eq!(ended["stage"]["approved"], Value::Null);
         office.approve(&third).problem(409, "discloses");
         // Composed anew, it hides what would tell.
         let anew = office.draft(&later, &json!({}));
@@ -92,12 +93,33 @@ on_both_stores! {
     fn what_was_published_after_the_approval_counts_too(registry) {
         let served = Served::new(registry);
         let office = Office::new(&served);
+        // One case of another strategy is kept from everyone, and stays so.
+        submit(&office.centres[0], &conventional_case());
         let first = office.draft(&office.cut("first"), &json!({}));
         office.one_case_each();
         let second = office.draft(&office.cut("second"), &json!({}));
         office.approve(&second).expect(200);
         office.published(&first);
-        step(&office.publisher, &format!("{}/publication", path(&second))).problem(409, "discloses");
+        let publication = format!("{}/publication", path(&second));
+        step(&office.publisher, &publication).problem(409, "discloses");
+        // It says so from now on, to everyone who could act on it.
+        for reader in [&office.author, &office.monitor, &office.publisher] {
+            let ended = reader.get(&path(&second)).expect(200).json();
+            assert_eq!(ended["stage"]["state"], "refused");
+            assert!(ended["stage"]["approved"].is_object());
+            assert!(text(&ended["stage"], "reason").contains("what was added to cases"), "{ended}");
+            // What a seat could work out is not told to whoever reads of it.
+            let held = |row: &Value| row["held"].as_array().unwrap().iter().filter(|held| held.is_object()).cloned().collect::<Vec<_>>();
+            let held: Vec<Value> = ended["learnt"]["rows"].as_array().unwrap().iter().flat_map(held).collect();
+            assert!(held.iter().any(|held| held["wide"] == false) && held.iter().any(|held| held["wide"] == true));
+            for held in held {
+                assert_eq!(held["low"].is_null(), held["wide"] == false, "{held}");
+            }
+        }
+        let last = &registry.audit()[0].event;
+        assert_eq!(last.deed.name(), "summary_refused");
+        assert!(last.reason.as_ref().is_some_and(|reason| reason.contains("what was added to cases")));
+        step(&office.publisher, &publication).problem(409, "illegal_step");
         assert_eq!(served.stranger().get("/summaries").expect(200).json()["items"].as_array().unwrap().len(), 1);
     }
 

@@ -82,7 +82,8 @@ fn judge(
             let (low, high) = range(&listed, place);
             let is_wide = high >= profile.threshold && high - low >= profile.least_width;
             prop_assert_eq!(held.wide, is_wide, "cell {} from {:?}: {:?}", place, seat, held);
-            prop_assert!(held.low >= low as i64 && held.high <= high as i64);
+            let found = held.range.unwrap();
+            prop_assert!(found.low >= low as i64 && found.high <= high as i64);
         }
     }
     Ok(())

@@ -4,14 +4,16 @@ use crate::sample::zero_fluoroscopy_case;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::published::Published;
 use quietbeam_analysis::study::summary::{
-    Earlier, NamedTable, SafetySummary, SummaryError, TableCell, attack_again, summarise,
+    Earlier, NamedTable, SafetySummary, SummaryError, TableBeside, TableCell, attack_again, beside, summarise,
 };
 use quietbeam_schema::case::CaseForm;
 use quietbeam_schema::entries::StrictJson;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::summary_design::SummaryDesign;
-use quietbeam_schema::vocabulary::{ComplicationClass, DetectedBy, FluoroUsed, HarmTier, Strategy};
+use quietbeam_schema::vocabulary::{
+    AcuteSuccess, ComplicationClass, DetectedBy, FluoroUsed, HarmTier, ProcedureType, Strategy,
+};
 use serde_json::json;
 
 /// The sample case, without X-ray and without harm.
@@ -67,8 +69,11 @@ fn two_tier(tables: &[&str]) -> SummaryDesign {
 }
 
 fn made(rows: &[CaseRow], design: &SummaryDesign) -> SafetySummary {
-    let composed = summarise(&rows.iter().cloned().collect(), design, &[]).unwrap();
+    let cohort: Cohort = rows.iter().cloned().collect();
+    let composed = summarise(&cohort, design, &[]).unwrap();
     assert!(composed.learnt.passes());
+    // Whoever approves it attacks it anew, and must find what its composer read.
+    assert_eq!(attack_again(&cohort, &composed.summary, &[]).unwrap(), composed.learnt);
     composed.summary
 }
 
@@ -157,6 +162,81 @@ fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
     let dose = |column| at(&mut first.clone(), "dose", "air_kerma_mgy.conventional", column).text();
     assert_eq!(["cases", "lower_quartile", "median", "upper_quartile"].map(dose), ["600", "41", "42", "43"]);
     assert_eq!(count(&first, "year", "2024", "cases"), Some(600));
+}
+
+/// One centre's 240 cases of 1,200, in its places of every table; nothing of the others.
+#[test]
+fn a_centre_reads_its_own_counts_beside_the_published_ones() {
+    let mut rows = network(120, 3);
+    rows.iter_mut().for_each(|case| case.period = Quarter::new(2024, 1).unwrap());
+    // The last centre began a year later.
+    let last = CentreCode::from_random(4);
+    rows.iter_mut()
+        .filter(|case| case.centre == last)
+        .for_each(|case| case.period = Quarter::new(2025, 1).unwrap());
+    let summary = made(&rows, &two_tier(&EVERY));
+    let of = |centre: CentreCode| {
+        let own: Cohort = rows.iter().filter(|case| case.centre == centre).cloned().collect();
+        beside(&own, &summary).unwrap()
+    };
+    let cell = |tables: &[TableBeside], key: &str, row: &str, column: &str| {
+        let table = tables.iter().find(|table| table.published.key == key).unwrap();
+        let row = table.published.rows.iter().position(|named| named.key == row).unwrap();
+        let column = table.published.columns.iter().position(|named| named.key == column).unwrap();
+        table.own[row][column].map(|cell| cell.text())
+    };
+    let some = |text: &str| Some(text.to_owned());
+    let first = of(CentreCode::from_random(0));
+    assert_eq!(first.iter().map(|table| table.published.clone()).collect::<Vec<_>>(), summary.all_tables());
+    assert_eq!(cell(&first, "outcomes", "all.zero", "cases"), some("120"));
+    // Three vascular in each arm and one embolic without X-ray; 4 of 120 is 3.33 per cent.
+    assert_eq!(cell(&first, "outcomes", "all.zero", "major"), some("4 (3 %)"));
+    assert_eq!(cell(&first, CLASSES, "embolic", "major"), some("1 (0.4 %)"), "1 of 240");
+    assert_eq!(cell(&first, "dose", "air_kerma_mgy.conventional", "median"), some("40"));
+    assert_eq!(cell(&first, "year", "2024", "cases"), some("240"));
+    assert_eq!(cell(&first, "year", "2025", "cases"), None, "none of its cases");
+    let late = of(last);
+    assert_eq!(
+        [cell(&late, "year", "2024", "cases"), cell(&late, "year", "2025", "cases")],
+        [None, some("240")]
+    );
+    assert_eq!(cell(&late, CLASSES, "embolic", "major"), some("0"));
+    // A centre without a case of the cut.
+    assert_eq!(cell(&of(CentreCode::from_random(9)), "outcomes", "all.all", "cases"), some("0"));
+}
+
+/// 140 cases of seven centres, of which next to nothing can be shown: a summary that hides it all
+/// tells nobody anything, and must not be refused.
+#[test]
+fn a_small_network_publishes_what_little_it_can() {
+    const CASES: [[usize; 3]; 7] =
+        [[5, 19, 12], [3, 13, 6], [3, 11, 6], [4, 16, 9], [1, 4, 3], [2, 8, 3], [1, 5, 3]];
+    let kinds = [
+        ProcedureType::AfParoxysmalFirst,
+        ProcedureType::Avnrt,
+        ProcedureType::CtiFlutter,
+        ProcedureType::Pvc,
+    ];
+    let mut rows = Vec::new();
+    for (centre, years) in CASES.iter().enumerate() {
+        for (year, cases) in years.iter().enumerate() {
+            for at in 0..*cases {
+                let mut case = CaseRow { centre: CentreCode::from_random(centre as u8), ..base() };
+                case.period = Quarter::new(2024 + year as u16, 1).unwrap();
+                case.procedure = kinds[(at * at + centre) % kinds.len()];
+                if at % 2 == 1 {
+                    case.intended = Strategy::Conventional;
+                    case.fluoro_used = FluoroUsed::PlannedUsed;
+                    case.air_kerma_mgy = Some(40.0 + at as f64);
+                }
+                if at == 7 || at == 2 && centre == 3 {
+                    case.acute_success = Some(AcuteSuccess::No);
+                }
+                rows.push(case);
+            }
+        }
+    }
+    made(&rows, &two_tier(&EVERY));
 }
 
 #[test]

@@ -5,7 +5,7 @@
 use crate::exhaustive::{Shown, range};
 use crate::published_table::{add_up, with_totals};
 use quietbeam_analysis::methods::disclosure::{
-    CellId, Learnt, Meaning, Profile, Release, Seat, attack, exact_range,
+    CellId, Held, Learnt, Meaning, Profile, Range, Release, Seat, attack, exact_range,
 };
 
 const FIRST: [u64; 9] = [4, 52, 61, 37, 9, 70, 48, 66, 88];
@@ -131,7 +131,11 @@ fn the_table_tells_what_one_centre_could_learn() {
     let learnt = attack(&published(&FIRST, &CORNERS).0, ALONE).unwrap();
     let of = |seat: &[&str]| -> Vec<(String, i64, i64, bool)> {
         let seat = Seat(seat.iter().map(|name| (*name).to_owned()).collect());
-        learnt.from(&seat).map(|(number, held)| (number.to_owned(), held.low, held.high, held.wide)).collect()
+        let row = |(number, held): (&str, Held)| {
+            let Range { low, high } = held.range.unwrap();
+            (number.to_owned(), low, high, held.wide)
+        };
+        learnt.from(&seat).map(row).collect()
     };
     assert_eq!(of(&["S02"]), [("row 1, centre S01".to_owned(), 4, 4, false)]);
     assert!(of(&["S03"]).iter().all(|row| row.3), "{:?}", of(&["S03"]));

@@ -19,6 +19,7 @@ mod investigation;
 mod keyboard;
 mod members;
 mod our_picture;
+mod our_published;
 mod queries;
 mod releases;
 mod routes;

@@ -8,19 +8,45 @@ use quietbeam_tests::visitor::Visitor;
 
 use crate::access::visitor_of;
 
+const CENTRES: [&str; 3] = ["S01", "S02", "S03"];
+
 /// Three centres with fourteen cases each, frozen; the cut's identifier.
 fn frozen(served: &Served<'_>) -> String {
-    for name in ["S01", "S02", "S03"] {
-        let centre = served.registry.centre(name);
-        let coordinator =
-            served.member(&format!("sender.{}", name.to_lowercase()), Role::Coordinator, &[centre]);
-        for _ in 0..14 {
+    for name in CENTRES {
+        served.registry.centre(name);
+    }
+    send(served, 14);
+    freeze(served, "spring")
+}
+
+/// So many cases more at each of three centres.
+fn send(served: &Served<'_>, cases: usize) {
+    for name in CENTRES {
+        let sign_in = format!("sender.{}.{cases}", name.to_lowercase());
+        let coordinator = served.member(&sign_in, Role::Coordinator, &[name.parse().unwrap()]);
+        for _ in 0..cases {
             coordinator.post("/cases", &sample::zero_fluoroscopy_case()).expect(201);
         }
     }
-    let investigator = visitor_of(served, Role::Investigator, "S01".parse().unwrap());
-    let taken = investigator.post("/data-cuts", &[("name", "spring")]).expect(303);
+}
+
+pub(crate) fn freeze(served: &Served<'_>, name: &str) -> String {
+    let investigator = Visitor::member(served, &format!("freezes.{name}"), Role::Investigator, &[]);
+    let taken = investigator.post("/data-cuts", &[("name", name)]).expect(303);
     taken.header("location").unwrap().rsplit('/').next().unwrap().to_owned()
+}
+
+/// Composes a summary, approves and publishes it; where it stands for those who did.
+pub(crate) fn publish(served: &Served<'_>, cut: &str, fields: &[(&str, &str)]) -> String {
+    let (author, publisher) = (society(served, "the.author"), society(served, "the.publisher"));
+    let monitor = Visitor::member(served, "the.monitor", Role::Monitor, &[]);
+    let fields = [&[("cut", cut), ("profile", "strict"), ("do", "keep")], fields].concat();
+    let kept = author.post("/releases/new", &fields).expect(303);
+    let address = kept.header("location").unwrap().to_owned();
+    let page = monitor.get(&address).expect(200).text();
+    monitor.post(&address, &[("do", "approve"), ("read", hidden(&page, "read"))]).expect(303);
+    publisher.post(&address, &[("do", "publish")]).expect(303);
+    address
 }
 
 fn society<'s>(served: &'s Served<'s>, name: &str) -> Visitor<'s> {
@@ -74,6 +100,47 @@ on_both_stores! {
         assert!(gone.contains("a column was mislabelled") && gone.contains("href=\"/summaries/2\""), "{gone}");
         publisher.post(&right, &[("do", "withdraw"), ("reason", "cut too early"), ("corrected_by", "")]).expect(303);
         author.get("/summaries/2").expect(410);
+    }
+
+    /// Harmless alone, approved, and refused at the last step, because another was published meanwhile.
+    fn a_refused_summary_says_so_and_is_composed_anew(registry) {
+        let served = Served::new(registry);
+        let first = frozen(&served);
+        let (author, publisher) = (society(&served, "author"), society(&served, "publisher"));
+        let monitor = visitor_of(&served, Role::Monitor, "S01".parse().unwrap());
+        let approved = |cut: &str, question: &str| {
+            let fields = [("cut", cut), ("profile", "strict"), ("tables", "year"), ("question", question), ("do", "keep")];
+            let address = author.post("/releases/new", &fields).expect(303).header("location").unwrap().to_owned();
+            let page = monitor.get(&address).expect(200).text();
+            monitor.post(&address, &[("do", "approve"), ("read", hidden(&page, "read"))]).expect(303);
+            address
+        };
+        let early = approved(&first, "Then?");
+        send(&served, 1);
+        let second = freeze(&served, "summer");
+        let late = approved(&second, "And now?");
+        publisher.post(&early, &[("do", "publish")]).expect(303);
+        let refused = publisher.post(&late, &[("do", "publish")]).expect(422).text();
+        for said in ["what was added to cases", "this summary ends here", "What the public would have read", "too narrow", "Compose it anew"] {
+            assert!(refused.contains(said), "{said}: {refused}");
+        }
+        assert!(!refused.contains("Publish for everyone") && !refused.contains("3 to 3"), "{refused}");
+        assert!(monitor.get(&late).expect(200).text().contains("Whoever composes can compose it anew"));
+        let list = monitor.get("/releases").expect(200).text();
+        assert!(list.contains("refused, to be composed anew") && !list.contains("waits for publication"), "{list}");
+
+        let seen = author.get(&late).expect(200).text();
+        let anew = format!("/releases/new?like={}", late.rsplit('/').next().unwrap());
+        assert!(seen.contains(&format!("href=\"{anew}\"")), "{seen}");
+        let menus = author.get(&anew).expect(200).text();
+        let newest = format!("<option value=\"{second}\" selected>");
+        assert!(menus.contains(&newest) && menus.contains("And now?"), "{menus}");
+        let ticked = menus.split("<input").filter(|field| field.contains("checked"));
+        let ticked: Vec<&str> = ticked.filter(|field| field.contains("name=\"tables\"")).collect();
+        assert!(ticked.len() == 1 && ticked[0].contains("value=\"year\""), "{ticked:?}");
+        assert!(author.get("/releases/new").expect(200).text().contains(&newest));
+        author.get("/releases/new?like=nothing").expect(400);
+        author.get("/releases/new?like=01930000-0000-7000-8000-000000000000").expect(404);
     }
 
     fn what_must_be_mended_keeps_what_was_typed(registry) {

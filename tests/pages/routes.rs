@@ -64,6 +64,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/follow-up", May(Action::RecordFollowUp)),
     page("/screening-log", May(Action::ReadScreeningLog)),
     page("/our-picture", May(Action::ReadOwnPicture)),
+    page("/our-picture/published", May(Action::ReadOwnPicture)),
     page("/watching", May(Action::WatchSafety)),
     page("/plans", May(Action::ReadPlans)),
     page("/plans/new", May(Action::RegisterPlan)),

@@ -146,6 +146,38 @@ on_both_stores! {
         refuses("UPDATE safety_summary SET state = 'approved'");
     }
 
+    fn what_was_refused_stays_so(registry) {
+        let desk = people(registry);
+        let [author, society, monitor] = ["author", "society", "monitor"].map(|name| desk.caller(name));
+        let refuse = |id: SummaryId| {
+            let permit = society.permit::<PublishSummary>().unwrap();
+            registry.store.write_blocking(permit, move |session| {
+                session.refuse_summary(id, "{}".to_owned(), "somebody could work out a count".to_owned())
+            })
+        };
+        let id = draft(registry, &author);
+        approve(registry, &monitor, id);
+        let refused = refuse(id).unwrap();
+        assert_eq!((refused.stage.name(), refused.learnt.as_deref()), ("refused", Some("{}")));
+        let read = registry.store.read_blocking(society.permit::<PublishSummary>().unwrap(), move |session| session.find_summary(id));
+        assert_eq!(read.unwrap(), refused);
+        assert_eq!(published(registry), []);
+        assert!(matches!(
+            publish(registry, &society, id),
+            Err(StoreError::Refused(Refused::Summary(SummaryRefusal::WrongStage { stage: "refused", .. })))
+        ));
+        refuse(id).unwrap_err();
+        for statement in [
+            "UPDATE safety_summary SET state = 'approved'",
+            "UPDATE safety_summary SET state = 'published', number = 1",
+            "UPDATE safety_summary SET learnt = NULL",
+            "UPDATE safety_summary SET content = '{}'",
+        ] {
+            let error = registry.raw().run(statement).expect_err(statement);
+            assert!(error.contains("safety_summary is"), "{statement}: {error}");
+        }
+    }
+
     fn two_publications_at_once_get_two_numbers(registry) {
         let desk = people(registry);
         let [author, society, monitor] = ["author", "society", "monitor"].map(|name| desk.caller(name));

@@ -56,13 +56,16 @@ impl fmt::Display for Published {
 /// Below this count a percentage has no decimals (common practice, no source).
 const FEW: u64 = 50;
 
+/// A share of fewer cases says nothing (common practice, no source).
+pub const FEWEST_OF_A_SHARE: u64 = 11;
+
 /// A count with its share of the line's cases.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct PublishedPart {
     /// The count.
     pub count: Published,
-    /// Its share of the cases, between 0 and 1; absent unless both counts are
-    /// shown, because a share gives its count away.
+    /// Its share of the cases, between 0 and 1; absent unless both counts are shown, because a share
+    /// gives its count away, and of fewer cases than [`FEWEST_OF_A_SHARE`].
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub share_of_cases: Option<f64>,
 }
@@ -70,7 +73,7 @@ pub struct PublishedPart {
 impl PublishedPart {
     pub(super) fn new(count: Published, cases: Published) -> Self {
         let share_of_cases = match (count, cases) {
-            (Published::Shown(count), Published::Shown(cases)) if cases > 0 => {
+            (Published::Shown(count), Published::Shown(cases)) if cases >= FEWEST_OF_A_SHARE => {
                 Some(count as f64 / cases as f64)
             }
             _ => None,

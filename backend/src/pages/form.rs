@@ -25,6 +25,11 @@ impl Posted {
         Some((Self(Rc::new(fields)), token))
     }
 
+    /// A form as if it had been sent with these fields.
+    pub(crate) fn of(fields: Vec<(String, String)>) -> Self {
+        Self(Rc::new(fields))
+    }
+
     /// The fields.
     pub(crate) fn fields(&self) -> &[(String, String)] {
         &self.0

@@ -90,6 +90,7 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(queries::one::send)
         .service(screening_log::screening_log)
         .service(our_picture::our_picture)
+        .service(our_picture::published::published)
         .service(screening_log::sign::signature)
         .service(screening_log::sign::sign)
         .service(screening_log::enter::entry_page)

@@ -1,83 +1,59 @@
 //! Where the roles without a desk begin: what they can do now, and where.
 
-use maud::{Markup, html};
+use maud::html;
 use quietbeam_schema::access::{Action, Role, Scope};
 
 use super::components::{Link, Word, role_word};
 use super::frame::Page;
-
-/// Where something is done today.
-enum Where {
-    /// On a page.
-    Page(&'static str),
-    /// At the command line of the server, or through the API.
-    Command(&'static str),
-}
 
 /// What can be done, in the words of the work.
 struct Task {
     needs: Action,
     title: &'static str,
     how: &'static str,
-    place: Where,
+    address: &'static str,
 }
 
-const fn task(needs: Action, title: &'static str, how: &'static str, place: Where) -> Task {
-    Task { needs, title, how, place }
+const fn task(needs: Action, title: &'static str, how: &'static str, address: &'static str) -> Task {
+    Task { needs, title, how, address }
 }
-
-use Where::{Command, Page as On};
 
 const TASKS: &[Task] = &[
-    task(Action::ReadCase, "Read cases", "Each with its questions and what its rules derive.", On("/cases")),
+    task(Action::ReadCase, "Read cases", "Each with its questions and what its rules derive.", "/cases"),
     task(
         Action::ReadScreeningLog,
         "Read the screening log",
         "How many were performed, eligible and sent in, by quarter.",
-        On("/screening-log"),
+        "/screening-log",
     ),
-    task(
-        Action::TakeDataCut,
-        "Freeze a data cut",
-        "What is compared later is fixed first.",
-        Command("quietbeam cut take"),
-    ),
+    task(Action::RegisterPlan, "Write a plan down", "Before anyone looks.", "/plans"),
+    task(Action::TakeDataCut, "Freeze a data cut", "What is compared later is fixed first.", "/data-cuts"),
     task(
         Action::RunComparison,
         "Compare on a data cut",
         "With margins that were fixed beforehand.",
-        Command("quietbeam compare"),
+        "/comparisons",
     ),
     task(
         Action::DraftSummary,
         "Compose a safety summary",
         "From a data cut; small counts are hidden.",
-        Command("quietbeam summary draft"),
+        "/releases/new",
     ),
     task(
         Action::ApproveSummary,
         "Approve a safety summary",
-        "Another member publishes it.",
-        Command("quietbeam summary approve"),
+        "What it says, and what could be learnt from it; another member publishes it.",
+        "/releases",
     ),
-    task(
-        Action::PublishSummary,
-        "Publish a safety summary",
-        "Once a monitor has approved it.",
-        Command("quietbeam summary publish"),
-    ),
+    task(Action::PublishSummary, "Publish a safety summary", "Once a monitor has approved it.", "/releases"),
     task(
         Action::ManageMembers,
         "Members",
         "Who belongs to the network, in which role, and who may sign in.",
-        On("/members"),
+        "/members",
     ),
-    task(
-        Action::ManageCentres,
-        "Centres and rooms",
-        "With the unit that each console shows.",
-        On("/centres"),
-    ),
+    task(Action::ManageCentres, "Centres and rooms", "With the unit that each console shows.", "/centres"),
 ];
 
 /// The starting page of a role.
@@ -87,29 +63,11 @@ pub(super) fn starting(role: Role) -> Page {
         div.title { h1 { "What you can do" } }
         p.lead { "You are signed in as " (article(role)) ". No patient's name, date or number stands anywhere in this registry." }
         ul.can-do {
-            @for task in tasks { li { (title(task)) (how(task)) } }
+            @for task in tasks { li { (Link::new(task.address, task.title)) span { (task.how) } } }
             li { a href="/summaries" { "Published safety summaries" } span { "As everyone sees them." } }
         }
     };
     Page { title: "What you can do".to_owned(), word: Some(Word::Desk), content }
-}
-
-fn title(task: &Task) -> Markup {
-    match task.place {
-        On(address) => html! { (Link::new(address, task.title)) },
-        Command(_) => html! { span { (task.title) } },
-    }
-}
-
-fn how(task: &Task) -> Markup {
-    html! {
-        span {
-            (task.how)
-            @if let Command(command) = task.place {
-                " At the command line: " code { (command) } ", or through " a href="/api/v1/" { "the API" } "."
-            }
-        }
-    }
 }
 
 fn article(role: Role) -> String {

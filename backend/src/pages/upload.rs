@@ -1,8 +1,6 @@
 //! A form that may bring a file. Its fields are read as those of any form; the file is held
 //! until the answer is written, and its name is never looked at.
 
-use std::rc::Rc;
-
 use actix_multipart::{Field, Multipart};
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpMessage, HttpRequest};
@@ -66,7 +64,7 @@ async fn received(mut parts: Multipart) -> Result<Brought, Problem> {
         held += bytes.len();
         fields.push((name, String::from_utf8(bytes).map_err(|_| unreadable())?));
     }
-    Ok(Brought { posted: Posted(Rc::new(fields)), file: Some(file) })
+    Ok(Brought { posted: Posted::of(fields), file: Some(file) })
 }
 
 async fn file_of(part: &mut Field) -> Result<File, Problem> {

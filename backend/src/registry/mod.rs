@@ -17,6 +17,7 @@ pub mod imports;
 pub mod late_contacts;
 pub mod members;
 pub mod own_picture;
+pub mod own_summary;
 pub mod plans;
 pub mod precondition;
 pub mod queries;
@@ -84,9 +85,16 @@ pub enum RegistryError {
     /// The bytes of a file cannot be read.
     #[error("the {} file cannot be read: {}", .0.0, .0.1)]
     Unreadable((FileKind, std::io::Error)),
-    /// A summary would let somebody work out a count; names the number and who, and no count.
-    #[error("{0}. It cannot be published while what was published before stands beside it.")]
+    /// However much a summary hid, somebody could work out a count; names the number and who, and no
+    /// count.
+    #[error("{0}. What was published before cannot be unread: choose fewer tables, or other years.")]
     Discloses(String),
+    /// A summary on its way was refused, because beside what was published meanwhile somebody could
+    /// work out a count; names the number and who, and no count.
+    #[error(
+        "{0}. What was published meanwhile cannot be unread, so this summary ends here. Compose it anew: it will hide more."
+    )]
+    RefusedOnItsWay(String),
     /// A summary does not say what its cases say: no other can be checked beside it.
     #[error("{0}; it can neither be relied on nor be checked with others. Ask the operator of the server.")]
     SummaryDiffers(SummaryError),
@@ -118,10 +126,10 @@ impl From<SummaryError> for RegistryError {
     fn from(error: SummaryError) -> Self {
         match error {
             SummaryError::Refused(_) => Self::Discloses(error.to_string()),
-            SummaryError::Profile(_)
-            | SummaryError::Tables(_)
-            | SummaryError::Attack(_)
-            | SummaryError::EarlierDiffers { .. } => Self::NotCounted(error),
+            SummaryError::EarlierDiffers { .. } => Self::SummaryDiffers(error),
+            SummaryError::Profile(_) | SummaryError::Tables(_) | SummaryError::Attack(_) => {
+                Self::NotCounted(error)
+            }
         }
     }
 }

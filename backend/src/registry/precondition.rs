@@ -40,6 +40,12 @@ pub struct IfMatch(Vec<String>);
 #[error("It was changed since you read it; read it again and make your change in what stands there now.")]
 pub struct Stale;
 
+impl From<Version> for IfMatch {
+    fn from(Version(tag): Version) -> Self {
+        Self(vec![tag])
+    }
+}
+
 impl IfMatch {
     /// Reads a list of entity tags. A weak tag can be sent but never matches, and
     /// neither does `*`: whoever changes a record says which version was read.

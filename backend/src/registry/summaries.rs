@@ -4,7 +4,7 @@
 
 use quietbeam_analysis::methods::disclosure::Learnt;
 use quietbeam_analysis::study::cohort::Cohort;
-use quietbeam_analysis::study::summary::{Earlier, SafetySummary, attack_again, summarise};
+use quietbeam_analysis::study::summary::{Earlier, SafetySummary, SummaryError, attack_again, summarise};
 use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
 use quietbeam_schema::summary_design::DesignForm;
@@ -57,8 +57,9 @@ pub fn compose(
     })?;
     let made = summarise(&cohort, &design, &earlier(&before))?;
     let content = with_provenance(&cut, &made.summary)?;
-    let new = NewSummary { cut: cut.id, content, learnt: Some(written(&made.learnt)?) };
-    Ok(Composed { cut, summary: made.summary, learnt: made.learnt, new })
+    let learnt = made.learnt.told();
+    let new = NewSummary { cut: cut.id, content, learnt: Some(written(&learnt)?) };
+    Ok(Composed { cut, summary: made.summary, learnt, new })
 }
 
 fn written(learnt: &Learnt) -> Result<String, RegistryError> {
@@ -96,7 +97,15 @@ fn published_before<A: ReadsSummaries + ReadsCutCases, M>(
 /// # Errors
 /// When this version of the software cannot read it.
 pub fn said(kept: &Summary) -> Result<SafetySummary, RegistryError> {
-    serde_json::from_str(&kept.content).map_err(RegistryError::NotRead)
+    content_of(&kept.content)
+}
+
+/// A summary from what is kept of it.
+///
+/// # Errors
+/// When this version of the software cannot read it.
+pub fn content_of(content: &str) -> Result<SafetySummary, RegistryError> {
+    serde_json::from_str(content).map_err(RegistryError::NotRead)
 }
 
 /// What every seat could learn from a summary, as it was asked last; nothing for one from before
@@ -114,7 +123,27 @@ struct Attacked {
     /// How many were published by then.
     published: i64,
     /// Nothing where the step is none of its stage, which the core will say.
-    learnt: Option<String>,
+    found: Option<Found>,
+}
+
+/// What an attack found, as it is kept.
+enum Found {
+    Passes { learnt: String },
+    GivesAway { learnt: String, reason: String },
+}
+
+impl Found {
+    fn of(attacked: Result<Learnt, SummaryError>) -> Result<Self, RegistryError> {
+        match attacked {
+            Ok(learnt) => Ok(Self::Passes { learnt: written(&learnt.told())? }),
+            Err(error @ SummaryError::Refused(_)) => {
+                let reason = error.to_string();
+                let SummaryError::Refused(learnt) = error else { return Err(error.into()) };
+                Ok(Self::GivesAway { learnt: written(&learnt.told())?, reason })
+            }
+            Err(other) => Err(other.into()),
+        }
+    }
 }
 
 /// Attacks a summary again, with all that was published by now, if it stands where a step begins.
@@ -135,11 +164,11 @@ fn attacked<A: Action + ReadsSummaries + ReadsCutCases>(
         let there = (cohort_of(session, &cut)?, published_before(session)?);
         Ok::<_, RegistryError>((kept, published, Some(there)))
     })?;
-    let learn = |(cohort, before): (Cohort, Vec<Before>)| {
-        written(&attack_again(&cohort, &said(&kept)?, &earlier(&before))?)
+    let find = |(cohort, before): (Cohort, Vec<Before>)| {
+        Found::of(attack_again(&cohort, &said(&kept)?, &earlier(&before)))
     };
-    let learnt = there.map(learn).transpose()?;
-    Ok(Attacked { kept, published, learnt })
+    let found = there.map(find).transpose()?;
+    Ok(Attacked { kept, published, found })
 }
 
 /// Nothing may have been published since the attack.
@@ -155,49 +184,58 @@ pub fn version(summary: &Summary) -> Version {
 
 /// Approves the disclosure of exactly what was read, after one more attack. Where the attack finds
 /// otherwise than it did last, because more was published, what it finds is kept and must be read
-/// before it is approved.
+/// before it is approved. Where somebody could work out a count by now, its way ends here.
 ///
 /// # Errors
-/// When something else was read, somebody could work out a count by now, or the stage or the person
-/// is not the right one.
+/// When something else was read, it was refused, or the stage or the person is not the right one.
 pub fn approve(
     store: &Store,
     [reading, writing]: [Permit<ApproveSummary>; 2],
     id: SummaryId,
     read: &IfMatch,
 ) -> Result<Summary, RegistryError> {
-    let Attacked { kept, published, learnt } = attacked(store, reading, id, ("draft", Some(read)))?;
+    let Attacked { kept, published, found } = attacked(store, reading, id, ("draft", Some(read)))?;
     let signed = kept.approval_hash();
     let after = store.write_blocking(writing, move |session| {
         still(session, published)?;
-        match learnt.filter(|learnt| kept.learnt.as_ref() != Some(learnt)) {
-            Some(otherwise) => {
-                session.renew_learnt(id, &otherwise)?;
+        match found {
+            Some(Found::GivesAway { learnt, reason }) => Ok(session.refuse_summary(id, learnt, reason)?),
+            Some(Found::Passes { learnt }) if kept.learnt.as_ref() != Some(&learnt) => {
+                session.renew_learnt(id, &learnt)?;
                 Ok::<_, RegistryError>(session.find_summary(id)?)
             }
-            None => Ok(session.approve_summary(id, &signed)?),
+            _ => Ok(session.approve_summary(id, &signed)?),
         }
     })?;
     match after.stage {
         SummaryStage::Draft { .. } => Err(Stale.into()),
+        SummaryStage::Refused { reason, .. } => Err(RegistryError::RefusedOnItsWay(reason)),
         _ => Ok(after),
     }
 }
 
-/// Publishes an approved summary under the next number, after one more attack.
+/// Publishes an approved summary under the next number, after one more attack. Where somebody could
+/// work out a count by now, its way ends here.
 ///
 /// # Errors
-/// When somebody could work out a count by now, or the stage or the person is not the right one.
+/// When it was refused, or the stage or the person is not the right one.
 pub fn publish(
     store: &Store,
     [reading, writing]: [Permit<PublishSummary>; 2],
     id: SummaryId,
 ) -> Result<(SummaryNumber, Summary), RegistryError> {
-    let Attacked { published, .. } = attacked(store, reading, id, ("approved", None))?;
-    store.write_blocking(writing, move |session| {
+    let Attacked { published, found, .. } = attacked(store, reading, id, ("approved", None))?;
+    let done = store.write_blocking(writing, move |session| {
         still(session, published)?;
-        Ok(session.publish_summary(id)?)
-    })
+        match found {
+            Some(Found::GivesAway { learnt, reason }) => {
+                session.refuse_summary(id, learnt, reason.clone())?;
+                Ok(Err(RegistryError::RefusedOnItsWay(reason)))
+            }
+            _ => Ok::<_, RegistryError>(Ok(session.publish_summary(id)?)),
+        }
+    })?;
+    done
 }
 
 /// Withdraws a published summary; a correction names the later one that says it right.

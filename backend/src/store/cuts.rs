@@ -20,7 +20,7 @@ use super::tables::{case_revision, data_cut, screening_revision};
 use crate::access::Action;
 use crate::access::action::{
     ApproveSummary, DraftSummary, ExportDeidentified, PublishSummary, ReadComparisons, ReadDataCuts,
-    ReadSummaryDrafts, RegisterPlan, RunComparison, TakeDataCut, WriteReport,
+    ReadOwnPicture, ReadSummaryDrafts, RegisterPlan, RunComparison, TakeDataCut, WriteReport,
 };
 
 /// How many cases are read at once: a million of them must not sit in memory.
@@ -39,6 +39,7 @@ impl ReadsCuts for DraftSummary {}
 impl ReadsCuts for ApproveSummary {}
 impl ReadsCuts for PublishSummary {}
 impl ReadsCuts for ReadSummaryDrafts {}
+impl ReadsCuts for ReadOwnPicture {}
 
 /// The permits whose work reads the cases of a cut.
 pub trait ReadsCutCases: ReadsCuts {}
@@ -47,6 +48,8 @@ impl ReadsCutCases for TakeDataCut {}
 impl ReadsCutCases for RunComparison {}
 impl ReadsCutCases for ReadComparisons {}
 impl ReadsCutCases for ExportDeidentified {}
+/// A centre reads its own cases of a cut alone.
+impl ReadsCutCases for ReadOwnPicture {}
 impl ReadsCutCases for DraftSummary {}
 impl ReadsCutCases for ApproveSummary {}
 impl ReadsCutCases for PublishSummary {}

@@ -210,6 +210,26 @@ impl Session<'_, ApproveSummary, Writing> {
     }
 }
 
+/// The permits of the steps to the public, before each of which a summary is attacked.
+pub trait LeadsToPublic: ReadsSummaries {}
+impl LeadsToPublic for ApproveSummary {}
+impl LeadsToPublic for PublishSummary {}
+
+impl<A: LeadsToPublic> Session<'_, A, Writing> {
+    /// Ends the way of a summary that would give a count away, with what could be learnt from it.
+    pub fn refuse_summary(
+        &mut self,
+        id: SummaryId,
+        learnt: String,
+        reason: String,
+    ) -> Result<Summary, StoreError> {
+        let old = self.find_summary(id)?;
+        let stage = old.stage.clone().refuse(self.this_step(), reason.clone())?;
+        let old = Summary { learnt: Some(learnt), ..old };
+        self.keep_stage(old, stage, Deed::SummaryRefused, Some(reason))
+    }
+}
+
 impl Session<'_, PublishSummary, Writing> {
     /// Publishes an approved summary under the next number.
     pub fn publish_summary(&mut self, id: SummaryId) -> Result<(SummaryNumber, Summary), StoreError> {
@@ -249,7 +269,7 @@ impl<A: Action> Session<'_, A, Writing> {
     ) -> Result<Summary, StoreError> {
         let number = match &stage {
             SummaryStage::Published { number, .. } | SummaryStage::Withdrawn { number, .. } => Some(number.0),
-            SummaryStage::Draft { .. } | SummaryStage::Approved { .. } => None,
+            SummaryStage::Draft { .. } | SummaryStage::Approved { .. } | SummaryStage::Refused { .. } => None,
         };
         let kept = diesel::update(safety_summary::table)
             .filter(safety_summary::id.eq(old.id.to_string()))
@@ -258,6 +278,7 @@ impl<A: Action> Session<'_, A, Writing> {
                 safety_summary::number.eq(number),
                 safety_summary::state.eq(stage.name()),
                 safety_summary::stage.eq(to_json(&stage)?),
+                safety_summary::learnt.eq(&old.learnt),
             ))
             .execute(self.connection)?;
         if kept != 1 {
@@ -296,7 +317,9 @@ fn read_row(row: Row) -> Result<Summary, StoreError> {
 fn to_public(row: Row, cut_hash: String) -> Result<Option<PublicSummary>, StoreError> {
     let Summary { cut, stage, content, content_hash, .. } = read_row(row)?;
     let (number, published, body) = match stage {
-        SummaryStage::Draft { .. } | SummaryStage::Approved { .. } => return Ok(None),
+        SummaryStage::Draft { .. } | SummaryStage::Approved { .. } | SummaryStage::Refused { .. } => {
+            return Ok(None);
+        }
         SummaryStage::Published { published, number, .. } => {
             (number, published, PublicBody::InForce(content))
         }

@@ -10,7 +10,7 @@ mod release;
 mod showing;
 mod table;
 
-pub use attack::{AttackError, Held, Learnt, Refused, Row, Seat, attack, attack_again, exact_range};
+pub use attack::{AttackError, Held, Learnt, Range, Refused, Row, Seat, attack, attack_again, exact_range};
 pub use check::{Check, Secret, reach};
 pub use display::{Display, finest};
 pub use profile::{NetworkTier, Profile, ProfileError};

@@ -3,6 +3,7 @@
 
 mod counted;
 mod gate;
+mod own;
 mod rules;
 mod table;
 
@@ -12,6 +13,7 @@ use crate::methods::disclosure::{AttackError, Learnt, Profile, ProfileError, Tab
 use counted::{BASE, Count, Counted, Measure, Part};
 pub use gate::Earlier;
 use gate::{Before, Gate, gate, judge};
+pub use own::{TableBeside, beside};
 use quietbeam_schema::summary_design::{ChosenProfile, SummaryDesign};
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 pub use rules::DisclosureRules;

@@ -104,7 +104,8 @@ impl SafetySummary {
     }
 }
 
-fn outcomes(lines: &[SummaryLine]) -> NamedTable {
+/// The table that every summary has.
+pub(super) fn outcomes(lines: &[SummaryLine]) -> NamedTable {
     let row = |line: &SummaryLine| {
         let SummaryLine { procedure_group, strategy_intended, .. } = line;
         let codes = [written(*procedure_group), written(*strategy_intended)];

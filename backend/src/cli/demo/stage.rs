@@ -23,7 +23,7 @@ use quietbeam_schema::centre_approval::{Day, Terms};
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::summary_design::DesignForm;
-use quietbeam_schema::vocabulary::ApprovalKind;
+use quietbeam_schema::vocabulary::{ApprovalKind, Coded, DisclosureProfile, SummaryTable};
 use std::io::Write;
 use std::sync::Arc;
 
@@ -204,26 +204,47 @@ pub(super) fn publish(
     out: &mut dyn Write,
 ) -> Result<String, Failure> {
     let store = &registry.store;
-    let composed =
-        summaries::compose(store, staff.composer.permit::<DraftSummary>()?, cut.id, DesignForm::default())?;
+    let composed = summaries::compose(store, staff.composer.permit::<DraftSummary>()?, cut.id, design(cut))?;
     let content = composed.new.content.clone();
     let kept = store.write_blocking(staff.composer.permit::<DraftSummary>()?, move |session| {
         let id = session.draft_summary(&composed.new)?;
         session.find_summary(id)
     })?;
-    let signed = kept.approval_hash();
-    store.write_blocking(staff.monitor.permit::<ApproveSummary>()?, move |session| {
-        session.approve_summary(kept.id, &signed)
-    })?;
-    let (number, _) = store.write_blocking(staff.publisher.permit::<PublishSummary>()?, move |session| {
-        session.publish_summary(kept.id)
-    })?;
+    let permit = || staff.monitor.permit::<ApproveSummary>();
+    let read = summaries::version(&kept).into();
+    summaries::approve(store, [permit()?, permit()?], kept.id, &read)?;
+    let permit = || staff.publisher.permit::<PublishSummary>();
+    let (number, _) = summaries::publish(store, [permit()?, permit()?], kept.id)?;
     writeln!(
         out,
         "Safety summary {} published: composed by the society, approved by the monitor, published by a third person.",
         number.0
     )?;
     Ok(content)
+}
+
+/// So many cases make two tiers show something, and every table worth its check.
+const LARGE: i64 = 1_000;
+
+/// Everything that a summary can show of a large network; of a small one the table that every
+/// summary has.
+fn design(cut: &DataCut) -> DesignForm {
+    if cut.cases < LARGE {
+        return DesignForm::default();
+    }
+    let text = "Seven centres sent every ablation that they entered, with the strategy as it was meant beforehand.\n\
+        We show rare harms of the whole network even where they are few, because patients and staff must be told \
+        of them, and nothing by which a patient could be recognised.\n\
+        Whether doing without X-ray changes what happens, these tables cannot say: operators chose it for the \
+        easier cases.";
+    DesignForm {
+        tables: SummaryTable::all().iter().copied().collect(),
+        profile: Some(DisclosureProfile::TwoTier),
+        profile_reason: Some("rare harms of the whole network must be told to patients and staff".to_owned()),
+        question: Some("How safe is ablation when no X-ray is planned?".to_owned()),
+        text: Some(text.to_owned()),
+        ..DesignForm::default()
+    }
 }
 
 /// The investigator writes down what will be compared, before any case is there.

@@ -7,6 +7,7 @@ mod detection;
 mod digits;
 mod dose;
 mod learning;
+pub(super) mod published;
 mod x_ray;
 
 use actix_web::{HttpResponse, get, web};
@@ -58,10 +59,13 @@ pub(super) async fn our_picture(
         })
         .await?;
     let content = html! {
-        div.title { div {
-            h1 { "Our picture" }
-            p.quiet { "A picture of what was entered, not a judgement on a person." }
-        } }
+        div.title {
+            div {
+                h1 { "Our picture" }
+                p.quiet { "A picture of what was entered, not a judgement on a person." }
+            }
+            a href="/our-picture/published" { "Published, and ours beside" }
+        }
         @if centres.len() > 1 { (chooser(&centres, drawn.as_ref())) }
         @match &drawn {
             Some(drawn) => (picture(drawn)),

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::count as grouped;
 use quietbeam_analysis::study::published::{OneOrAll, Published as Count, PublishedPart};
 use quietbeam_analysis::study::summary::{SafetySummary, SummaryLine};
+use quietbeam_schema::summary_design::ChosenProfile;
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 
 use super::table::{hatched, hidden};
@@ -209,8 +210,11 @@ fn margin(published: &Published, network: &Network) -> Markup {
         section {
             h2 { "How it was checked" }
             p {
-                "Looked at from outside, from each centre and from each pair of centres, together with every summary before it: nobody can work out a small count. "
+                "Looked at from outside, from each centre and from each pair of centres, together with every summary before it: nobody can work out a count that is not shown. "
                 "Composed, approved and published by three different people."
+            }
+            @if let ChosenProfile::TwoTier { reason } = said.summary.design.profile() {
+                p { "Small counts of the whole network are shown all the same, because " (reason.as_str()) ". Whoever approved it signed that." }
             }
             details.fold {
                 summary { "The rules" }

@@ -6,11 +6,13 @@ use maud::{Markup, html};
 use quietbeam_schema::ids::SummaryId;
 use quietbeam_schema::summary_design::{DesignForm, DesignProblem};
 use quietbeam_schema::vocabulary::{Coded, DisclosureProfile, SummaryTable};
+use serde::Deserialize;
 
 use super::{learnt, page};
 use crate::access::Permit;
 use crate::access::action::{DraftSummary, ReadDataCuts};
 use crate::api::Problem;
+use crate::api::brought::Query;
 use crate::pages::components::{
     Choice, Choices, Control, FieldId, FieldRow, FormFoot, Lines, Pick, Picker, Text, error_summary,
 };
@@ -22,15 +24,47 @@ use crate::registry::RegistryError;
 use crate::registry::summaries::{self, Composed};
 use crate::store::{DataCut, Store, StoreError};
 
+/// What the menus begin with.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::pages) struct Like {
+    /// A summary whose choices they take over.
+    like: Option<SummaryId>,
+}
+
+/// The menus, with the newest cut chosen and perhaps the choices of another summary.
 #[get("/releases/new")]
 pub(in crate::pages) async fn begin(
-    _permit: Permit<DraftSummary>,
+    permit: Permit<DraftSummary>,
     visit: Visit,
+    asked: Query<Like>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let draft = Draft { typed: Posted::default(), cuts: cuts(&visit, &store).await?, found: Found::Nothing };
+    let cuts = cuts(&visit, &store).await?;
+    let mut typed = match asked.0.like {
+        Some(like) => {
+            let like = store.read(permit, move |session| session.find_summary(like)).await?;
+            choices(summaries::said(&like)?.design.into())
+        }
+        None => Vec::new(),
+    };
+    typed.extend(cuts.first().map(|newest| ("cut".to_owned(), newest.id.to_string())));
+    let draft = Draft { typed: Posted::of(typed), cuts, found: Found::Nothing };
     let frame = visit.frame(&store).await?;
     Ok(frame.show(&page("Compose a summary", draft.draw(&frame))))
+}
+
+/// A design as the menus would send it.
+fn choices(design: DesignForm) -> Vec<(String, String)> {
+    let DesignForm { first_year, last_year, tables, profile, profile_reason, question, text } = design;
+    let mut fields: Vec<(&str, String)> =
+        tables.iter().map(|table| ("tables", table.code().to_owned())).collect();
+    let years = [("first_year", first_year), ("last_year", last_year)];
+    fields.extend(years.into_iter().filter_map(|(name, year)| Some((name, year?.to_string()))));
+    fields.extend(profile.map(|profile| ("profile", profile.code().to_owned())));
+    let words = [("profile_reason", profile_reason), ("question", question), ("text", text)];
+    fields.extend(words.into_iter().filter_map(|(name, words)| Some((name, words?))));
+    fields.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
 }
 
 async fn cuts(visit: &Visit, store: &web::Data<Store>) -> Result<Vec<DataCut>, Problem> {

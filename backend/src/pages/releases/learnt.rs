@@ -1,7 +1,7 @@
 //! What every seat could learn, in words: the approver reads it before signing.
 
 use maud::{Markup, html};
-use quietbeam_analysis::methods::disclosure::{Held, Learnt};
+use quietbeam_analysis::methods::disclosure::{Held, Learnt, Range};
 
 use crate::pages::components::{Cell, Column, Table};
 use crate::pages::words::{capital, counted};
@@ -39,7 +39,10 @@ pub(super) fn section(learnt: &Learnt) -> Markup {
 
 /// The range as far as it was looked for.
 fn range(held: Held) -> String {
-    format!("{} to {} or beyond", held.low.max(0), held.high)
+    match held.range {
+        Some(Range { low, high }) => format!("{} to {high} or beyond", low.max(0)),
+        None => "too little to be told here".to_owned(),
+    }
 }
 
 fn verdict(held: Held) -> &'static str {

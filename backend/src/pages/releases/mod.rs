@@ -69,7 +69,7 @@ fn name(summary: &Summary) -> String {
         SummaryStage::Published { number, .. } | SummaryStage::Withdrawn { number, .. } => {
             format!("Safety summary {}", number.0)
         }
-        SummaryStage::Draft { .. } | SummaryStage::Approved { .. } => {
+        SummaryStage::Draft { .. } | SummaryStage::Approved { .. } | SummaryStage::Refused { .. } => {
             let id = summary.id.to_string();
             format!("Draft {}", &id[id.len() - 6..])
         }
@@ -80,6 +80,7 @@ fn drafted(stage: &SummaryStage) -> quietbeam_schema::summary::Step {
     match stage {
         SummaryStage::Draft { drafted }
         | SummaryStage::Approved { drafted, .. }
+        | SummaryStage::Refused { drafted, .. }
         | SummaryStage::Published { drafted, .. }
         | SummaryStage::Withdrawn { drafted, .. } => *drafted,
     }
@@ -90,6 +91,7 @@ fn stands(stage: &SummaryStage) -> String {
     match stage {
         SummaryStage::Draft { .. } => "draft, waits for approval".to_owned(),
         SummaryStage::Approved { .. } => "approved, waits for publication".to_owned(),
+        SummaryStage::Refused { .. } => "refused, to be composed anew".to_owned(),
         SummaryStage::Published { .. } => "published".to_owned(),
         SummaryStage::Withdrawn { corrected_by: Some(SummaryNumber(by)), .. } => {
             format!("corrected by safety summary {by}")

@@ -10,7 +10,9 @@ use quietbeam_schema::summary_design::ChosenProfile;
 
 use super::{learnt, name, page, stands};
 use crate::access::Permit;
-use crate::access::action::{ApproveSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary};
+use crate::access::action::{
+    ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
+};
 use crate::api::Problem;
 use crate::api::brought::Part;
 use crate::pages::components::{Control, FieldRow, Lines, Pick, Picker, caution, error_summary, named_table};
@@ -96,7 +98,7 @@ fn mendable(error: RegistryError) -> Result<Troubles, Problem> {
             STEP,
             "More was published since this was read. It was attacked again: read what could be learnt now, then approve it.",
         )),
-        RegistryError::Discloses(_) | RegistryError::SummaryDiffers(_) => {
+        RegistryError::RefusedOnItsWay(_) | RegistryError::SummaryDiffers(_) => {
             Ok(Troubles::with(STEP, sentence(error)))
         }
         RegistryError::Store(StoreError::Refused(why)) => Ok(Troubles::with(STEP, sentence(why))),
@@ -106,6 +108,7 @@ fn mendable(error: RegistryError) -> Result<Troubles, Problem> {
 
 /// The steps that whoever looks may take.
 struct Steps {
+    composes: bool,
     approves: bool,
     publishes: bool,
     withdraws: bool,
@@ -115,6 +118,7 @@ impl Steps {
     fn of(visit: &Visit) -> Result<Self, Problem> {
         let caller = visit.signed()?;
         Ok(Self {
+            composes: may::<DraftSummary>(caller),
             approves: may::<ApproveSummary>(caller),
             publishes: may::<PublishSummary>(caller),
             withdraws: may::<WithdrawSummary>(caller),
@@ -165,11 +169,21 @@ impl Shown {
             @if let Some(troubles) = troubles { (error_summary(troubles, "the next step can be taken")) }
             @if let SummaryStage::Withdrawn { reason, .. } = &self.kept.stage { p.lead { "Withdrawn: " (reason) } }
             (self.next(frame, &may, (typed, troubles)))
-            section { h2 { "What the public reads" } (as_published(&self.said)) }
+            section { h2 { (self.readers()) } (as_published(&self.said)) }
             @match &self.learnt {
                 Some(learnt) => (learnt::section(learnt)),
                 None => p { "What could be learnt from it was not kept when it was composed." },
             }
+        }
+    }
+
+    /// Who reads what follows.
+    fn readers(&self) -> &'static str {
+        match self.kept.stage {
+            SummaryStage::Draft { .. } | SummaryStage::Approved { .. } => "What the public will read",
+            SummaryStage::Refused { .. } => "What the public would have read",
+            SummaryStage::Published { .. } => "What the public reads",
+            SummaryStage::Withdrawn { .. } => "What the public read",
         }
     }
 
@@ -201,6 +215,15 @@ impl Shown {
                     p { "It gets the next number and can never be changed, only withdrawn. Whoever composed or approved it cannot publish it." }
                 },
             ),
+            SummaryStage::Refused { reason, .. } => html! {
+                p { "Refused: " (reason) ". What was published meanwhile cannot be unread, so this summary ends here. What each seat could learn stands below." }
+                @if may.composes {
+                    p { a.button.main href={ "/releases/new?like=" (self.kept.id) } { "Compose it anew" } }
+                    p.small { "With the same choices; it will hide more." }
+                } @else {
+                    p { "Whoever composes can compose it anew: it will hide more." }
+                }
+            },
             SummaryStage::Published { number, .. } if may.withdraws => html! {
                 p { a href={ "/summaries/" (number.0) } { "As the public sees it" } }
                 details.fold open[troubles.is_some()] {
@@ -242,7 +265,7 @@ impl Shown {
 fn number(stage: &SummaryStage) -> Option<SummaryNumber> {
     match stage {
         SummaryStage::Published { number, .. } | SummaryStage::Withdrawn { number, .. } => Some(*number),
-        SummaryStage::Draft { .. } | SummaryStage::Approved { .. } => None,
+        SummaryStage::Draft { .. } | SummaryStage::Approved { .. } | SummaryStage::Refused { .. } => None,
     }
 }
 

@@ -20,13 +20,21 @@ impl fmt::Display for Seat {
     }
 }
 
-/// A range in which a seat cannot place a number more narrowly, as far as worlds were found.
+/// The lowest and the highest value for which a world was found: a number could lie beyond.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Held {
+pub struct Range {
     /// At least as low as this.
     pub low: i64,
     /// At least as high as this.
     pub high: i64,
+}
+
+/// How narrowly a seat could place a number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Held {
+    /// Between which values, as far as worlds were found; nothing where that is not told.
+    #[serde(flatten)]
+    pub range: Option<Range>,
     /// Whether that is wide and high enough.
     pub wide: bool,
     /// Whether what was published earlier had given it away already.
@@ -109,6 +117,15 @@ impl Learnt {
         self
     }
 
+    /// The same for reading: a range that is too narrow is as good as the count, and whoever reads
+    /// it may know less than the seat that could find it.
+    #[must_use]
+    pub fn told(mut self) -> Self {
+        let held = self.rows.iter_mut().flat_map(|row| &mut row.held).flatten();
+        held.filter(|held| !held.wide).for_each(|held| held.range = None);
+        self
+    }
+
     /// Everything that is held too narrowly.
     pub fn refused(&self) -> impl Iterator<Item = Refused<'_>> {
         self.rows.iter().flat_map(|row| {
@@ -133,7 +150,8 @@ impl Learnt {
     /// For each seat how many numbers are kept from it, and the one that it can place most narrowly.
     pub fn worst(&self) -> impl Iterator<Item = (&Seat, usize, Option<(&str, Held)>)> {
         self.seats.iter().map(|seat| {
-            let narrowest = self.from(seat).min_by_key(|(_, held)| (held.wide, held.high - held.low));
+            let width = |held: Held| held.range.map(|range| range.high - range.low);
+            let narrowest = self.from(seat).min_by_key(|(_, held)| (held.wide, width(*held)));
             (seat, self.from(seat).count(), narrowest)
         })
     }

@@ -16,7 +16,7 @@ mod worlds;
 use super::profile::Profile;
 use super::release::{CellId, Release};
 use guarded::{Guarded, guarded};
-pub use learnt::{Held, Learnt, Refused, Row, Seat};
+pub use learnt::{Held, Learnt, Range, Refused, Row, Seat};
 use search::{Found, search};
 use std::collections::BTreeMap;
 use system::System;
@@ -39,13 +39,6 @@ const PATIENCE: (usize, usize) = (4, 60);
 const STEP_PATIENCE: (usize, usize) = (16, 60);
 /// The same where an exact range is asked for.
 const LONG_PATIENCE: (usize, usize) = (1, 50_000);
-
-/// The lowest and the highest value for which a world was found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Range {
-    low: i64,
-    high: i64,
-}
 
 /// Attacks a release from every seat.
 ///
@@ -154,8 +147,8 @@ impl<'s> Attack<'s> {
             let cells: Vec<CellId> = guarded.terms.iter().map(|(cell, _)| CellId(*cell)).collect();
             let Some(row) = known.get(cells.as_slice()) else { continue };
             for (ranges, held) in self.ranges.iter_mut().zip(&row.held) {
-                if let Some(Held { low, high, .. }) = *held {
-                    ranges[number] = Range { low, high };
+                if let Some(Held { range: Some(range), .. }) = *held {
+                    ranges[number] = range;
                 }
             }
         }
@@ -263,8 +256,7 @@ impl<'s> Attack<'s> {
         let rows = self.guarded.iter().enumerate().map(|(number, guarded)| {
             let ranges = (0..self.seats.len()).map(|seat| {
                 let range = self.ranges[seat][number];
-                let held =
-                    Held { low: range.low, high: range.high, wide: self.is_wide(range), lost_before: false };
+                let held = Held { range: Some(range), wide: self.is_wide(range), lost_before: false };
                 self.is_guarded(seat, number).then_some(held)
             });
             let held: Vec<Option<Held>> = ranges.collect();

@@ -1,0 +1,32 @@
+//! A centre's own figures beside those that were published of the network: its own cases of the
+//! very cut that the summary was made from, and of other centres what everyone reads.
+
+use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, beside};
+use quietbeam_schema::ids::CentreCode;
+
+use super::RegistryError;
+use super::cases::record_of;
+use crate::access::action::ReadOwnPicture;
+use crate::store::{PublicSummary, Session};
+
+/// Every table of a published summary with the figures of a centre within reach.
+///
+/// # Errors
+/// When there is no such centre within reach, or a record of the cut cannot be read.
+pub fn own_beside(
+    session: &mut Session<'_, ReadOwnPicture>,
+    centre: CentreCode,
+    (record, said): (&PublicSummary, &SafetySummary),
+) -> Result<Vec<TableBeside>, RegistryError> {
+    session.find_centre(centre)?;
+    let cut = session.find_cut(record.cut)?;
+    let mut own = Cohort::default();
+    session.each_case(&cut, |row| {
+        if row.centre == centre {
+            own.push(row.centre, &record_of(&row, cut.at)?);
+        }
+        Ok::<_, RegistryError>(())
+    })?;
+    Ok(beside(&own, said)?)
+}
