@@ -128,6 +128,8 @@ actions! {
     RunComparison = "run_comparison":               X   X   X   X   All X   X;
     /// Read comparisons, unsuppressed.
     ReadComparisons = "read_comparisons":           X   X   All X   All X   X;
+    /// Write what only a person can say in the report of a comparison.
+    WriteReport = "write_report":                   X   X   X   X   All X   X;
     /// Compose a safety summary from what passed disclosure control.
     DraftSummary = "draft_summary":                 X   X   X   X   X   All X;
     /// Approve the disclosure of a summary.

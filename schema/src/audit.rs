@@ -216,6 +216,8 @@ words! {
         ComparisonRun = "comparison_run",
         /// What a comparison found was looked at.
         ComparisonOpened = "comparison_opened",
+        /// Something was written into the report of a comparison, or taken back.
+        ReportWritten = "report_written",
         /// A summary was drafted.
         SummaryDrafted = "summary_drafted",
         /// What could be learnt from a draft was asked anew, because more was published meanwhile.

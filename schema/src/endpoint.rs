@@ -268,6 +268,28 @@ fn number(reported: Reported<f64>) -> Option<f64> {
     reported.value().copied()
 }
 
+/// Whether a field, named by its JSON pointer, tells which arm a case is in or what became of it.
+/// While a question about it is open, nobody can rely on the case in a comparison.
+pub fn decides(pointer: &str) -> bool {
+    pointer.starts_with("/complications/") || DECIDING.contains(&pointer)
+}
+
+const DECIDING: [&str; 13] = [
+    "/strategy_intended",
+    "/intended_declared",
+    "/fluoro_used",
+    "/proc_primary",
+    "/ablation_attempted",
+    "/endpoint_shown",
+    "/veins_targeted",
+    "/veins_isolated",
+    "/acute_success_override",
+    "/no_complication_confirmed",
+    "/follow_up/fu30_status",
+    "/follow_up/death",
+    "/follow_up/death_day",
+];
+
 /// Whether zero-fluoroscopy was intended and the beam was on all the same.
 pub fn crossed_over(case: &CaseRecord) -> bool {
     use crate::vocabulary::Strategy;

@@ -342,6 +342,15 @@ pub(crate) const ROUTES: &[Route] = &[
     route("GET", "/comparisons/{id}/recheck", May(A::ExportDeidentified), |on| {
         read(format!("/comparisons/{}/recheck", on.comparison))
     }),
+    route("GET", "/comparisons/{id}/checklist", May(A::ReadComparisons), |on| {
+        read(format!("/comparisons/{}/checklist", on.comparison))
+    }),
+    route("PUT", "/comparisons/{id}/checklist/{item}", May(A::WriteReport), |on| {
+        put(
+            format!("/comparisons/{}/checklist/23", on.comparison),
+            &json!({ "text": "No funding, no conflicts of interest." }),
+        )
+    }),
     route("GET", "/summary-drafts", May(A::ReadSummaryDrafts), |_| read("/summary-drafts".to_owned())),
     route("POST", "/summary-drafts", May(A::DraftSummary), |on| {
         make("/summary-drafts", &json!({ "data_cut": on.cut }))

@@ -210,6 +210,15 @@ fn study(witness: &mut Witness<'_>, monitor: &SignedIn<'_>) {
         || investigator.post(&path, &json!({})),
         &["comparison_run"],
     );
+    let planned =
+        investigator.post(&path, &json!({ "plan": text(&registered.json(), "id") })).expect(201).json();
+    let path = format!("/comparisons/{}/checklist/23", text(&planned, "id"));
+    let body = json!({ "text": "No funding, no conflicts of interest." });
+    witness.sees(
+        "PUT /comparisons/{id}/checklist/{item}",
+        || put(&investigator, &path, None, &body),
+        &["report_written"],
+    );
     let draft = witness.sees(
         "POST /summary-drafts",
         || author.post("/summary-drafts", &json!({ "data_cut": id })),

@@ -24,6 +24,7 @@ mod public;
 mod queries;
 mod races;
 mod releases;
+mod report_texts;
 mod rows;
 mod screening;
 mod sign_in;

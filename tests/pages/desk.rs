@@ -43,7 +43,7 @@ on_both_stores! {
         let code = case_with_question(&served);
         let visitor = Visitor::member(&served, "lead", Role::CentreLead, &["S07".parse().unwrap()]);
         registry.hand.advance(9 * DAY);
-        visitor.sign_in("lead", quietbeam_tests::people::PASSWORD, "").expect(303);
+        visitor.sign_in("lead", PASSWORD, "").expect(303);
         let desk = visitor.get("/desk").expect(200).text();
         let field = format!("href=\"/cases/{code}#bmi\"");
         // The contact at a year waits too, after the question.
@@ -65,7 +65,7 @@ on_both_stores! {
         served.desk.member("lead", Role::CentreLead, &[centre]);
         let desk = || {
             let visitor = Visitor::new(&served);
-            visitor.sign_in("lead", quietbeam_tests::people::PASSWORD, "").expect(303);
+            visitor.sign_in("lead", PASSWORD, "").expect(303);
             visitor.get("/desk").expect(200).text()
         };
         assert!(desk().contains("The next 30-day contact opens in 25 days."));
@@ -96,7 +96,7 @@ on_both_stores! {
         served.desk.member("lead", Role::CentreLead, &[centre]);
         let page = |address: &str| {
             let visitor = Visitor::new(&served);
-            visitor.sign_in("lead", quietbeam_tests::people::PASSWORD, "").expect(303);
+            visitor.sign_in("lead", PASSWORD, "").expect(303);
             visitor.get(address).expect(200).text()
         };
         registry.hand.advance(90 * DAY);

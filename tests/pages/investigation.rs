@@ -181,6 +181,41 @@ on_both_stores! {
         assert_eq!(numbers, ["3", "1", "4"], "cases entered, comparisons computed, looks");
     }
 
+    fn a_person_writes_what_only_a_person_can_say_and_the_report_is_final(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        let plan = registered(&visitor, &PLAN);
+        sent(&served, 3);
+        let cut = taken(&visitor, "first");
+        let fields = [("plan", last(&plan)), ("cut", last(&cut))];
+        let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+        let page = visitor.get(&report).expect(200).text();
+        assert!(page.contains("<b>Draft. </b>") && page.contains("An item of the checklist"), "{page}");
+        let refused = visitor.post(&report, &[("item-22", "short"), ("item-23", "<b>Nobody paid for any of it.")]);
+        let refused = refused.expect(422).text();
+        assert!(refused.contains("href=\"#item-22\"") && refused.contains("write at least 20"), "{refused}");
+        assert!(refused.contains("&lt;b&gt;Nobody paid"), "what was typed is lost");
+        assert!(visitor.get(&report).expect(200).text().contains("<b>Draft. </b>"), "all of it or nothing");
+        let funding = "Nobody paid for any of it.";
+        visitor.post(&report, &[("item-23", funding), ("item-3", ""), ("item-6", "")]).expect(303);
+        let page = visitor.get(&report).expect(200).text();
+        assert!(!page.contains("<b>Draft. </b>") && page.contains(funding) && page.contains("Written by"), "{page}");
+        let paper = visitor.get(&format!("{report}/report.pdf")).expect(200);
+        let file = visitor.get(&format!("{report}/report.json")).expect(200).text();
+        assert!(file.contains(r#""standing":"final""#) && file.contains(funding), "{file}");
+        // Somebody else read nothing there and writes over it: refused, and the own words kept.
+        let other = visitor.post(&report, &[("item-23", "The device makers paid for it.")]).expect(422).text();
+        assert!(other.contains("Somebody wrote this") && other.contains("The device makers") && other.contains(funding), "{other}");
+        visitor.post(&report, &[("item-23", ""), ("read-23", "1")]).expect(303);
+        let page = visitor.get(&report).expect(200).text();
+        assert!(page.contains("<b>Draft. </b>") && page.contains("Taken back by"), "{page}");
+        let again = visitor.get(&format!("{report}/report.pdf")).expect(200);
+        assert_ne!(paper.body(), again.body(), "the texts are a part of the report");
+        let monitor = visitor_of(&served, Role::Monitor, "S07".parse().unwrap());
+        assert!(!monitor.get(&report).expect(200).text().contains("Keep the texts"));
+        monitor.post(&report, &[("item-23", funding)]).expect(403);
+    }
+
     fn only_those_who_may_write_and_compare(registry) {
         let served = Served::new(registry);
         let visitor = investigator(&served);

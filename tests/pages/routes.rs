@@ -111,6 +111,7 @@ pub(crate) const FORMS: &[Route] = &[
     page("/releases/new", May(Action::DraftSummary)),
     page("/releases/{id}", May(Action::ReadSummaryDrafts)),
     page("/comparisons", May(Action::RunComparison)),
+    page("/comparisons/{id}", May(Action::WriteReport)),
     page("/centres/{centre}/approvals", May(Action::ManageCentres)),
     page("/imports", May(Action::ImportFiles)),
     of_centre("/imports/{id}", Action::ImportFiles),

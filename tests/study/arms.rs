@@ -1,7 +1,12 @@
 //! Cohorts from counts: every distinct case is checked once, then repeated.
 
 use crate::records::{Kind, Story, case, record};
+use quietbeam_analysis::methods::interval::{Interval, NotEstimable};
+use quietbeam_analysis::methods::non_inferiority::MarginSize;
 use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::comparison::EndpointComparison;
+use quietbeam_analysis::study::decision::Decision;
+use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult};
 use quietbeam_schema::ids::CentreCode;
 
 /// What a publication reports of one arm.
@@ -35,5 +40,31 @@ pub(crate) fn add(cohort: &mut Cohort, centre: &str, kind: Kind, zero_intended: 
         }
         let (_, case) = known.iter().find(|(seen, _)| *seen == key).unwrap();
         cohort.push(centre, case);
+    }
+}
+
+/// What a plan with the margin of the comparison would decide by the crude difference.
+pub(crate) struct Verdict {
+    pub(crate) as_intended: Decision,
+    pub(crate) per_protocol: Decision,
+    pub(crate) claim: Decision,
+    pub(crate) in_words: String,
+}
+
+/// The least share of known outcomes that the verdict asks for (common practice, no source).
+const LEAST_KNOWN: f64 = 0.9;
+
+pub(crate) fn verdict(found: &EndpointComparison) -> Verdict {
+    let margin = found.endpoint.margin_of(MarginSize::new(found.margin).unwrap());
+    let decide = |of: &PopulationResult| Decision::of_population(&of.arms, crude(of), margin, LEAST_KNOWN);
+    let (as_intended, per_protocol) = (decide(&found.as_intended), decide(&found.per_protocol));
+    let claim = Decision::of_both(as_intended, per_protocol);
+    Verdict { as_intended, per_protocol, claim, in_words: claim.sentence(found.endpoint, found.margin) }
+}
+
+fn crude(of: &PopulationResult) -> Result<Interval, NotEstimable> {
+    match &of.difference {
+        Estimate::Estimated(difference) => Ok(difference.miettinen_nurminen),
+        Estimate::CannotBeEstimated(why) => Err(*why),
     }
 }

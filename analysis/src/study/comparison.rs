@@ -2,7 +2,6 @@
 
 use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
-use super::decision::{Decision, LEAST_KNOWN};
 use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
 use super::endpoint::{Endpoint, PopulationResult, Share, arm_sizes, tally_by_centre};
@@ -69,35 +68,20 @@ pub struct CaseFlow {
     pub declared_before: ByArm<u32>,
 }
 
-/// One endpoint in every population.
+/// One endpoint in every population. Nothing is decided: a margin that no plan fixed decides
+/// nothing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct EndpointComparison {
     /// The endpoint.
     pub endpoint: Endpoint,
-    /// The margin as a proportion, above 0.
+    /// The margin as a proportion, above 0, at which the difference is tested.
     pub margin: f64,
-    /// What both populations allow to claim.
-    pub claim: Decision,
-    /// The claim in one sentence.
-    pub claim_in_words: String,
-    /// Whether both populations decide alike.
-    pub populations_agree: bool,
-    /// By intended strategy: primary.
-    pub as_intended: Decided,
-    /// Cases that went as intended: co-primary.
-    pub per_protocol: Decided,
-    /// By whether the beam was on: description, decides nothing.
+    /// By intended strategy.
+    pub as_intended: PopulationResult,
+    /// Cases that went as intended.
+    pub per_protocol: PopulationResult,
+    /// By whether the beam was on.
     pub as_treated: PopulationResult,
-}
-
-/// A population with its decision.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Decided {
-    /// What this population decides.
-    pub decision: Decision,
-    /// The estimates.
-    #[serde(flatten)]
-    pub result: PopulationResult,
 }
 
 /// Cases that did not go as intended.
@@ -215,24 +199,11 @@ fn compare_endpoint(
     let estimate = |population| {
         PopulationResult::new(&tally_by_centre(rows, endpoint, population), margin, request.level())
     };
-    let decided = |population| {
-        let result = estimate(population);
-        Decided {
-            decision: Decision::of_population(&result.arms, result.deciding(), margin, LEAST_KNOWN),
-            result,
-        }
-    };
-    let (as_intended, per_protocol) = (decided(Population::AsIntended), decided(Population::PerProtocol));
-    let claim = Decision::of_both(as_intended.decision, per_protocol.decision);
-    let size = margin.null_difference().difference().abs();
     EndpointComparison {
         endpoint,
-        margin: size,
-        claim,
-        claim_in_words: claim.sentence(endpoint, size),
-        populations_agree: as_intended.decision.label() == per_protocol.decision.label(),
-        as_intended,
-        per_protocol,
+        margin: margin.null_difference().difference().abs(),
+        as_intended: estimate(Population::AsIntended),
+        per_protocol: estimate(Population::PerProtocol),
         as_treated: estimate(Population::AsTreated),
     }
 }

@@ -7,10 +7,6 @@ use crate::methods::non_inferiority::{Conclusion, Margin, claim, decide};
 use serde::Serialize;
 use std::fmt;
 
-/// The least share of cases whose outcome must be known in each arm where no plan says another
-/// (common practice, no source).
-pub const LEAST_KNOWN: f64 = 0.9;
-
 /// What one population says about an endpoint.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 #[serde(tag = "outcome", rename_all = "snake_case")]

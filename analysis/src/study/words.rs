@@ -3,7 +3,7 @@
 
 use super::by_centre::CentreLine;
 use super::cohort::Looked;
-use super::comparison::{CaseFlow, Comparison, Decided, EndpointComparison};
+use super::comparison::{CaseFlow, Comparison, EndpointComparison};
 use super::decision::points;
 use super::dose::{DoseAmongExposed, DoseComparison, Spread};
 use super::effusion::EffusionComparison;
@@ -23,7 +23,7 @@ pub fn words(comparison: &Comparison) -> String {
         endpoint_table(&mut text, endpoint, &level);
     }
     effusion_table(&mut text, &comparison.effusion);
-    let major = &comparison.major_within_30_days.as_intended.result;
+    let major = &comparison.major_within_30_days.as_intended;
     estimate_row(&mut text, "Major within 30 days", major, Endpoint::MajorWithin30Days);
     text.paragraph(&comparison.effusion.why_it_differs);
     dose_table(&mut text, &comparison.dose);
@@ -147,11 +147,10 @@ pub(super) fn estimate_row(text: &mut Text, label: &str, result: &PopulationResu
 fn population_rows(
     text: &mut Text,
     endpoint: &EndpointComparison,
-    decided: &Decided,
+    result: &PopulationResult,
     population: Population,
 ) {
     let digits = decimals(endpoint.endpoint);
-    let result = &decided.result;
     estimate_row(text, population.label(), result, endpoint.endpoint);
     let of = |pick: fn(&ArmResult) -> Option<Interval>| {
         both(&result.arms, |arm| pick(arm).map_or(String::new(), |interval| limits(&interval, digits)))

@@ -61,6 +61,7 @@ markers! {
     ExportDeidentified,
     RunComparison,
     ReadComparisons,
+    WriteReport,
     DraftSummary,
     ApproveSummary,
     PublishSummary,

@@ -1,6 +1,8 @@
 //! Comparisons on a data cut.
 
-use actix_web::{HttpResponse, get, post, web};
+use actix_web::http::header::ETAG;
+use actix_web::{HttpResponse, get, post, put, web};
+use quietbeam_analysis::study::report::ByPerson;
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use quietbeam_schema::ids::{ComparisonId, DataCutId, PlanId};
 use serde::{Deserialize, Serialize};
@@ -8,19 +10,20 @@ use serde_json::Value;
 use std::sync::Arc;
 use utoipa::ToSchema;
 
-use super::brought::{Body, IdempotencyKey, Part};
+use super::brought::{Body, IdempotencyKey, MaybeIfMatch, Part};
 use super::caller::Signed;
 use super::once::{Creation, Made};
 use super::problem::Problem;
 use super::sent::sent;
 use crate::access::Permit;
-use crate::access::action::{ExportDeidentified, ReadComparisons, RunComparison};
+use crate::access::action::{ExportDeidentified, ReadComparisons, RunComparison, WriteReport};
 use crate::access::session::Caller;
 use crate::export::{Format, pack_texts};
 use crate::registry::comparisons::Question;
+use crate::registry::report_texts::Texts;
 use crate::registry::reports::{Found, Opened, Reports};
-use crate::registry::{RegistryError, comparisons, rechecks};
-use crate::store::{Comparison, Store};
+use crate::registry::{RegistryError, Version, comparisons, rechecks, report_texts};
+use crate::store::{Comparison, ReportText, Store, StoreError};
 
 /// What is asked of a comparison: the plan to carry out, or else margins, of which those left
 /// out take their default. Without a plan nothing was fixed beforehand, and the result says so.
@@ -156,15 +159,18 @@ pub(crate) async fn opened(
     id: ComparisonId,
     (store, reports): (&Store, web::Data<Reports>),
 ) -> Result<Arc<Opened>, Problem> {
-    let opened = store.write(permit, move |session| session.open_comparison(id)).await?;
+    let opened = store.write(permit, move |session| {
+        Ok::<_, StoreError>((session.open_comparison(id)?, Texts::read(session, id)?))
+    });
+    let opened = opened.await?;
     let (again, reader) = (caller.permit::<ReadComparisons>()?, store.clone());
     let work = move || reports.of(&reader, again, opened);
     Ok(web::block(work).await.map_err(|_| Problem::busy())??)
 }
 
 /// The report of a comparison that carried out a plan: what was shown and what was not, who was
-/// compared and how alike the arms were, each centre, and what stands beside. The same cut, plan
-/// and software give the same report. Looking at it is kept and counted.
+/// compared and how alike the arms were, each centre, and what stands beside. The same cut, plan,
+/// written texts and software give the same report. Looking at it is kept and counted.
 #[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), responses((status = 200, body = Object)))]
 #[get("/comparisons/{id}/report")]
 pub(super) async fn report(
@@ -179,6 +185,94 @@ pub(super) async fn report(
         // Without a plan there is nothing to report on: what was computed is the whole of it.
         Found::Unplanned(_) => Err(Problem::absent()),
     }
+}
+
+/// A text of the checklist.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct TextBody {
+    /// 20 to 4,000 characters; a blank takes back what stood there.
+    text: String,
+}
+
+/// An item of the checklist that only a person can write.
+#[derive(Serialize, ToSchema)]
+pub(super) struct TextView {
+    /// Its number.
+    item: u8,
+    /// What it asks.
+    asks: &'static str,
+    /// Whether the report stays a draft without it.
+    blocking: bool,
+    /// The version of the text, from 1; 0 where nobody wrote it.
+    version: i64,
+    /// What stands there.
+    text: Option<String>,
+    /// Who wrote it.
+    by: Option<String>,
+    /// When, UTC.
+    at: Option<String>,
+}
+
+/// The items of the checklist that only a person can write.
+#[derive(Serialize, ToSchema)]
+pub(super) struct TextsView {
+    /// The items in their order.
+    items: Vec<TextView>,
+}
+
+impl TextView {
+    fn new(item: ByPerson, kept: Option<&ReportText>) -> Self {
+        Self {
+            item: item.number(),
+            asks: item.asks(),
+            blocking: item.is_blocking(),
+            version: kept.map_or(0, |kept| kept.version),
+            text: kept.map(|kept| kept.text.clone()).filter(|text| !text.is_empty()),
+            by: kept.map(|kept| kept.actor.to_string()),
+            at: kept.map(|kept| kept.at.to_string()),
+        }
+    }
+}
+
+/// The items of a report's checklist that only a person can write, and what stands there. It
+/// shows nothing that was found, so it is no look.
+#[utoipa::path(tag = "Comparisons", params(("id" = String, Path)), responses((status = 200, body = TextsView)))]
+#[get("/comparisons/{id}/checklist")]
+pub(super) async fn texts(
+    permit: Permit<ReadComparisons>,
+    id: Part<ComparisonId>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let texts = store
+        .read(permit, move |session| {
+            session.find_comparison(id.0)?;
+            Texts::read(session, id.0)
+        })
+        .await?;
+    let items = ByPerson::ALL.map(|item| TextView::new(item, texts.kept.get(&item)));
+    Ok(HttpResponse::Ok().json(TextsView { items: items.into() }))
+}
+
+/// Write an item of the checklist, or change it with If-Match.
+#[utoipa::path(tag = "Comparisons", params(("id" = String, Path), ("item" = u8, Path)),
+    request_body = TextBody, responses((status = 200, body = TextView)))]
+#[put("/comparisons/{id}/checklist/{item}")]
+pub(super) async fn write_text(
+    permit: Permit<WriteReport>,
+    place: Part<(ComparisonId, u8)>,
+    if_match: MaybeIfMatch,
+    body: Body<TextBody>,
+    store: web::Data<Store>,
+) -> Result<HttpResponse, Problem> {
+    let (id, number) = place.0;
+    let item = ByPerson::of_number(number).ok_or_else(Problem::absent)?;
+    let text = body.value.text;
+    let kept = store
+        .write(permit, move |session| report_texts::write(session, (id, item), if_match.0.as_ref(), &text))
+        .await?;
+    let etag = Version::of_revision(kept.version).etag();
+    Ok(HttpResponse::Ok().insert_header((ETAG, etag)).json(TextView::new(item, Some(&kept))))
 }
 
 /// The kit to compute a planned comparison again in base R: tables of counts and patterns, the

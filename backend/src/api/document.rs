@@ -126,7 +126,8 @@ fn complete(path: &str, method: &str, operation: &mut Value) {
         header(operation, "Idempotency-Key", true, "Random; the same when the request is repeated.");
     }
     if method == "put" && path != "/api/v1/me/password" {
-        let new_allowed = path.contains("/rooms/") || path.contains("/screening-log/");
+        let new_allowed =
+            ["/rooms/", "/screening-log/", "/checklist/"].iter().any(|part| path.contains(part));
         header(operation, "If-Match", !new_allowed, "The ETag of what was read.");
     }
 }

@@ -77,6 +77,8 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(cuts::list)
         .service(exports::rows)
         .service(cuts::read)
+        .service(comparisons::texts)
+        .service(comparisons::write_text)
         .service(comparisons::read)
         .service(comparisons::report)
         .service(comparisons::recheck)

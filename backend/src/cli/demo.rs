@@ -3,6 +3,7 @@
 
 mod people;
 mod stage;
+mod texts;
 
 use super::Failure;
 use super::compare;
@@ -123,6 +124,7 @@ fn build(args: &DemoArgs, registry: &Registry, out: &mut dyn Write) -> Result<()
     }
     let cut = stage::take_cut(registry, &staff, steps)?;
     let (computed, kept) = stage::compare(registry, &staff, &cut)?;
+    texts::write(registry, &staff, &kept)?;
     let summary = stage::publish(registry, &staff, &cut, steps)?;
     if args.json {
         let result = &kept.content.result;

@@ -141,5 +141,6 @@ fn investigation(config: &mut ServiceConfig) {
         .service(comparisons::compare)
         .service(comparisons::report::as_json)
         .service(comparisons::report::recheck)
+        .service(comparisons::writing::write)
         .service(comparisons::report::open);
 }

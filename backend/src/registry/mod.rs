@@ -22,6 +22,7 @@ pub mod plans;
 pub mod precondition;
 pub mod queries;
 pub mod rechecks;
+pub mod report_texts;
 pub mod reports;
 pub mod screening;
 pub mod summaries;

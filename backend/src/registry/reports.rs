@@ -4,18 +4,24 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
-use quietbeam_analysis::study::report::{Before, Facts, LogCounts, Report, ReportCase, report};
+use quietbeam_analysis::study::report::{
+    Amendment, Before, Entry, Facts, LogCounts, Origin, Report, ReportCase, report,
+};
 use quietbeam_analysis::study::request::ComparisonRequest;
+use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::ComparisonId;
+use quietbeam_schema::instant::Instant;
 
 use super::cases::record_of;
-use super::comparisons::{KeptQuestion, Registered, cohort_of, kept_as, with_provenance};
+use super::comparisons::{KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, with_provenance};
+use super::report_texts::Texts;
 use super::{RegistryError, plans};
 use crate::access::Permit;
 use crate::access::action::ReadComparisons;
 use crate::store::{Comparison, DataCut, Plan, Session, Store, StoreError};
 
 /// What a comparison found, ready to be read.
+#[derive(Clone)]
 pub struct Opened {
     /// The comparison as it was kept.
     pub kept: Comparison,
@@ -25,9 +31,23 @@ pub struct Opened {
     pub found: Found,
     /// Whether this version of the software computes to the letter what was kept.
     pub as_kept: bool,
+    /// What people wrote into it.
+    pub texts: Texts,
+}
+
+impl Opened {
+    /// The same with what people wrote since.
+    fn with(mut self, texts: Texts) -> Self {
+        if let Found::Planned(_, report) = &mut self.found {
+            report.checklist.write(&texts.written());
+        }
+        self.texts = texts;
+        self
+    }
 }
 
 /// What came out.
+#[derive(Clone)]
 pub enum Found {
     /// A plan was carried out.
     Planned(Registered, Box<Report>),
@@ -38,7 +58,8 @@ pub enum Found {
 /// How many reports stay in memory.
 const KEPT: usize = 8;
 
-/// The reports that were read last. A comparison never changes, so neither does its report.
+/// The reports that were read last. A comparison never changes, so neither does its report, but
+/// for what people write into it.
 #[derive(Default)]
 pub struct Reports(Mutex<Vec<Arc<Opened>>>);
 
@@ -54,13 +75,14 @@ impl Reports {
 
     fn keep(&self, report: &Arc<Opened>) {
         let mut reports = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        reports.retain(|other| other.kept.id != report.kept.id);
         if reports.len() >= KEPT {
             reports.remove(0);
         }
         reports.push(Arc::clone(report));
     }
 
-    /// The report of a comparison that was opened.
+    /// The report of a comparison that was opened, with what stands written in it.
     ///
     /// # Errors
     /// When a record of the cut cannot be read.
@@ -68,12 +90,14 @@ impl Reports {
         &self,
         store: &Store,
         permit: Permit<ReadComparisons>,
-        opened: Comparison,
+        (opened, texts): (Comparison, Texts),
     ) -> Result<Arc<Opened>, RegistryError> {
-        if let Some(report) = self.find(opened.id) {
-            return Ok(report);
-        }
-        let report = Arc::new(read_again(store, permit, opened)?);
+        let report = match self.find(opened.id) {
+            Some(report) if report.texts == texts => return Ok(report),
+            Some(report) => Opened::clone(&report).with(texts),
+            None => read_again(store, permit, opened)?.with(texts),
+        };
+        let report = Arc::new(report);
         self.keep(&report);
         Ok(report)
     }
@@ -81,7 +105,7 @@ impl Reports {
 
 /// What is read from the store before anything is computed.
 enum Material {
-    Plan(Box<Plan>, Vec<ReportCase>, Facts),
+    Plan(Box<Plan>, Vec<ReportCase>, Box<Facts>),
     WithoutPlan(Box<Unplanned>),
 }
 
@@ -97,8 +121,9 @@ fn read_again(
         let material = match question {
             KeptQuestion::Plan { plan, .. } => {
                 let plan = session.find_plan(plan)?;
-                let facts = facts(session, &plan, &cut, &look)?;
-                Material::Plan(Box::new(plan), cases(session, &cut)?, facts)
+                let (cases, entry) = cases(session, &cut)?;
+                let facts = Facts { entry: Some(entry), ..facts(session, &plan, &cut, &look)? };
+                Material::Plan(Box::new(plan), cases, Box::new(facts))
             }
             KeptQuestion::WithoutPlan(request) => unplanned(session, &cut, &request)?,
         };
@@ -116,7 +141,7 @@ fn read_again(
             (Found::Unplanned(result), again)
         }
     };
-    Ok(Opened { as_kept: again == kept.content.result, kept, cut, found })
+    Ok(Opened { as_kept: again == kept.content.result, kept, cut, found, texts: Texts::default() })
 }
 
 fn unplanned(
@@ -127,19 +152,30 @@ fn unplanned(
     Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut)?, request))))
 }
 
+/// The cases of the cut, and how they came in.
 fn cases(
     session: &mut Session<'_, ReadComparisons>,
     cut: &DataCut,
-) -> Result<Vec<ReportCase>, RegistryError> {
+) -> Result<(Vec<ReportCase>, Entry), RegistryError> {
     let entries = session.entries_of(cut)?;
     let mut cases = Vec::with_capacity(entries.len());
+    let mut entry = Entry::default();
     // The rules are applied as they stood when the cut was taken.
     session.each_case(cut, |row| {
-        let entered = entries.get(&row.code.to_string()).copied().unwrap_or(row.seq);
-        cases.push(ReportCase::read(entered, row.centre, &record_of(&row, cut.at)?));
+        let (entered, at) = entries.get(&row.code.to_string()).copied().unwrap_or((row.seq, row.at));
+        let case = ReportCase::read(entered, row.centre, &record_of(&row, cut.at)?);
+        let days = (at.unix_seconds() - Instant::begin_of(case.row.period.next()).unix_seconds()) / 86_400;
+        entry.delays_days.push(u32::try_from(days).unwrap_or(0));
+        cases.push(case);
         Ok::<_, RegistryError>(())
     })?;
-    Ok(cases)
+    for question in session.questions_at(cut)? {
+        entry.questions += 1;
+        entry.open += u32::from(question.open);
+        let decides = question.field.as_deref().is_some_and(endpoint::decides);
+        entry.open_on_outcome += u32::from(question.open && decides);
+    }
+    Ok((cases, entry))
 }
 
 fn facts(
@@ -164,8 +200,34 @@ fn facts(
             cut_taken: cut.at < plan.at,
         },
         earlier_looks: earlier_looks(session, plan, look)?,
-        // Nobody can write the texts of the checklist yet, so their items stand as missing.
-        ..Facts::default()
+        origin: Some(origin(session, plan, cut)?),
+        entry: None,
+    })
+}
+
+fn origin(
+    session: &mut Session<'_, ReadComparisons>,
+    plan: &Plan,
+    cut: &DataCut,
+) -> Result<Origin, StoreError> {
+    let day = |at: Instant| at.to_string()[..10].to_owned();
+    let mut versions: Vec<Plan> = session.list_plans()?;
+    versions.retain(|other| other.number == plan.number && other.version <= plan.version);
+    versions.sort_by_key(|version| version.version);
+    let amendment = |version: Plan| {
+        let registered = day(version.at);
+        version.reason.map(|reason| Amendment { registered, reason })
+    };
+    Ok(Origin {
+        cut: cut.name.clone(),
+        cut_hash: cut.content_hash.clone(),
+        cut_taken: day(cut.at),
+        form_versions: session.form_versions_of(cut)?,
+        plan: format!("{}.{}", plan.number, plan.version),
+        plan_hash: plan.content_hash.clone(),
+        plan_registered: day(plan.at),
+        amendments: versions.into_iter().filter_map(amendment).collect(),
+        software: SOFTWARE_VERSION.to_owned(),
     })
 }
 

@@ -12,12 +12,13 @@ use super::cuts::ReadsCuts;
 use super::error::StoreError;
 use super::session::{Session, Writing, read, sha256_hex};
 use super::tables::comparison;
-use crate::access::action::{ReadComparisons, RunComparison};
+use crate::access::action::{ReadComparisons, RunComparison, WriteReport};
 
 /// The permits that read comparisons.
 pub trait ReadsComparisons: ReadsCuts {}
 impl ReadsComparisons for ReadComparisons {}
 impl ReadsComparisons for RunComparison {}
+impl ReadsComparisons for WriteReport {}
 
 /// A comparison to be kept. Request and result are canonical JSON.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -34,10 +34,13 @@ pub(super) fn connect(address: &Address, purpose: Purpose) -> Result<AnyConnecti
         Address::Sqlite(path) => connect_sqlite(path, purpose).map(AnyConnection::Sqlite),
         Address::Postgres(url) => {
             let mut connection = PgConnection::establish(url).map_err(no_connection)?;
-            // A server that stops answering must not hold a worker for ever.
+            // A server that stops answering must not hold a worker for ever. And a plan that was
+            // made while a table was empty must not serve a whole import, which would then read
+            // every row for every batch.
             connection.batch_execute(
                 "SET client_min_messages = warning; SET lock_timeout = '30s'; \
-                 SET idle_in_transaction_session_timeout = '5min'",
+                 SET idle_in_transaction_session_timeout = '5min'; \
+                 SET plan_cache_mode = force_custom_plan",
             )?;
             Ok(AnyConnection::Postgres(connection))
         }

@@ -20,7 +20,7 @@ use super::tables::{case_revision, data_cut, screening_revision};
 use crate::access::Action;
 use crate::access::action::{
     ApproveSummary, DraftSummary, ExportDeidentified, PublishSummary, ReadComparisons, ReadDataCuts,
-    ReadOwnPicture, ReadSummaryDrafts, RegisterPlan, RunComparison, TakeDataCut,
+    ReadOwnPicture, ReadSummaryDrafts, RegisterPlan, RunComparison, TakeDataCut, WriteReport,
 };
 
 /// How many cases are read at once: a million of them must not sit in memory.
@@ -34,6 +34,7 @@ impl ReadsCuts for RegisterPlan {}
 impl ReadsCuts for RunComparison {}
 impl ReadsCuts for ExportDeidentified {}
 impl ReadsCuts for ReadComparisons {}
+impl ReadsCuts for WriteReport {}
 impl ReadsCuts for DraftSummary {}
 impl ReadsCuts for ApproveSummary {}
 impl ReadsCuts for PublishSummary {}
@@ -111,14 +112,31 @@ impl<A: ReadsCuts, M> Session<'_, A, M> {
         self.screening_at(Some(cut.screening_boundary_seq))
     }
 
-    /// The place of each case's first revision in the chain, by code: the order of entry.
-    pub fn entries_of(&mut self, cut: &DataCut) -> Result<BTreeMap<String, i64>, StoreError> {
-        let rows: Vec<(String, i64)> = case_revision::table
-            .select((case_revision::code, case_revision::seq))
+    /// The place of each case's first revision in the chain, and when it was written, by code:
+    /// the order of entry.
+    pub fn entries_of(&mut self, cut: &DataCut) -> Result<BTreeMap<String, (i64, Instant)>, StoreError> {
+        let rows: Vec<(String, i64, String)> = case_revision::table
+            .select((case_revision::code, case_revision::seq, case_revision::at))
             .filter(case_revision::revision.eq(1))
             .filter(case_revision::seq.le(cut.boundary_seq))
             .load(self.connection)?;
-        Ok(rows.into_iter().collect())
+        let entry =
+            |(code, seq, at): (String, i64, String)| Ok((code, (seq, read(&at, "case_revision", "at")?)));
+        rows.into_iter().map(entry).collect()
+    }
+
+    /// The versions of the form with which the cases of a cut were entered.
+    pub fn form_versions_of(&mut self, cut: &DataCut) -> Result<Vec<String>, StoreError> {
+        let boundary = cut.boundary_seq;
+        let versions = case_revision::table
+            .select(case_revision::form_version)
+            .filter(case_revision::seq.le(boundary))
+            .filter(
+                case_revision::superseded_by_seq.is_null().or(case_revision::superseded_by_seq.gt(boundary)),
+            )
+            .distinct()
+            .order(case_revision::form_version.asc());
+        Ok(versions.load(self.connection)?)
     }
 
     /// Which revision of each case stands in a cut, by code.

@@ -15,7 +15,7 @@ use super::session::{Session, Writing, read};
 use super::tables::{member, member_centre, sign_in};
 use crate::access::Action;
 use crate::access::action::{
-    KeepOwnAccount, ManageCentres, ManageMembers, ReadHistory, ReadScreeningLog, SignIn,
+    KeepOwnAccount, ManageCentres, ManageMembers, ReadComparisons, ReadHistory, ReadScreeningLog, SignIn,
 };
 use crate::access::member::{Member, NewMember};
 use crate::access::password::PasswordHash;
@@ -82,6 +82,7 @@ impl<A: ReadsMembers, M> Session<'_, A, M> {
 pub trait NamesMembers: Action {}
 impl NamesMembers for ReadHistory {}
 impl NamesMembers for ReadScreeningLog {}
+impl NamesMembers for ReadComparisons {}
 
 impl<A: NamesMembers, M> Session<'_, A, M> {
     /// The printed names of those among the actors who are members: whoever may read what

@@ -181,6 +181,17 @@ table! {
 }
 
 table! {
+    report_text (comparison, item, version) {
+        comparison -> Text,
+        item -> BigInt,
+        version -> BigInt,
+        text -> Text,
+        actor -> Text,
+        at -> Text,
+    }
+}
+
+table! {
     import_receipt (id) {
         id -> Text,
         centre -> Text,

@@ -383,3 +383,17 @@ fn all_that_is_derived_is_told_together() {
     assert_eq!(derived.fluoro_time_s, Some(540.0));
     assert!((derived.kap_gy_cm2.unwrap() - 2.268).abs() < 1e-12);
 }
+
+#[test]
+fn a_field_that_decides_is_a_field_of_the_record() {
+    use crate::case::{case_variables, follow_up_variables};
+    for pointer in DECIDING {
+        let (variables, key) = match pointer.strip_prefix("/follow_up/") {
+            Some(key) => (follow_up_variables(), key),
+            None => (case_variables(), &pointer[1..]),
+        };
+        assert!(variables.iter().any(|variable| variable.key == key), "{pointer}");
+        assert!(decides(pointer));
+    }
+    assert!(decides("/complications/0/outcome") && !decides("/bmi") && !decides("/follow_up/fu30_day"));
+}

@@ -1,16 +1,17 @@
 //! What a reader must be told, item by item: filled from the report, written by a person, or
 //! missing. A report with a blocking item missing is a draft.
 
-use super::Report;
 use super::facts::Facts;
 use super::prose::{and, cases};
+use super::{Report, provenance};
 use crate::study::numerals;
 use crate::study::plan::costs;
 use quietbeam_schema::vocabulary::Coded;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// The items with where they stand.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
 pub struct Checklist {
     /// All 25, in order.
     pub items: Vec<Item>,
@@ -19,7 +20,7 @@ pub struct Checklist {
 }
 
 /// Whether a report may be called final.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 #[serde(tag = "standing", rename_all = "snake_case")]
 pub enum Standing {
     /// Blocking items are missing.
@@ -28,6 +29,7 @@ pub enum Standing {
         missing: Vec<u8>,
     },
     /// None is.
+    #[default]
     Final,
 }
 
@@ -47,16 +49,77 @@ pub struct Item {
 
 /// Where an item stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[serde(tag = "state", content = "text", rename_all = "snake_case")]
+#[serde(tag = "state", rename_all = "snake_case")]
 pub enum State {
-    /// Filled from the report, with the sentence.
-    FromReport(String),
-    /// Written by a person, or told by the registry.
-    Written(String),
-    /// It does not apply, and why.
-    NotApplicable(String),
-    /// Nobody has written it.
+    /// Filled from the report and what the registry knows around it.
+    FromReport {
+        /// The sentence.
+        text: String,
+    },
+    /// Written by a person.
+    Written(Written),
+    /// It does not apply.
+    NotApplicable {
+        /// Why not.
+        text: String,
+    },
+    /// Nobody has written it, or nobody knows it.
     Missing,
+}
+
+/// What a person wrote.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Written {
+    /// The text.
+    pub text: String,
+    /// Who wrote it.
+    pub by: String,
+    /// When, UTC.
+    pub at: String,
+}
+
+/// The items that only a person can write.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum ByPerson {
+    /// Why non-inferiority is asked.
+    WhyNonInferiority,
+    /// Whether the cases are like those in which conventional ablation was established.
+    EstablishedPopulation,
+    /// Bias, limits, for whom it holds.
+    Limits,
+    /// Funding, conflicts, ethics, access to data.
+    Interests,
+}
+
+impl ByPerson {
+    /// All of them, in the order of their numbers.
+    pub const ALL: [Self; 4] =
+        [Self::WhyNonInferiority, Self::EstablishedPopulation, Self::Limits, Self::Interests];
+
+    /// Its number in the checklist.
+    pub fn number(self) -> u8 {
+        match self {
+            Self::WhyNonInferiority => 3,
+            Self::EstablishedPopulation => 6,
+            Self::Limits => 22,
+            Self::Interests => 23,
+        }
+    }
+
+    /// The item of a number; `None` where the registry fills it.
+    pub fn of_number(number: u8) -> Option<Self> {
+        Self::ALL.into_iter().find(|item| item.number() == number)
+    }
+
+    /// What it asks.
+    pub fn asks(self) -> &'static str {
+        ASKS[usize::from(self.number()) - 1].0
+    }
+
+    /// Whether a report without it stays a draft.
+    pub fn is_blocking(self) -> bool {
+        ASKS[usize::from(self.number()) - 1].1
+    }
 }
 
 /// What each item asks, and whether it blocks. Composed from guidance on reporting non-inferiority
@@ -100,24 +163,46 @@ impl Checklist {
                 state: state(number, report, facts),
             })
             .collect();
-        let missing: Vec<u8> = items
-            .iter()
-            .filter(|item| item.blocking && item.state == State::Missing)
-            .map(|item| item.number)
-            .collect();
-        let standing = if missing.is_empty() { Standing::Final } else { Standing::Draft { missing } };
-        Self { items, standing }
+        Self { standing: standing(&items), items }
+    }
+
+    /// Puts in what people wrote; what nobody wrote, or somebody took back, is missing.
+    pub fn write(&mut self, texts: &BTreeMap<ByPerson, Written>) {
+        for item in &mut self.items {
+            if let Some(asked) = ByPerson::of_number(item.number) {
+                item.state = texts.get(&asked).cloned().map_or(State::Missing, State::Written);
+            }
+        }
+        self.standing = standing(&self.items);
     }
 }
 
+fn standing(items: &[Item]) -> Standing {
+    let missing = items.iter().filter(|item| item.blocking && item.state == State::Missing);
+    let missing: Vec<u8> = missing.map(|item| item.number).collect();
+    if missing.is_empty() { Standing::Final } else { Standing::Draft { missing } }
+}
+
 fn state(number: u8, report: &Report, facts: &Facts) -> State {
-    if let Some(told) = from_report(number, report) {
-        return State::FromReport(told);
-    }
-    match facts.texts.get(&number).map(|text| text.trim()).filter(|text| !text.is_empty()) {
-        Some(text) => State::Written(text.to_owned()),
-        None if number == 25 => State::NotApplicable("No public version has been made.".to_owned()),
+    let told = from_report(number, report).or_else(|| from_registry(number, report, facts));
+    match told {
+        Some(text) => State::FromReport { text },
+        None if number == 25 => {
+            State::NotApplicable { text: "No public version of this report has been made.".to_owned() }
+        }
         None => State::Missing,
+    }
+}
+
+/// The sentence of an item that the registry knows; nothing where it was not told.
+fn from_registry(number: u8, report: &Report, facts: &Facts) -> Option<String> {
+    let origin = facts.origin.as_ref();
+    match number {
+        2 => origin.map(|origin| provenance::source(report, origin)),
+        17 => origin.map(|origin| provenance::plan(report, origin)),
+        20 => facts.entry.as_ref().map(|entry| provenance::quality(report, entry)),
+        24 => origin.map(provenance::computation),
+        _ => None,
     }
 }
 
@@ -132,6 +217,7 @@ fn from_report(number: u8, report: &Report) -> Option<String> {
         4 => each(|endpoint| &endpoint.question),
         5 => margins(report),
         7 => "The strategy declared before the case defines the arm; X-ray switched on in a case intended without it is a cross-over and stays in its arm.".to_owned(),
+        8 => provenance::endpoints(),
         9 => report.flow.in_words.clone(),
         10 => format!("{} {}", report.planned.always[0], report.planned.always[1]),
         11 => each(|endpoint| &endpoint.populations),
@@ -156,6 +242,7 @@ fn from_report(number: u8, report: &Report) -> Option<String> {
             .flat_map(|line| line.without.iter().map(|without| without.in_words.clone()))
             .collect::<Vec<_>>()
             .join(" "),
+        21 => report.harms.in_words.clone(),
         _ => return None,
     })
 }

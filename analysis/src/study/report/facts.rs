@@ -5,7 +5,6 @@ use quietbeam_schema::centre::ScreeningCounts;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::ProcedureGroup;
-use std::collections::BTreeMap;
 
 /// What stands around a report.
 #[derive(Debug, Clone, Default)]
@@ -16,8 +15,55 @@ pub struct Facts {
     pub before: Before,
     /// How often this plan had been carried out before, on any cut.
     pub earlier_looks: u32,
-    /// What a person wrote, or the registry tells, for items of the checklist, by their numbers.
-    pub texts: BTreeMap<u8, String>,
+    /// Where cases and plan come from; absent where nobody knows.
+    pub origin: Option<Origin>,
+    /// How the cases of the cut came in; absent where nobody knows.
+    pub entry: Option<Entry>,
+}
+
+/// Where the cases and the plan come from, and what computed the report.
+#[derive(Debug, Clone)]
+pub struct Origin {
+    /// Name of the data cut.
+    pub cut: String,
+    /// Its SHA-256.
+    pub cut_hash: String,
+    /// The day on which it was taken.
+    pub cut_taken: String,
+    /// Versions of the form with which its cases were entered.
+    pub form_versions: Vec<String>,
+    /// Number and version of the plan, as people say it.
+    pub plan: String,
+    /// Its SHA-256.
+    pub plan_hash: String,
+    /// The day on which this version was registered.
+    pub plan_registered: String,
+    /// Every amendment up to this version, the first one first.
+    pub amendments: Vec<Amendment>,
+    /// Name and version of the software.
+    pub software: String,
+}
+
+/// One amendment of a plan.
+#[derive(Debug, Clone)]
+pub struct Amendment {
+    /// The day on which it was registered.
+    pub registered: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// How the cases of a cut came in.
+#[derive(Debug, Clone, Default)]
+pub struct Entry {
+    /// Days from the end of each case's quarter to its entry, at the least 0: a case knows no date.
+    pub delays_days: Vec<u32>,
+    /// Questions that had been asked about its cases when it was taken.
+    pub questions: u32,
+    /// Of these, not answered.
+    pub open: u32,
+    /// Of these again, about the strategy or an outcome.
+    pub open_on_outcome: u32,
 }
 
 /// One line of a centre's screening log.

@@ -9,20 +9,23 @@ mod facts;
 mod first_lines;
 mod flow;
 mod forest;
+mod harms;
 mod later;
 mod prose;
+mod provenance;
 mod questions;
 mod treated;
 
-pub use checklist::{Checklist, Item, Standing, State};
+pub use checklist::{ByPerson, Checklist, Item, Standing, State, Written};
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use driving::{
     Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
 };
-pub use facts::{Before, Facts, LogCounts};
+pub use facts::{Amendment, Before, Entry, Facts, LogCounts, Origin};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
+pub use harms::{HarmLine, Harms};
 pub use later::{ArmTime, BLANKING_DAYS, ProcedureTime, Recurrence, RecurrenceCurve, Step, StillFollowed};
 pub use questions::{
     Axis, BadgeReadings, DoseAndMinutes, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn, Limit, MGY,
@@ -66,6 +69,8 @@ pub struct Report {
     pub recurrence: Recurrence,
     /// How long procedures took.
     pub procedure_time: ProcedureTime,
+    /// Every class of complication.
+    pub harms: Harms,
     /// What a reader must be told, and whether it is.
     pub checklist: Checklist,
 }
@@ -76,12 +81,13 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let planned = carry_out_on(seen.all.iter().map(|case| &case.row).collect(), plan);
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
-        checklist: Checklist { items: Vec::new(), standing: Standing::Final },
+        checklist: Checklist::default(),
         first_lines: FirstLines::new(&seen, &planned, &flow, facts),
         by_centre: forest::forests(&seen, &planned),
         driving: driving::driving(&seen, &planned, facts),
         recurrence: Recurrence::new(&seen),
         procedure_time: ProcedureTime::new(&seen),
+        harms: Harms::new(&seen),
         planned,
         flow,
         who_was_treated: WhoWasTreated::new(&seen),

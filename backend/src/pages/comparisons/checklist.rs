@@ -2,26 +2,38 @@
 //! can answer them.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::report::{Checklist, Item, Standing, State};
+use quietbeam_analysis::study::report::{ByPerson, Checklist, Item, Standing, State};
 
+use super::writing::written;
 use crate::pages::components::{Cell, Column, Mark, Table};
+use crate::registry::report_texts::Texts;
 
 /// Where the report stands; drafts say so at their head.
 pub(super) fn standing(checklist: &Checklist) -> Markup {
     html! {
         @if let Standing::Draft { missing } = &checklist.standing {
-            p.draft { b { "Draft. " } a href="#checklist" { (missing.len()) " items of the checklist" } " that a person must write are missing, so this is not final." }
+            p.draft {
+                b { "Draft. " }
+                a href="#checklist" { @if missing.len() == 1 { "An item of the checklist" } @else { (missing.len()) " items of the checklist" } }
+                @if missing.len() == 1 { " is missing, so this is not final." } @else { " are missing, so this is not final." }
+            }
         }
     }
 }
 
 /// The items.
-pub(super) fn section(checklist: &Checklist) -> Markup {
+pub(super) fn section(checklist: &Checklist, texts: &Texts) -> Markup {
     let row = |item: &Item| {
         let (where_from, text) = match &item.state {
-            State::FromReport(text) => (html! { "from the report" }, text.as_str()),
-            State::Written(text) => (html! { "written" }, text.as_str()),
-            State::NotApplicable(why) => (html! { "does not apply" }, why.as_str()),
+            State::FromReport { text } => (html! { "from the registry" }, text.as_str()),
+            State::Written(by_person) => {
+                let item = ByPerson::of_number(item.number);
+                (
+                    html! { (item.and_then(|item| written(item, texts)).unwrap_or_default()) },
+                    by_person.text.as_str(),
+                )
+            }
+            State::NotApplicable { text } => (html! { "does not apply" }, text.as_str()),
             State::Missing if item.blocking => (Mark::ToAnswer.with("missing"), ""),
             State::Missing => (html! { "not written" }, ""),
         };

@@ -6,11 +6,13 @@ mod by_centre;
 mod checklist;
 mod driving;
 mod found;
+mod harms;
 mod later;
 mod questions;
 pub(super) mod report;
 mod treated;
 mod who;
+pub(super) mod writing;
 
 use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};

@@ -9,9 +9,12 @@ use quietbeam_analysis::study::report::Report;
 use quietbeam_analysis::study::words::words;
 use quietbeam_schema::ids::ComparisonId;
 
-use super::{banner, beside, by_centre, checklist, driving, found, later, page, questions, treated, who};
+use super::{
+    banner, beside, by_centre, checklist, driving, found, harms, later, page, questions, treated, who,
+    writing,
+};
 use crate::access::Permit;
-use crate::access::action::{ExportDeidentified, ReadComparisons};
+use crate::access::action::{ExportDeidentified, ReadComparisons, WriteReport};
 use crate::api::Problem;
 use crate::api::brought::Part;
 use crate::api::comparisons::{opened, recheck_kit};
@@ -61,7 +64,13 @@ pub(in crate::pages) async fn open(
 ) -> Result<HttpResponse, Problem> {
     let opened = opened(permit, visit.signed()?, id.0, (&store, reports)).await?;
     let frame = visit.frame(&store).await?;
-    let (title, content) = said(&opened, may::<ExportDeidentified>(visit.signed()?));
+    let caller = visit.signed()?;
+    let form = match may::<WriteReport>(caller) {
+        true => writing::form(&frame, &opened, (None, None)),
+        false => Markup::default(),
+    };
+    let extras = Extras { rows: may::<ExportDeidentified>(caller), form, before: Markup::default() };
+    let (title, content) = said(&opened, extras);
     Ok(frame.show(&page(title, content)))
 }
 
@@ -75,7 +84,7 @@ pub(in crate::pages) async fn as_pdf(
     (store, reports): (web::Data<Store>, web::Data<Reports>),
 ) -> Result<HttpResponse, Problem> {
     let opened = opened(permit, visit.signed()?, id.0, (&store, reports)).await?;
-    let (title, content) = said(&opened, false);
+    let (title, content) = said(&opened, Extras::default());
     let foot = format!(
         "Quietbeam · pseudonymous research data · comparison {} · cut {}",
         &opened.kept.result_hash[..12],
@@ -85,19 +94,31 @@ pub(in crate::pages) async fn as_pdf(
     Document { title: title.to_owned(), foot, content, file }.answer().await
 }
 
-/// What the report is called and says; whoever may have rows is led to them.
-fn said(opened: &Opened, rows: bool) -> (&str, Markup) {
+/// What stands in the report for some readers and not for others.
+#[derive(Default)]
+pub(super) struct Extras {
+    /// The reader may take rows out and is led to them.
+    pub(super) rows: bool,
+    /// What the reader may write, under the checklist.
+    pub(super) form: Markup,
+    /// What must be mended in what was written.
+    pub(super) before: Markup,
+}
+
+/// What the report is called and says.
+pub(super) fn said(opened: &Opened, extras: Extras) -> (&str, Markup) {
     match &opened.found {
         Found::Planned(registered, report) => {
-            (report.first_lines.title.as_str(), planned(opened, registered, report, rows))
+            (report.first_lines.title.as_str(), planned(opened, registered, report, &extras))
         }
         Found::Unplanned(found) => ("Exploratory comparison", unplanned(opened, found)),
     }
 }
 
-fn planned(opened: &Opened, registered: &Registered, report: &Report, rows: bool) -> Markup {
+fn planned(opened: &Opened, registered: &Registered, report: &Report, extras: &Extras) -> Markup {
     let (first, found) = (&report.first_lines, &report.planned);
     html! {
+        (extras.before)
         p.small.kicker {
             "Comparison report · plan " a href={ "/plans/" (registered.id) } { (registered.name) }
             ", registered " (&registered.registered_at[..10]) " · " (cut(opened))
@@ -127,8 +148,10 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report, rows: bool
         (later::section(&report.recurrence, &report.procedure_time, figures + 4))
         (beside::effusion(&found.exploratory.effusion))
         (beside::dose(&found.exploratory.dose))
-        (checklist::section(&report.checklist))
-        (foot(opened, Some(registered), rows))
+        (harms::section(&report.harms))
+        (checklist::section(&report.checklist, &opened.texts))
+        (extras.form)
+        (foot(opened, Some(registered), extras.rows))
     }
 }
 

@@ -163,8 +163,10 @@ impl Forest {
             (field(self.side, axis, (TOP - 8.0, base)))
             @for (at, row) in self.rows().enumerate() {
                 @let strong = row.mark == ForestMark::Filled;
+                // The name of a method leaves no room beside it, and has no counts below it.
+                @let beside = if row.counts[0].is_empty() { 30.0 } else { 12.0 };
                 text.halo.strong x="0" y=(number(y(at) + 12.0)) { (row.name) }
-                text.halo.strong[strong] x="340" y=(number(y(at) + 12.0)) text-anchor="end" { (row.difference) }
+                text.halo.strong[strong] x="340" y=(number(y(at) + beside)) text-anchor="end" { (row.difference) }
                 @if !row.counts[0].is_empty() {
                     text.halo.quiet x="0" y=(number(y(at) + 30.0)) { (row.counts[0]) " against " (row.counts[1]) }
                 }

@@ -1,0 +1,41 @@
+//! Every class of complication in both arms.
+
+use maud::{Markup, html};
+use quietbeam_analysis::study::numerals::count;
+use quietbeam_analysis::study::population::ByArm;
+use quietbeam_analysis::study::report::{HarmLine, Harms};
+use quietbeam_schema::vocabulary::Coded;
+
+use crate::pages::components::{Cell, Column, Table};
+
+/// The section.
+pub(super) fn section(harms: &Harms) -> Markup {
+    let both = |arms: ByArm<u32>| {
+        Cell::text(format!("{} against {}", count(arms.zero_fluoroscopy), count(arms.conventional)))
+    };
+    let row = |line: &HarmLine| {
+        [Cell::text(line.class.label()), both(line.major), both(line.minor), both(line.imaging_only)]
+    };
+    let cases = &harms.cases;
+    let table = Table {
+        caption: format!(
+            "Cases with a complication within 30 days: zero-fluoroscopy ({}) against conventional ({})",
+            count(cases.zero_fluoroscopy),
+            count(cases.conventional)
+        ),
+        columns: [
+            Column::words("Class"),
+            Column::numbers("Major"),
+            Column::numbers("Minor"),
+            Column::numbers("Seen only because someone looked"),
+        ],
+        rows: harms.classes.iter().map(row).collect(),
+    };
+    html! {
+        section id="harms" {
+            h2 { "Every class of harm" }
+            (table)
+            p.small { "As intended, crude, no verdict. A case may stand in several classes. What is seen only by looking follows how often anyone looked." }
+        }
+    }
+}
