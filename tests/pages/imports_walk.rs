@@ -45,13 +45,13 @@ fn judge(browser: &Browser, name: &str) {
     }
 }
 
-fn heading(browser: &Browser) -> String {
+pub(crate) fn heading(browser: &Browser) -> String {
     let heading = browser.evaluate("return document.querySelector('h1').textContent");
     heading.as_str().unwrap_or_default().to_owned()
 }
 
 /// Presses a button by its words.
-fn press_button(browser: &Browser, words: &str) {
+pub(crate) fn press_button(browser: &Browser, words: &str) {
     let script = format!(
         "const found = [...document.querySelectorAll('button')].filter((one) => one.textContent.trim() === {});
          if (found.length === 1) found[0].click(); return found.length;",

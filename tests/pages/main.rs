@@ -22,6 +22,7 @@ mod our_picture;
 mod our_published;
 mod queries;
 mod releases;
+mod releases_walk;
 mod routes;
 mod saves_itself;
 mod screening_log;

@@ -11,7 +11,7 @@ use crate::access::visitor_of;
 const CENTRES: [&str; 3] = ["S01", "S02", "S03"];
 
 /// Three centres with fourteen cases each, frozen; the cut's identifier.
-fn frozen(served: &Served<'_>) -> String {
+pub(crate) fn frozen(served: &Served<'_>) -> String {
     for name in CENTRES {
         served.registry.centre(name);
     }
@@ -20,7 +20,7 @@ fn frozen(served: &Served<'_>) -> String {
 }
 
 /// So many cases more at each of three centres.
-fn send(served: &Served<'_>, cases: usize) {
+pub(crate) fn send(served: &Served<'_>, cases: usize) {
     for name in CENTRES {
         let sign_in = format!("sender.{}.{cases}", name.to_lowercase());
         let coordinator = served.member(&sign_in, Role::Coordinator, &[name.parse().unwrap()]);
@@ -31,6 +31,8 @@ fn send(served: &Served<'_>, cases: usize) {
 }
 
 pub(crate) fn freeze(served: &Served<'_>, name: &str) -> String {
+    // No two cuts are taken at the same moment: the later one is the newest.
+    served.registry.hand.advance(1);
     let investigator = Visitor::member(served, &format!("freezes.{name}"), Role::Investigator, &[]);
     let taken = investigator.post("/data-cuts", &[("name", name)]).expect(303);
     taken.header("location").unwrap().rsplit('/').next().unwrap().to_owned()

@@ -1,7 +1,7 @@
 //! Safety summaries: drafted, approved, published, withdrawn; what is published
 //! is read by everyone.
 
-use actix_web::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, LOCATION};
+use actix_web::http::header::{ETAG, LOCATION};
 use actix_web::{HttpRequest, HttpResponse, get, post, web};
 use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
@@ -13,14 +13,13 @@ use utoipa::ToSchema;
 use super::brought::{Body, IdempotencyKey, Part};
 use super::caller::Signed;
 use super::once::{Creation, Made};
-use super::problem::{Problem, withdrawn};
-use super::sent::is_known;
+use super::problem::Problem;
 use crate::access::Permit;
 use crate::access::action::{
     ApproveSummary, DraftSummary, PublishSummary, ReadSummaryDrafts, WithdrawSummary,
 };
-use crate::pages::public::Shelf;
-use crate::registry::{IfMatch, Version, summaries};
+use crate::pages::public::{Shelf, as_published};
+use crate::registry::{IfMatch, summaries};
 use crate::store::{PublicBody, PublicSummary, Store, Summary};
 
 /// A summary that is not, or not only, public.
@@ -266,24 +265,7 @@ pub(super) async fn list(store: web::Data<Store>) -> Result<HttpResponse, Proble
 pub(super) async fn read(
     number: Part<i64>,
     request: HttpRequest,
-    store: web::Data<Store>,
+    (store, shelf): (web::Data<Store>, web::Data<Shelf>),
 ) -> Result<HttpResponse, Problem> {
-    let number = SummaryNumber(number.0);
-    let found = store.read(Permit::public(), move |session| session.find_published(number));
-    let summary = found.await?;
-    let content = match summary.body {
-        PublicBody::InForce(content) => content,
-        PublicBody::Withdrawn { reason, corrected_by, .. } => return Err(withdrawn(&reason, corrected_by)),
-    };
-    let etag = Version::of_hash(&summary.content_hash).etag();
-    // A published summary never changes; only its withdrawal must be noticed soon.
-    let cached = (CACHE_CONTROL, "public, max-age=300");
-    if is_known(&request, &etag) {
-        return Ok(HttpResponse::NotModified().insert_header((ETAG, etag)).insert_header(cached).finish());
-    }
-    Ok(HttpResponse::Ok()
-        .insert_header((ETAG, etag))
-        .insert_header(cached)
-        .insert_header((CONTENT_TYPE, "application/json"))
-        .body(content))
+    as_published(SummaryNumber(number.0), &request, (&store, &shelf)).await
 }

@@ -66,7 +66,7 @@ pub(crate) struct Judge {
 }
 
 impl Judge {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self {
             browser: Browser::open(),
             axe: axe(),
@@ -127,7 +127,7 @@ impl Judge {
         }
     }
 
-    fn conclude(self) {
+    pub(crate) fn conclude(self) {
         assert!(self.wrong.is_empty(), "{} things are wrong:\n{}", self.wrong.len(), self.wrong.join("\n"));
     }
 }

@@ -3,7 +3,7 @@
 
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
-use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, TableCell};
+use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, TableCell, TableRow};
 use quietbeam_schema::centre::Centre;
 use quietbeam_schema::ids::{CentreCode, SummaryNumber};
 use serde::Deserialize;
@@ -133,11 +133,17 @@ impl Shown {
             }
             @for table in tables { (drawn(table)) }
             p.small {
-                "Hatched: not shown to anyone, so that nobody can be recognised. “–”: no case of this centre stands there, or too few for the number to say anything."
+                "Hatched: not shown to anyone, so that nobody can be recognised. “–”: no case of this centre stands there, or too few for the number to say anything. Rows without a case of anyone are left out."
             }
             (caution("Cases were not randomised, and centres differ in their patients."))
         }
     }
+}
+
+/// Whether nobody has anything there: rows of nothing would hide the others.
+fn is_empty(row: &TableRow, own: &[Option<TableCell>]) -> bool {
+    let is_none = |cell: &TableCell| cell.count() == Some(0);
+    row.cells.iter().all(is_none) && own.iter().flatten().all(is_none)
 }
 
 /// A table with two lines a row: the network's, and the centre's.
@@ -150,7 +156,7 @@ fn drawn(TableBeside { published: table, own }: &TableBeside) -> Markup {
                 th scope="col" { "Whose" }
                 @for column in &table.columns { th.number scope="col" { (column.label) } }
             } }
-            @for (row, own) in table.rows.iter().zip(own) {
+            @for (row, own) in table.rows.iter().zip(own).filter(|(row, own)| !is_empty(row, own)) {
                 tbody {
                     tr {
                         th scope="rowgroup" rowspan="2" { (row.label) }

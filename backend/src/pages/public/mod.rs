@@ -149,13 +149,34 @@ pub(super) async fn file(
     let read = shelf.cleared();
     let published = in_force(find(&store, number).await?)?;
     let body = match form {
-        Form::Page | Form::Embed => embed::page(&published, &network).into_string().into_bytes(),
+        // The page has its own address, and the content is the API's.
+        Form::Page | Form::Json | Form::Embed => embed::page(&published, &network).into_string().into_bytes(),
         Form::Table => table::as_text(&published)?,
         Form::Cite => cite::as_json(&published, &network)?,
         #[cfg(feature = "pdf")]
         Form::Paper => page::on_paper(&published, &network).typeset().await?,
     };
     Ok(shelf.keep(read, (number, form), Kept::new(form, number, body)).answer(&request))
+}
+
+/// The content of a summary, byte by byte as it was published.
+pub(crate) async fn as_published(
+    number: SummaryNumber,
+    request: &HttpRequest,
+    (store, shelf): (&Store, &Shelf),
+) -> Result<HttpResponse, Problem> {
+    if let Some(kept) = shelf.find(number, Form::Json) {
+        return Ok(kept.answer(request));
+    }
+    let read = shelf.cleared();
+    let record = find(store, number).await?;
+    match record.body {
+        PublicBody::InForce(content) => {
+            let kept = Kept::content(content, &record.content_hash);
+            Ok(shelf.keep(read, (number, Form::Json), kept).answer(request))
+        }
+        PublicBody::Withdrawn { reason, corrected_by, .. } => Err(withdrawn(&reason, corrected_by)),
+    }
 }
 
 /// Adds the public pages. The feed stands before the summaries, which would take it for a number.

@@ -30,6 +30,8 @@ pub(super) enum Form {
     Table,
     /// The data of its citation.
     Cite,
+    /// Everything, byte by byte as it was published.
+    Json,
     /// Typeset.
     #[cfg(feature = "pdf")]
     Paper,
@@ -52,7 +54,7 @@ impl Form {
         match self {
             Self::Page | Self::Embed => "text/html; charset=utf-8",
             Self::Table => "text/csv; charset=utf-8",
-            Self::Cite => "application/json",
+            Self::Cite | Self::Json => "application/json",
             #[cfg(feature = "pdf")]
             Self::Paper => "application/pdf",
         }
@@ -61,7 +63,7 @@ impl Form {
     /// What the file is called; a page is none.
     fn file(self, number: SummaryNumber) -> Option<String> {
         let ending = match self {
-            Self::Page | Self::Embed => return None,
+            Self::Page | Self::Embed | Self::Json => return None,
             Self::Table => "csv",
             Self::Cite => "json",
             #[cfg(feature = "pdf")]
@@ -85,6 +87,11 @@ impl Kept {
         let body = body.into();
         let etag = format!("\"{}\"", &sha256_hex(&body)[..32]);
         Self { form, file: form.file(number), etag, body }
+    }
+
+    /// The content itself, under the hash that the summary names.
+    pub(super) fn content(content: String, hash: &str) -> Self {
+        Self { form: Form::Json, file: None, etag: format!("\"{hash}\""), body: content.into() }
     }
 
     /// The answer; none of the body where it is known already.
