@@ -179,3 +179,24 @@ fn an_address_beyond_32_bits_is_no_other_cell() {
     assert!(Files::of_workbook(&WORKBOOKS[0]).is_ok());
     assert_eq!(Files::of_workbook(&bytes).err(), Some(WorkbookTrouble::Damaged));
 }
+
+/// Found by the fuzz target: what the sheet says of its size ends before it begins.
+#[test]
+fn a_size_below_nothing_is_damage() {
+    let backwards = |name: &str, bytes: Vec<u8>| match name.ends_with("sheet1.xml") {
+        false => bytes,
+        true => {
+            let text = String::from_utf8(bytes).unwrap();
+            let (before, after) = text.split_once("<sheetData>").unwrap();
+            let before = match before.split_once("<dimension ref=\"") {
+                Some((head, rest)) => {
+                    format!("{head}<dimension ref=\"A2:AC1{}", &rest[rest.find('"').unwrap()..])
+                }
+                None => format!("{before}<dimension ref=\"A2:AC1\"/>"),
+            };
+            format!("{before}<sheetData>{after}").into_bytes()
+        }
+    };
+    let bytes = intake_laws::with_parts(&WORKBOOKS[0], backwards);
+    assert_eq!(Files::of_workbook(&bytes).err(), Some(WorkbookTrouble::Damaged));
+}
