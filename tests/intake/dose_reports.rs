@@ -189,6 +189,18 @@ fn crafted_files_are_refused_in_an_instant() {
     }
 }
 
+/// Found by the fuzz target: the meta group was walked without a look at what is begun and ended.
+#[test]
+fn a_meta_group_of_anything_but_values_is_broken() {
+    for inside in [[ENTRY_END, ENTRY].concat(), [SEQUENCE_END, ENTRY].concat(), SEQUENCE.to_vec()] {
+        let mut file = vec![0; 128];
+        file.extend(b"DICM\x02\x00\x00\x00UL\x04\x00");
+        file.extend(u32::try_from(inside.len()).unwrap().to_le_bytes());
+        file.extend(&inside);
+        assert_eq!(read(&file), Err(DoseReportProblem::Broken), "{inside:?}");
+    }
+}
+
 /// A container with many children for each of many containers would take a
 /// quadratic walk minutes.
 #[test]

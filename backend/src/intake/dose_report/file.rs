@@ -74,11 +74,15 @@ fn syntax_of(meta: &[u8]) -> Result<Syntax, DoseReportProblem> {
     let mut tokens = tokens(meta, Syntax::ExplicitLittle)?;
     while let Some(token) = tokens.advance() {
         let token = token.map_err(|_| DoseReportProblem::Broken)?;
-        let wanted =
-            matches!(&token, LazyDataToken::LazyValue { header, .. } if header.tag == TRANSFER_SYNTAX);
-        if !wanted {
-            pass_over(token)?;
-            continue;
+        match &token {
+            LazyDataToken::LazyValue { header, .. } if header.tag == TRANSFER_SYNTAX => {}
+            LazyDataToken::ElementHeader(_) | LazyDataToken::LazyValue { .. } => {
+                pass_over(token)?;
+                continue;
+            }
+            // The group holds plain values. The library takes it for granted that what ends was
+            // begun, and would panic at what comes after.
+            _ => return Err(DoseReportProblem::Broken),
         }
         return match short_text(token)?.as_deref() {
             Some("1.2.840.10008.1.2") => Ok(Syntax::ImplicitLittle),
