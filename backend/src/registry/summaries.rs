@@ -225,7 +225,7 @@ pub fn publish(
     id: SummaryId,
 ) -> Result<(SummaryNumber, Summary), RegistryError> {
     let Attacked { published, found, .. } = attacked(store, reading, id, ("approved", None))?;
-    let done = store.write_blocking(writing, move |session| {
+    store.write_blocking(writing, move |session| {
         still(session, published)?;
         match found {
             Some(Found::GivesAway { learnt, reason }) => {
@@ -234,8 +234,7 @@ pub fn publish(
             }
             _ => Ok::<_, RegistryError>(Ok(session.publish_summary(id)?)),
         }
-    })?;
-    done
+    })?
 }
 
 /// Withdraws a published summary; a correction names the later one that says it right.
