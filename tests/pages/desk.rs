@@ -2,6 +2,7 @@
 
 use quietbeam_schema::access::Role;
 use quietbeam_tests::on_both_stores;
+use quietbeam_tests::people::PASSWORD;
 use quietbeam_tests::sample;
 use quietbeam_tests::server::{Asked, Sends, Served};
 use quietbeam_tests::visitor::Visitor;
