@@ -113,6 +113,30 @@ on_both_stores! {
         }
     }
 
+    fn before_a_plan_the_cases_are_counted_and_no_outcome_is_looked_at(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        sent(&served, 3);
+        let asked = "/plans/outlook?endpoint=acute_success&margin=3&expected=95&level=95&group=";
+        let page = visitor.get(asked).expect(200).text();
+        for said in ["takes 869 cases in each arm", "By the end of each quarter", "is not told: one arm", "no look at the outcome"] {
+            assert!(page.contains(said), "{said}: {page}");
+        }
+        let refused = visitor.get("/plans/outlook?margin=three&endpoint=&expected=&level=0.95").expect(422).text();
+        for field in ["endpoint", "margin", "expected", "level"] {
+            assert!(refused.contains(&format!("href=\"#{field}\"")), "{field}: {refused}");
+        }
+        visitor.get("/plans/outlook?p=0.4").expect(400);
+        let looks = |deed: &str| registry.audit().iter().filter(|row| row.event.deed.name() == deed).count();
+        assert_eq!((looks("comparison_opened"), looks("comparison_run")), (0, 0));
+        let plan = registered(&visitor, &PLAN);
+        let known = visitor.get(&plan).expect(200).text().split("When it was registered").nth(1).unwrap().to_owned();
+        let numbers: Vec<&str> = known.split("<dd>").skip(1).take(3).map(|cell| cell.split('<').next().unwrap()).collect();
+        assert_eq!(numbers, ["3", "0", "0"], "cases entered, comparisons computed, looks");
+        let monitor = visitor_of(&served, Role::Monitor, "S07".parse().unwrap());
+        monitor.get(asked).expect(403);
+    }
+
     fn an_amendment_says_why_and_what_it_changed(registry) {
         let served = Served::new(registry);
         let visitor = investigator(&served);

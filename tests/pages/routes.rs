@@ -68,6 +68,7 @@ pub(crate) const PAGES: &[Route] = &[
     page("/watching", May(Action::WatchSafety)),
     page("/plans", May(Action::ReadPlans)),
     page("/plans/new", May(Action::RegisterPlan)),
+    page("/plans/outlook", May(Action::RegisterPlan)),
     page("/data-cuts", May(Action::ReadDataCuts)),
     page("/releases", May(Action::ReadSummaryDrafts)),
     page("/releases/new", May(Action::DraftSummary)),

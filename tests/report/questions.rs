@@ -193,3 +193,31 @@ fn near_zero_is_a_group_of_its_own() {
     assert_eq!(found.feasibility.all.intended.of, 2_880);
     assert_eq!(found.feasibility.all.intended.count, 1_880);
 }
+
+/// Medians and classes are those of the pictures of a centre; here each arm has its own.
+#[test]
+fn dose_stands_in_two_parts_and_a_zero_is_no_dose() {
+    let mut cases = Vec::new();
+    for (zero, kerma) in [(true, None), (false, Some(20.0))] {
+        for number in 0..40 {
+            let mut case = base();
+            let exposed = !zero || number < 10;
+            intend(&mut case, zero, exposed);
+            case.row.air_kerma_mgy = if exposed { Some(kerma.unwrap_or(2.0)) } else { Some(0.0) };
+            cases.push(case);
+        }
+    }
+    let parts = of(in_order(cases)).dose_in_two_parts;
+    let (zero, conventional) = (&parts.arms.zero_fluoroscopy, &parts.arms.conventional);
+    assert_eq!((zero.cases, zero.exposed, zero.no_x_ray.unwrap().count), (40, 10, 30));
+    assert!(zero.air_kerma_mgy.is_none(), "ten doses are too few for a median");
+    let doses = conventional.air_kerma_mgy.as_ref().unwrap();
+    assert_eq!((doses.reported, doses.median.estimate, doses.bins.iter().sum::<u32>()), (40, 20.0, 40));
+    assert!(
+        parts
+            .in_words
+            .starts_with("In the zero-fluoroscopy arm 75.0 % of 40 cases had no X-ray; too few others"),
+        "{}",
+        parts.in_words
+    );
+}

@@ -11,6 +11,7 @@ pub mod dose;
 pub mod effusion;
 pub mod endpoint;
 pub mod numerals;
+pub mod outlook;
 pub mod own_picture;
 mod peak;
 pub mod plan;

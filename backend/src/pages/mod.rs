@@ -124,6 +124,7 @@ fn administration(config: &mut ServiceConfig) {
 fn investigation(config: &mut ServiceConfig) {
     config
         .service(plans::list)
+        .service(plans::outlook::show)
         .service(plans::write::new_plan)
         .service(plans::write::register)
         .service(plans::write::amendment)

@@ -16,6 +16,7 @@ pub mod exports;
 pub mod imports;
 pub mod late_contacts;
 pub mod members;
+pub mod outlook;
 pub mod own_picture;
 pub mod own_summary;
 pub mod plans;

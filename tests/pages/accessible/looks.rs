@@ -51,6 +51,10 @@ pub(super) fn of_the_demo(judge: &mut Judge) {
             walk.begin_draft();
         }
         walk.everything(|route| allowed(route, role), account);
+        if role == Role::Investigator {
+            walk.plan_ahead();
+            walk.write_too_little();
+        }
         walk.sign_out();
     }
     let missed: Vec<&str> =
@@ -119,6 +123,21 @@ impl<'j> Walk<'j> {
         self.judge.browser.go(&format!("{}/cases/new", self.address));
         self.judge.browser.send_form("main form", &[("strategy_intended", "zero")], None);
         self.learn();
+    }
+
+    /// The curves before a plan, and what is refused there.
+    fn plan_ahead(&mut self) {
+        let asked = "endpoint=acute_success&margin=3&expected=95&level=95";
+        self.look(&format!("/plans/outlook?{asked}"), "/plans/outlook, drawn");
+        self.look("/plans/outlook?margin=three", "/plans/outlook, refused");
+    }
+
+    /// A text into the report that says nothing.
+    fn write_too_little(&mut self) {
+        let report = self.known["/comparisons/{id}"].clone();
+        self.judge.browser.go(&format!("{}{report}", self.address));
+        self.judge.browser.send_form("#writing", &[("item-22", "short")], None);
+        self.judge.look("/comparisons/{id}, text refused");
     }
 
     fn sign_out(&mut self) {

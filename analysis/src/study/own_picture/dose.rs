@@ -1,9 +1,11 @@
 //! Dose in two parts: how many cases had no X-ray, and how much the others had. Zeros never
 //! stand among the doses.
 
+use super::super::cohort::CaseRow;
 use super::super::endpoint::Share;
 use super::{FEW, Interval, LEVEL, OwnCase, steady_median};
 use quietbeam_schema::vocabulary::{Coded, Strategy};
+use serde::Serialize;
 
 /// Classes of air kerma: four to a tenfold step.
 pub const BINS: usize = 16;
@@ -27,7 +29,7 @@ pub struct DosePicture {
 }
 
 /// The doses of some cases.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DoseSpread {
     /// The cases.
     pub cases: u32,
@@ -42,7 +44,7 @@ pub struct DoseSpread {
 }
 
 /// Doses of cases with the beam on.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Exposed {
     /// Their median, with limits that are observed doses.
     pub median: Interval,
@@ -54,24 +56,26 @@ pub struct Exposed {
 
 impl DosePicture {
     pub(super) fn of(cases: &[OwnCase]) -> Self {
-        let of = |strategy| DoseSpread::of(cases.iter().filter(move |case| case.row.intended == strategy));
+        let rows = || cases.iter().map(|case| &case.row);
+        let of = |strategy| DoseSpread::of(rows().filter(move |row| row.intended == strategy));
         Self {
-            all: DoseSpread::of(cases.iter()),
+            all: DoseSpread::of(rows()),
             by_strategy: Strategy::all().iter().map(|strategy| (*strategy, of(*strategy))).collect(),
         }
     }
 }
 
 impl DoseSpread {
-    fn of<'a>(cases: impl Iterator<Item = &'a OwnCase>) -> Self {
+    /// The doses of these cases; with fewer than [`FEW`] little is said.
+    pub(in crate::study) fn of<'a>(cases: impl Iterator<Item = &'a CaseRow>) -> Self {
         let (mut all, mut exposed) = (0, 0);
         let (mut kerma, mut area) = (Vec::new(), Vec::new());
         for case in cases {
             all += 1;
             if case.beam_on() {
                 exposed += 1;
-                kerma.extend(case.row.air_kerma_mgy);
-                area.extend(case.row.kap_gy_cm2);
+                kerma.extend(case.air_kerma_mgy);
+                area.extend(case.kap_gy_cm2);
             }
         }
         Self {

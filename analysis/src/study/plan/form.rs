@@ -2,9 +2,8 @@
 //! that must be mended is said at once.
 
 use super::refusal::{PlanRefusal, Trouble};
-use super::{AnalysisPlan, Eligibility, PlannedEndpoint};
-use crate::methods::interval::Confidence;
-use crate::methods::non_inferiority::{Margin, MarginSize};
+use super::{AnalysisPlan, Eligibility, PlannedEndpoint, number};
+use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
     CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
@@ -138,7 +137,7 @@ impl Reading {
             self.add("/eligibility/procedure_groups", Trouble::NothingNamed(ProcedureGroup::LIST));
         }
         let exclude = self.codes::<Exclusion>("/eligibility/exclude", &form.eligibility.exclude);
-        let level = self.level(form.level);
+        let level = self.number("/level", number::level(form.level));
         let method = self.code::<PrimaryMethod>("/method", &form.method);
         let covariates = self.covariates(&form.covariates);
         let missing_covariates =
@@ -224,12 +223,8 @@ impl Reading {
         self.codes("/covariates", given)
     }
 
-    fn level(&mut self, level: f64) -> Option<Confidence> {
-        let read = (0.9..=0.999).contains(&level).then(|| Confidence::new(level).ok()).flatten();
-        if read.is_none() {
-            self.add("/level", Trouble::Level(level));
-        }
-        read
+    fn number<T>(&mut self, pointer: &str, read: Result<T, Trouble>) -> Option<T> {
+        read.map_err(|trouble| self.add(pointer, trouble)).ok()
     }
 
     fn endpoints(&mut self, forms: &[EndpointForm]) -> Vec<PlannedEndpoint> {
@@ -260,28 +255,18 @@ impl Reading {
         {
             self.add(&format!("{at}/worse_when"), Trouble::WrongSide(endpoint));
         }
-        let size = self.margin(&format!("{at}/margin"), form.margin);
+        let size = self.number(&format!("{at}/margin"), number::margin(form.margin));
         let reason = self.text(&format!("{at}/reason"), form.reason.clone(), (20, 800));
         let source = self.text(&format!("{at}/source"), form.source.clone(), (3, 300));
-        if !(form.expected > 0.0 && form.expected < 1.0) {
-            self.add(&format!("{at}/expected"), Trouble::Expected(form.expected));
-        }
+        let expected = self.number(&format!("{at}/expected"), number::expected(form.expected));
         let (endpoint, size) = (endpoint?, size?);
         Some(PlannedEndpoint {
             endpoint,
             margin: endpoint.margin_of(size),
             reason: reason?,
             source: source?,
-            expected: form.expected,
+            expected: expected?,
         })
-    }
-
-    fn margin(&mut self, pointer: &str, given: f64) -> Option<MarginSize> {
-        let size = (given < 0.5).then(|| MarginSize::new(given).ok()).flatten();
-        if size.is_none() {
-            self.add(pointer, Trouble::Margin(given));
-        }
-        size
     }
 }
 

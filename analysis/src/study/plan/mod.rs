@@ -5,6 +5,7 @@ mod change;
 mod cost;
 mod endpoint;
 mod form;
+pub(super) mod number;
 mod reach;
 mod refusal;
 
@@ -13,6 +14,7 @@ pub use cost::{Cost, costs};
 pub use endpoint::PlannedEndpoint;
 pub use form::{EligibilityForm, EndpointForm, PlanForm};
 pub use reach::Reach;
+pub(super) use reach::worth;
 pub use refusal::{PlanRefusal, Trouble};
 
 use super::cohort::CaseRow;

@@ -27,17 +27,18 @@ impl Reach {
     pub fn new(by_centre: impl IntoIterator<Item = ByArm<u32>>) -> Self {
         let (mut cases, mut within) = (ByArm::<u32>::default(), 0.0);
         for centre in by_centre {
-            within += worth(&centre);
+            within += worth(&centre.map(|cases| f64::from(*cases)));
             cases.zero_fluoroscopy += centre.zero_fluoroscopy;
             cases.conventional += centre.conventional;
         }
-        let design_effect = (within > 0.0).then(|| worth(&cases) / within);
+        let design_effect = (within > 0.0).then(|| worth(&cases.map(|cases| f64::from(*cases))) / within);
         Self { cases, worth_each_arm: within, design_effect }
     }
 }
 
-fn worth(cases: &ByArm<u32>) -> f64 {
-    let (a, b) = (f64::from(cases.zero_fluoroscopy), f64::from(cases.conventional));
+/// Cases of each of two equal arms that tell as much as these.
+pub(in crate::study) fn worth(cases: &ByArm<f64>) -> f64 {
+    let (a, b) = (cases.zero_fluoroscopy, cases.conventional);
     if a + b == 0.0 { 0.0 } else { 2.0 * a * b / (a + b) }
 }
 

@@ -28,8 +28,8 @@ pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
 pub use harms::{HarmLine, Harms};
 pub use later::{ArmTime, BLANKING_DAYS, ProcedureTime, Recurrence, RecurrenceCurve, Step, StillFollowed};
 pub use questions::{
-    Axis, BadgeReadings, DoseAndMinutes, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn, Limit, MGY,
-    MINUTES, NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
+    Axis, BadgeReadings, DoseAndMinutes, DoseInTwoParts, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn,
+    Limit, MGY, MINUTES, NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
 };
 pub use treated::{
     ArmLevel, ArmNumbers, Balance, BaselineLine, LearningBand, LearningWindow, Level, QuarterCounts, Spread,
@@ -61,6 +61,8 @@ pub struct Report {
     pub echo_first: EchoFirst,
     /// That minutes do not tell the dose.
     pub dose_and_minutes: DoseAndMinutes,
+    /// How many had no X-ray, and how much the others had.
+    pub dose_in_two_parts: DoseInTwoParts,
     /// Who is protected.
     pub who_is_protected: WhoIsProtected,
     /// Whether one thing drives a planned result.
@@ -94,6 +96,7 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         feasibility: Feasibility::new(&seen),
         echo_first: EchoFirst::new(&seen),
         dose_and_minutes: DoseAndMinutes::new(&seen),
+        dose_in_two_parts: DoseInTwoParts::new(&seen),
         who_is_protected: WhoIsProtected::new(&seen),
     };
     report.checklist = Checklist::new(&report, facts);

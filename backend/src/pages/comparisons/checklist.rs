@@ -5,7 +5,7 @@ use maud::{Markup, html};
 use quietbeam_analysis::study::report::{ByPerson, Checklist, Item, Standing, State};
 
 use super::writing::written;
-use crate::pages::components::{Cell, Column, Mark, Table};
+use crate::pages::components::{Cell, Column, Mark, Table, as_blocks};
 use crate::registry::report_texts::Texts;
 
 /// Where the report stands; drafts say so at their head.
@@ -44,5 +44,5 @@ pub(super) fn section(checklist: &Checklist, texts: &Texts) -> Markup {
         columns: ["No.", "Asks", "Where from", "Answer"].map(Column::words),
         rows: checklist.items.iter().map(row).collect(),
     };
-    html! { section id="checklist" { h2 { "Checklist" } (table) } }
+    html! { section id="checklist" { h2 { "Checklist" } (as_blocks(&table)) } }
 }

@@ -10,7 +10,7 @@ use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, P
 use quietbeam_analysis::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
 
-use crate::pages::components::{Cell, Column, Table, arm_shape};
+use crate::pages::components::{Cell, Column, Table, arm_shape, as_blocks};
 
 /// The head of an arm's column: shape and word.
 pub(super) fn arm_column(arm: Arm) -> Column {
@@ -107,7 +107,7 @@ pub(super) fn table(found: &PlannedComparison) -> Markup {
         ],
         rows,
     };
-    html! { section id="found" { (table) } }
+    html! { section id="found" { (as_blocks(&table)) } }
 }
 
 /// Every estimator of every planned endpoint, in each population.
@@ -116,7 +116,7 @@ pub(super) fn populations(found: &PlannedComparison) -> Markup {
         section id="populations" {
             h2 { "Every way of estimating it" }
             p { "The line in bold is the one that the plan chose; the others stand beside it so that nobody need ask." }
-            @for result in &found.endpoints { (estimators(result, found)) }
+            @for result in &found.endpoints { (as_blocks(&estimators(result, found))) }
         }
     }
 }

@@ -36,5 +36,5 @@ pub(crate) use named_table::named_table;
 pub(crate) use quantity::QuantityBox;
 pub(crate) use query_thread::query_thread;
 pub(crate) use start_here::{Link, StartHere};
-pub(crate) use table::{Cell, Column, Table};
+pub(crate) use table::{Cell, Column, Table, as_blocks};
 pub(crate) use work_row::{Age, WorkGroup, WorkRow};

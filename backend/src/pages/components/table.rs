@@ -1,7 +1,7 @@
 //! A table: rules instead of boxes, numbers at the right. A row has exactly as many cells
 //! as there are columns.
 
-use maud::{Markup, Render, html};
+use maud::{Markup, PreEscaped, Render, html};
 
 /// One column.
 pub(crate) struct Column {
@@ -43,6 +43,22 @@ impl Cell {
     }
 }
 
+/// A table whose rows stand as blocks on a phone, every cell under the name of its column: for
+/// cells that hold sentences.
+pub(crate) fn as_blocks<const N: usize>(table: &Table<N>) -> Markup {
+    html! { div.as-blocks { (table.draw(true)) } }
+}
+
+/// The words of a head without what is drawn beside them.
+fn words_of(head: &Markup) -> Markup {
+    let mut inside = false;
+    let outside = |letter: &char| {
+        inside = (inside || *letter == '<') && *letter != '>';
+        !inside && *letter != '>'
+    };
+    PreEscaped(head.0.chars().filter(outside).collect())
+}
+
 /// What takes the focus inside a cell.
 const HELD: [&str; 4] = ["<a ", "<button", "<input", "<select"];
 
@@ -58,6 +74,14 @@ pub(crate) struct Table<const N: usize> {
 
 impl<const N: usize> Render for Table<N> {
     fn render(&self) -> Markup {
+        self.draw(false)
+    }
+}
+
+impl<const N: usize> Table<N> {
+    /// `named` cells bear the words of their column.
+    fn draw(&self, named: bool) -> Markup {
+        let name = |column: &Column| named.then(|| words_of(&column.head));
         // Where nothing inside takes the focus, the table itself does, so that keys can scroll it.
         let reaches = |cell: &Cell| matches!(cell, Cell::Shown(shown) if HELD.iter().any(|held| shown.0.contains(held)));
         let bare = !self.rows.iter().flatten().any(reaches);
@@ -71,12 +95,23 @@ impl<const N: usize> Render for Table<N> {
                     @for (at, (cell, column)) in row.iter().zip(&self.columns).enumerate() {
                         @match cell {
                             Cell::Shown(shown) if at == 0 => th scope="row" { (shown) },
-                            Cell::Shown(shown) => td.number[column.numbers] { (shown) },
-                            Cell::NotShown => td.not-shown { span { "not shown" } },
+                            Cell::Shown(shown) => td.number[column.numbers] data-column=[name(column)] { (shown) },
+                            Cell::NotShown => td.not-shown data-column=[name(column)] { span { "not shown" } },
                         }
                     }
                 } } }
             } }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cell_bears_the_words_of_its_column() {
+        let head = html! { span { svg { path d="M0 0" {} } "Mean < 5 & more" } };
+        assert_eq!(words_of(&head).0, "Mean &lt; 5 &amp; more");
     }
 }

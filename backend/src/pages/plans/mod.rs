@@ -1,6 +1,7 @@
 //! Analysis plans: the list, one plan as it was registered, and writing one.
 
 mod cost;
+pub(super) mod outlook;
 mod said;
 mod typed;
 pub(super) mod write;
@@ -48,7 +49,10 @@ pub(super) async fn list(
         @if all.is_empty() { p { "No plan is registered yet. Without one every comparison is exploratory." } }
         @else { (table(&all)) }
         @if may::<RegisterPlan>(visit.signed()?) {
-            p { a.button.main href="/plans/new" { "Write a plan" } }
+            div.mends {
+                a.button.main href="/plans/new" { "Write a plan" }
+                a.button href="/plans/outlook" { "How many cases, and by when" }
+            }
         }
     };
     Ok(frame.show(&page("Analysis plans", content)))

@@ -151,7 +151,7 @@ fn flowing(text: &str) -> String {
 
 /// A share typed in per cent, read digit by digit so that 0.7 per cent is 0.007 and nothing
 /// beside it.
-fn share(percent: &str) -> f64 {
+pub(super) fn share(percent: &str) -> f64 {
     let read = decimal_point(percent).ok().filter(|text| !text.contains(['e', 'E']));
     read.and_then(|text| format!("{text}e-2").parse().ok()).unwrap_or(f64::NAN)
 }
