@@ -57,7 +57,8 @@ pub(crate) fn press_button(browser: &Browser, words: &str) {
          if (found.length === 1) found[0].click(); return found.length;",
         json!(words)
     );
-    assert_eq!(browser.evaluate(&script), 1, "the button {words}");
+    let pressed = browser.evaluate(&script);
+    assert_eq!(pressed, 1, "the button {words} on {}: {}", browser.address(), browser.html());
 }
 
 #[test]

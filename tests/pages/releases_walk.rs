@@ -157,6 +157,7 @@ fn a_summary_that_would_give_a_count_away_is_refused_and_composed_anew() {
     as_member(&mut judge, (&served, "approver"), |judge| {
         judge.browser.go(&format!("{}{address}", served.address()));
         press(&judge.browser, "Approve exactly this");
+        assert!(reads(&judge.browser, "approved, waits for publication"), "{}", judge.browser.html());
     });
     publish(&served, &first, &[]);
     as_member(&mut judge, (&served, "publisher"), |judge| {

@@ -118,12 +118,12 @@ pub(super) fn said(opened: &Opened, extras: Extras) -> (&str, Markup) {
 fn planned(opened: &Opened, registered: &Registered, report: &Report, extras: &Extras) -> Markup {
     let (first, found) = (&report.first_lines, &report.planned);
     html! {
-        (extras.before)
         p.small.kicker {
             "Comparison report · plan " a href={ "/plans/" (registered.id) } { (registered.name) }
             ", registered " (&registered.registered_at[..10]) " · " (cut(opened))
         }
         h1 { (first.title) }
+        (extras.before)
         p.lead { (first.design) }
         (checklist::standing(&report.checklist))
         (banner::of(report))
