@@ -42,9 +42,18 @@ fn reads(browser: &Browser, words: &str) -> bool {
 
 /// Does one person's work and signs out.
 fn as_member(judge: &mut Judge, (served, name): (&Served<'_>, &str), work: impl FnOnce(&mut Judge)) {
+    // Whoever goes on at once takes the answer of the sign-in, or of the sign-out, away.
+    let signed_in = |wanted: &str| {
+        format!(
+            "return document.readyState === 'complete'
+                && (document.querySelector(\"form[action='/sign-out']\") !== null) === {wanted}"
+        )
+    };
     judge.browser.sign_in(&served.address(), name, PASSWORD);
+    judge.browser.wait_until(&signed_in("true"));
     work(judge);
     judge.browser.send_form("form[action='/sign-out']", &[], None);
+    judge.browser.wait_until(&signed_in("false"));
 }
 
 fn compose(judge: &mut Judge, served: &Served<'_>) -> String {
