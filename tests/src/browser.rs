@@ -53,13 +53,7 @@ impl Browser {
     /// Opens a browser with a new profile.
     pub fn open() -> Self {
         let profile = tempfile::tempdir().expect("a folder");
-        let mut driver = Command::new(program("chromedriver", "QUIETBEAM_TEST_CHROMEDRIVER"))
-            .arg("--port=0")
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("to start the driver");
-        let port = port_of(&mut driver);
+        let (driver, port) = start_driver();
         let agent: Agent = Agent::config_builder()
             .http_status_as_error(false)
             .timeout_global(Some(Duration::from_secs(60)))
@@ -283,14 +277,33 @@ fn value_of(answer: &mut ureq::http::Response<ureq::Body>) -> Value {
     body["value"].clone()
 }
 
-/// The driver says on which port it listens.
-fn port_of(driver: &mut Child) -> u16 {
+/// Starts the driver on a port of its own choice. It takes one that is free in one of the two
+/// address families and ends when the other has lent it out, so it may need another start.
+fn start_driver() -> (Child, u16) {
+    let start = || {
+        let mut driver = Command::new(program("chromedriver", "QUIETBEAM_TEST_CHROMEDRIVER"))
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("to start the driver");
+        let port = port_of(&mut driver);
+        if port.is_none() {
+            let _ = driver.kill();
+            let _ = driver.wait();
+        }
+        Some((driver, port?))
+    };
+    (0..5).find_map(|_| start()).expect("the driver to say its port")
+}
+
+/// The driver says on which port it listens; `None` when it ended without.
+fn port_of(driver: &mut Child) -> Option<u16> {
     let output = BufReader::new(driver.stdout.take().expect("its output"));
-    let said = output.lines().map_while(Result::ok).find_map(|line| {
+    output.lines().map_while(Result::ok).find_map(|line| {
         let (_, port) = line.split_once("successfully on port ")?;
         port.trim_end_matches('.').parse().ok()
-    });
-    said.expect("the driver to say its port")
+    })
 }
 
 fn program(name: &str, variable: &str) -> PathBuf {
