@@ -36,9 +36,8 @@ pub fn check_draft(form: &CaseForm, today: Quarter) -> DraftCheck {
     for finding in findings.iter().filter(|finding| refuses_a_value(finding)) {
         for place in &finding.places {
             if let Some(entries) = kept.part_mut(place.part) {
-                let key = place.key.strip_suffix("_unit").unwrap_or(&place.key);
                 entries.remove(&place.key);
-                entries.remove(key);
+                entries.remove(field_key(place));
             }
         }
     }
@@ -65,12 +64,14 @@ fn between_fields(kept: &CaseForm, today: Quarter) -> Vec<Finding> {
     if kept.complications.is_empty() {
         awaited.insert(Place::new(Part::Case, "complications"));
     }
-    let awaits = |place: &Place| {
-        let key = place.key.strip_suffix("_unit").unwrap_or(&place.key);
-        awaited.contains(place) || awaited.contains(&Place::new(place.part, key))
-    };
+    let awaits = |place: &Place| awaited.contains(&Place::new(place.part, field_key(place)));
     findings.retain(|finding| !finding.places.iter().any(awaits));
     findings
+}
+
+/// The key of the field at a place: a unit belongs to its quantity.
+fn field_key(place: &Place) -> &str {
+    place.key.strip_suffix("_unit").unwrap_or(&place.key)
 }
 
 /// The record as it would be with something in every field that is still to be entered.

@@ -67,6 +67,16 @@ fn frozen(registry: &Registry, visitor: &Visitor<'_>, name: &str) -> String {
     taken(visitor, name)
 }
 
+/// Where a plan, a cut of three cases and the report of its comparison stand.
+fn carried_out(served: &Served<'_>, visitor: &Visitor<'_>) -> [String; 3] {
+    let plan = registered(visitor, &PLAN);
+    sent(served, 3);
+    let cut = taken(visitor, "first");
+    let fields = [("plan", last(&plan)), ("cut", last(&cut))];
+    let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+    [plan, cut, report]
+}
+
 on_both_stores! {
     fn a_plan_is_checked_with_its_cost_and_registered_once(registry) {
         let served = Served::new(registry);
@@ -208,11 +218,7 @@ on_both_stores! {
     fn a_person_writes_what_only_a_person_can_say_and_the_report_is_final(registry) {
         let served = Served::new(registry);
         let visitor = investigator(&served);
-        let plan = registered(&visitor, &PLAN);
-        sent(&served, 3);
-        let cut = taken(&visitor, "first");
-        let fields = [("plan", last(&plan)), ("cut", last(&cut))];
-        let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+        let [_, _, report] = carried_out(&served, &visitor);
         let page = visitor.get(&report).expect(200).text();
         assert!(page.contains("<b>Draft. </b>") && page.contains("An item of the checklist"), "{page}");
         let refused = visitor.post(&report, &[("item-22", "short"), ("item-23", "<b>Nobody paid for any of it.")]);
@@ -243,11 +249,8 @@ on_both_stores! {
     fn only_those_who_may_write_and_compare(registry) {
         let served = Served::new(registry);
         let visitor = investigator(&served);
-        let plan = registered(&visitor, &PLAN);
-        sent(&served, 3);
-        let cut = taken(&visitor, "first");
+        let [plan, cut, report] = carried_out(&served, &visitor);
         let fields = [("plan", last(&plan)), ("cut", last(&cut))];
-        let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
         let centre = "S07".parse().unwrap();
         let coordinator = visitor_of(&served, Role::Coordinator, centre);
         for address in [&plan, &cut, &report, &format!("{plan}/amend")] {

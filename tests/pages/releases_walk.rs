@@ -56,6 +56,15 @@ fn as_member(judge: &mut Judge, (served, name): (&Served<'_>, &str), work: impl 
     judge.browser.wait_until(&signed_in("false"));
 }
 
+/// Whoever composes, whoever approves and whoever publishes.
+fn staff(served: &Served<'_>) {
+    for (name, role) in
+        [("composer", Role::Society), ("approver", Role::Monitor), ("publisher", Role::Society)]
+    {
+        served.desk.member(name, role, &[]);
+    }
+}
+
 fn compose(judge: &mut Judge, served: &Served<'_>) -> String {
     let browser = &judge.browser;
     browser.go(&format!("{}/releases", served.address()));
@@ -113,11 +122,7 @@ fn three_people_take_a_summary_to_the_public_and_a_later_one_corrects_it() {
     let registry = Registry::new(Engine::Sqlite);
     let served = Served::new(&registry);
     let cut = frozen(&served);
-    for (name, role) in
-        [("composer", Role::Society), ("approver", Role::Monitor), ("publisher", Role::Society)]
-    {
-        served.desk.member(name, role, &[]);
-    }
+    staff(&served);
     let mut judge = Judge::new();
     let mut address = String::new();
     as_member(&mut judge, (&served, "composer"), |judge| address = compose(judge, &served));
@@ -149,11 +154,7 @@ fn a_summary_that_would_give_a_count_away_is_refused_and_composed_anew() {
     let registry = Registry::new(Engine::Sqlite);
     let served = Served::new(&registry);
     let first = frozen(&served);
-    for (name, role) in
-        [("composer", Role::Society), ("approver", Role::Monitor), ("publisher", Role::Society)]
-    {
-        served.desk.member(name, role, &[]);
-    }
+    staff(&served);
     send(&served, 1);
     freeze(&served, "summer");
     let mut judge = Judge::new();

@@ -12,6 +12,7 @@ mod strategy;
 mod tests;
 
 use crate::case::{CaseRecord, Complication, FollowUp, variables_of};
+use crate::dictionary::column;
 use crate::finding::{Finding, Part, Place, Weight};
 use crate::period::Quarter;
 use crate::quantity::{Measure, Quantity};
@@ -116,7 +117,7 @@ fn apply<T>(rule: &Rule<T>, about: &T, record: &CaseRecord, part: Part, findings
 
 /// Where a field of a rule stands: in the part that the rule is about, or else in the case.
 fn place(part: Part, key: &'static str) -> Place {
-    let own = variables_of(part).iter().any(|variable| variable.key == key.trim_end_matches("_unit"));
+    let own = column(&variables_of(part), key).is_some();
     Place::new(if own { part } else { Part::Case }, key)
 }
 

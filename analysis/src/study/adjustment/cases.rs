@@ -47,9 +47,12 @@ impl Cases {
             cases.events.push(event);
         }
         let all = cases.events.len() == rows.len();
-        let places: Vec<usize> = (0..kept.len()).filter(|at| kept[*at]).collect();
         // A copy of every column is what a million cases cannot spare.
-        let of_kept = |(_, column): Term| if all { column } else { column.only(&places) };
+        let places = (!all).then(|| (0..kept.len()).filter(|at| kept[*at]).collect::<Vec<_>>());
+        let of_kept = |(_, column): Term| match &places {
+            Some(places) => column.only(places),
+            None => column,
+        };
         cases.columns = terms.into_iter().map(of_kept).collect();
         cases
     }

@@ -18,7 +18,7 @@ pub(super) fn arm_column(arm: Arm) -> Column {
         Arm::ZeroFluoroscopy => (Strategy::Zero, "Zero-fluoroscopy"),
         Arm::Conventional => (Strategy::Conventional, "Conventional"),
     };
-    Column { head: html! { span.marked { (arm_shape(shape)) (name) } }, numbers: true }
+    Column::numbers(name).with_sign(arm_shape(shape))
 }
 
 /// A difference, or why there is none.

@@ -1,25 +1,39 @@
 //! A table: rules instead of boxes, numbers at the right. A row has exactly as many cells
 //! as there are columns.
 
-use maud::{Markup, PreEscaped, Render, html};
+use maud::{Markup, Render, html};
 
 /// One column.
 pub(crate) struct Column {
-    /// Its head.
-    pub(crate) head: Markup,
+    /// Its head in words.
+    words: String,
+    /// What is drawn before them.
+    sign: Option<Markup>,
     /// Whether it holds numbers.
-    pub(crate) numbers: bool,
+    numbers: bool,
 }
 
 impl Column {
     /// A column of words.
     pub(crate) fn words(head: &str) -> Self {
-        Self { head: head.render(), numbers: false }
+        Self { words: head.to_owned(), sign: None, numbers: false }
     }
 
     /// A column of numbers.
     pub(crate) fn numbers(head: &str) -> Self {
-        Self { head: head.render(), numbers: true }
+        Self { words: head.to_owned(), sign: None, numbers: true }
+    }
+
+    /// The same with something drawn before the words of its head.
+    pub(crate) fn with_sign(self, sign: Markup) -> Self {
+        Self { sign: Some(sign), ..self }
+    }
+
+    fn head(&self) -> Markup {
+        match &self.sign {
+            Some(sign) => html! { span.marked { (sign) (self.words) } },
+            None => self.words.render(),
+        }
     }
 }
 
@@ -49,16 +63,6 @@ pub(crate) fn as_blocks<const N: usize>(table: &Table<N>) -> Markup {
     html! { div.as-blocks { (table.draw(true)) } }
 }
 
-/// The words of a head without what is drawn beside them.
-fn words_of(head: &Markup) -> Markup {
-    let mut inside = false;
-    let outside = |letter: &char| {
-        inside = (inside || *letter == '<') && *letter != '>';
-        !inside && *letter != '>'
-    };
-    PreEscaped(head.0.chars().filter(outside).collect())
-}
-
 /// What takes the focus inside a cell.
 const HELD: [&str; 4] = ["<a ", "<button", "<input", "<select"];
 
@@ -81,7 +85,7 @@ impl<const N: usize> Render for Table<N> {
 impl<const N: usize> Table<N> {
     /// `named` cells bear the words of their column.
     fn draw(&self, named: bool) -> Markup {
-        let name = |column: &Column| named.then(|| words_of(&column.head));
+        let name = |column: &Column| named.then(|| column.words.clone());
         // Where nothing inside takes the focus, the table itself does, so that keys can scroll it.
         let reaches = |cell: &Cell| matches!(cell, Cell::Shown(shown) if HELD.iter().any(|held| shown.0.contains(held)));
         let bare = !self.rows.iter().flatten().any(reaches);
@@ -89,7 +93,7 @@ impl<const N: usize> Table<N> {
             div.scroll tabindex=[bare.then_some("0")] role=[bare.then_some("region")] aria-label=[bare.then_some(&self.caption)] { table {
                 caption { (self.caption) }
                 thead { tr { @for column in &self.columns {
-                    th.number[column.numbers] scope="col" { (column.head) }
+                    th.number[column.numbers] scope="col" { (column.head()) }
                 } } }
                 tbody { @for row in &self.rows { tr {
                     @for (at, (cell, column)) in row.iter().zip(&self.columns).enumerate() {
@@ -111,7 +115,17 @@ mod tests {
 
     #[test]
     fn a_cell_bears_the_words_of_its_column() {
-        let head = html! { span { svg { path d="M0 0" {} } "Mean < 5 & more" } };
-        assert_eq!(words_of(&head).0, "Mean &lt; 5 &amp; more");
+        let sign = || html! { svg { path d="M0 0" {} } };
+        let table = Table {
+            caption: "Dose".to_owned(),
+            columns: [Column::words("Arm"), Column::numbers("Mean < 5 & more").with_sign(sign())],
+            rows: vec![[Cell::text("zero"), Cell::text("3")]],
+        };
+        let (plain, blocks) = (table.render().0, as_blocks(&table).0);
+        assert!(
+            plain.contains("</svg>Mean &lt; 5 &amp; more</span>") && !plain.contains("data-column"),
+            "{plain}"
+        );
+        assert!(blocks.contains("data-column=\"Mean &lt; 5 &amp; more\""), "{blocks}");
     }
 }

@@ -40,7 +40,6 @@ pub(in crate::pages) fn field_row(
 ) -> Markup {
     let EntryField { variable, part } = field;
     let console = beside.consoles.and_then(|consoles| console(variable, consoles));
-    let rooms = rooms_as_read(beside.rooms, entries.given("room_code"));
     // An offer stands only where nothing was entered, and a unit alone is no value.
     let offered =
         console.as_ref().and_then(|console| console.unit).filter(|_| entries.given(variable.key).is_none());
@@ -49,6 +48,10 @@ pub(in crate::pages) fn field_row(
     let unit_name =
         variable.unit_key().map(|key| name_of(part, &key).as_str().to_owned()).unwrap_or_default();
     let value = entries.given(variable.key).unwrap_or("");
+    let rooms = match variable.kind {
+        Kind::RoomCode => rooms_as_read(beside.rooms, value),
+        _ => Vec::new(),
+    };
     let becomes = becomes(variable, entries);
     let control = match variable.kind {
         Kind::Code(list) => one_of(picks(list), variable, (&name, value)),
@@ -119,11 +122,11 @@ fn console(variable: &Variable, consoles: Consoles) -> Option<Console> {
 
 /// The rooms of the centre with their codes and what their consoles show, and the room that was
 /// named although it is not among them.
-fn rooms_as_read(rooms: &[Room], named: Option<&str>) -> Vec<(String, String)> {
+fn rooms_as_read(rooms: &[Room], named: &str) -> Vec<(String, String)> {
     let known =
         |room: &Room| (room.code.to_string(), format!("{} · {}", room.code, room.kap_unit.unit().label));
     let mut all: Vec<(String, String)> = rooms.iter().map(known).collect();
-    if let Some(other) = named.and_then(|named| named.parse::<RoomCode>().ok())
+    if let Ok(other) = named.parse::<RoomCode>()
         && rooms.iter().all(|room| room.code != other)
         && !rooms.is_empty()
     {

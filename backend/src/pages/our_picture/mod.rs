@@ -15,6 +15,7 @@ use maud::{Markup, Render, html};
 use quietbeam_analysis::study::numerals::count;
 use quietbeam_analysis::study::own_picture::FEW;
 use quietbeam_schema::centre::Centre;
+use quietbeam_schema::ids::CentreCode;
 use serde::Deserialize;
 
 use super::components::{Cell, Pick, Table, Word, caution};
@@ -49,12 +50,7 @@ pub(super) async fn our_picture(
     let (centres, drawn) = store
         .read(permit, move |session| {
             let centres = session.list_centres()?;
-            let chosen = match (wanted.as_str(), centres.first()) {
-                ("", first) => first.map(|centre| centre.code),
-                // No centre has such a code, which is answered like one out of reach.
-                (code, _) => Some(code.parse().map_err(|_| StoreError::Absent("centre"))?),
-            };
-            let drawn = chosen.map(|code| draw(session, code)).transpose()?;
+            let drawn = chosen(&wanted, &centres)?.map(|code| draw(session, code)).transpose()?;
             Ok::<_, RegistryError>((centres, drawn))
         })
         .await?;
@@ -73,6 +69,15 @@ pub(super) async fn our_picture(
         }
     };
     Ok(frame.show(&Page { title: "Our picture".to_owned(), word: Some(Word::OurPicture), content }))
+}
+
+/// The centre that was named, or the first of those within reach.
+fn chosen(named: &str, centres: &[Centre]) -> Result<Option<CentreCode>, StoreError> {
+    match named.trim() {
+        "" => Ok(centres.first().map(|centre| centre.code)),
+        // No centre has such a code, which is answered like one out of reach.
+        code => code.parse().map(Some).map_err(|_| StoreError::Absent("centre")),
+    }
 }
 
 fn chooser(centres: &[Centre], drawn: Option<&Drawn>) -> Markup {

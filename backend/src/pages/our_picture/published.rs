@@ -49,11 +49,9 @@ pub(in crate::pages) async fn published(
     let (centres, shown) = store
         .read(permit, move |session| {
             let centres = session.list_centres()?;
-            let code = match (centre.trim(), centres.first()) {
-                ("", first) => first.map(|centre| centre.code),
-                (code, _) => Some(code.parse().map_err(|_| StoreError::Absent("centre"))?),
-            };
-            let shown = code.map(|code| Shown::read(session, code, chosen)).transpose()?;
+            let shown = super::chosen(&centre, &centres)?
+                .map(|code| Shown::read(session, code, chosen))
+                .transpose()?;
             Ok::<_, RegistryError>((centres, shown))
         })
         .await?;
