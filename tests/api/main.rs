@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod approvals;
+mod at_cut;
 mod audit;
 mod bodies;
 mod calculations;

@@ -2,6 +2,7 @@
 //! decide and the session to keep, and knows neither HTTP nor SQL.
 
 pub mod approvals;
+mod at_cut;
 pub mod case_list;
 pub mod cases;
 pub mod centres;

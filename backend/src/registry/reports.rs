@@ -4,14 +4,16 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
+use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{
-    Amendment, Before, Entry, Facts, LogCounts, Origin, Report, ReportCase, report,
+    Amendment, Before, Entry, Facts, Origin, Report, ReportCase, report,
 };
 use quietbeam_analysis::study::request::ComparisonRequest;
 use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::ComparisonId;
 use quietbeam_schema::instant::Instant;
 
+use super::at_cut::{Around, log_of};
 use super::cases::record_of;
 use super::comparisons::{
     KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, looks_until, with_provenance,
@@ -123,7 +125,7 @@ fn read_again(
         let material = match question {
             KeptQuestion::Plan { plan, .. } => {
                 let plan = session.find_plan(plan)?;
-                let (cases, entry) = cases(session, &cut)?;
+                let (cases, entry) = cases(session, &cut, &plans::read(&plan)?)?;
                 let facts = Facts { entry: Some(entry), ..facts(session, &plan, &cut)? };
                 Material::Plan(Box::new(plan), cases, Box::new(facts))
             }
@@ -151,21 +153,26 @@ fn unplanned(
     cut: &DataCut,
     request: &ComparisonRequest,
 ) -> Result<Material, RegistryError> {
-    Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut)?, request))))
+    Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut, None)?, request))))
 }
 
 /// The cases of the cut, and how they came in.
 fn cases(
     session: &mut Session<'_, ReadComparisons>,
     cut: &DataCut,
+    plan: &AnalysisPlan,
 ) -> Result<(Vec<ReportCase>, Entry), RegistryError> {
+    let around = Around::asked(session, cut, plan)?;
     let entries = session.entries_of(cut)?;
     let mut cases = Vec::with_capacity(entries.len());
     let mut entry = Entry::default();
     // The rules are applied as they stood when the cut was taken.
     session.each_case(cut, |row| {
         let (entered, at) = entries.get(&row.code.to_string()).copied().unwrap_or((row.seq, row.at));
-        let case = ReportCase::read(entered, row.centre, &record_of(&row, cut.at)?);
+        let mut case = ReportCase::read(entered, row.centre, &record_of(&row, cut.at)?);
+        if let Some(around) = &around {
+            case.row.at_cut = around.against(&row.code.to_string(), case.row.centre, case.row.period);
+        }
         let days = (at.unix_seconds() - Instant::begin_of(case.row.period.next()).unix_seconds()) / 86_400;
         entry.delays_days.push(u32::try_from(days).unwrap_or(0));
         cases.push(case);
@@ -186,15 +193,8 @@ fn facts(
     cut: &DataCut,
 ) -> Result<Facts, StoreError> {
     let whole = |number: i64| u32::try_from(number).unwrap_or(u32::MAX);
-    let log = session.screening_of(cut)?.into_iter().map(|row| LogCounts {
-        centre: row.line.centre,
-        period: row.line.period,
-        group: row.line.group,
-        counts: row.counts,
-        signed: row.signed_by.is_some(),
-    });
     Ok(Facts {
-        log: log.collect(),
+        log: log_of(session, cut)?,
         before: Before {
             cases: whole(plan.new.cases_before),
             views: whole(plan.comparisons_before + plan.opened_before),
