@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod adjudication;
 mod approvals;
 mod at_cut;
 mod audit;

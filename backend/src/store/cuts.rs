@@ -16,9 +16,10 @@ use std::collections::BTreeMap;
 use super::cases::{CaseRow, Row as CaseTableRow, read_row as read_case};
 use super::connection::MultiBackend;
 use super::error::{Broken, Refused, StoreError, taken};
+use super::judgements::Judgement;
 use super::screening::{ScreeningLine, ScreeningRow};
 use super::session::{Session, Writing, hex, read, to_json};
-use super::tables::{case_revision, data_cut, screening_revision};
+use super::tables::{case_revision, data_cut, judgement, screening_revision};
 use crate::access::Action;
 use crate::access::action::{
     ApproveSummary, DraftSummary, ExportDeidentified, PublishSummary, ReadComparisons, ReadDataCuts,
@@ -67,10 +68,12 @@ pub struct DataCut {
     pub boundary_seq: i64,
     /// The last revision of the screening log it takes in.
     pub screening_boundary_seq: i64,
+    /// The last judgement of an event it takes in.
+    pub judgement_boundary_seq: i64,
     /// How many cases it holds.
     pub cases: i64,
     /// SHA-256 over code, revision and record hash of each case in the order of the codes,
-    /// then over the lines of the screening log.
+    /// then over the lines of the screening log, then over the judgements of events.
     pub content_hash: String,
     /// Who took it.
     pub actor: Actor,
@@ -85,6 +88,7 @@ struct Row {
     name: String,
     boundary_seq: i64,
     screening_boundary_seq: i64,
+    judgement_boundary_seq: i64,
     cases: i64,
     content_hash: String,
     actor: String,
@@ -215,7 +219,8 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
 
     /// Whether what stands at the cut still has its hash.
     pub fn verify_cut(&mut self, cut: &DataCut) -> Result<bool, StoreError> {
-        let (cases, hash) = self.content_of(cut.boundary_seq, cut.screening_boundary_seq)?;
+        let boundaries = (cut.boundary_seq, cut.screening_boundary_seq, cut.judgement_boundary_seq);
+        let (cases, hash) = self.content_of(boundaries)?;
         Ok(cases == cut.cases && hash == cut.content_hash)
     }
 
@@ -236,7 +241,10 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
         rows.into_iter().map(read_case).collect()
     }
 
-    fn content_of(&mut self, boundary: i64, screening_boundary: i64) -> Result<(i64, String), StoreError> {
+    fn content_of(
+        &mut self,
+        (boundary, screening_boundary, judgement_boundary): (i64, i64, i64),
+    ) -> Result<(i64, String), StoreError> {
         let mut hash = Sha256::new();
         let (mut cases, mut after) = (0, String::new());
         loop {
@@ -264,6 +272,9 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
             let ScreeningLine { centre, period, group } = row.line;
             hash.update(format!("{centre},{period},{},{},{counts}\n", group.code(), row.revision));
         }
+        for Judgement { event, place, ruling, .. } in self.judgements_until(judgement_boundary)? {
+            hash.update(format!("{event},{place},{}\n", ruling.code()));
+        }
         Ok((cases, hex(&hash.finalize())))
     }
 }
@@ -277,13 +288,16 @@ impl Session<'_, TakeDataCut, Writing> {
         let boundary_seq = boundary.ok_or(Refused::NothingToCut)?;
         let screening: Option<i64> =
             screening_revision::table.select(max(screening_revision::seq)).first(self.connection)?;
-        let screening_boundary_seq = screening.unwrap_or(0);
-        let (cases, content_hash) = self.content_of(boundary_seq, screening_boundary_seq)?;
+        let judged: Option<i64> = judgement::table.select(max(judgement::seq)).first(self.connection)?;
+        let (screening_boundary_seq, judgement_boundary_seq) = (screening.unwrap_or(0), judged.unwrap_or(0));
+        let boundaries = (boundary_seq, screening_boundary_seq, judgement_boundary_seq);
+        let (cases, content_hash) = self.content_of(boundaries)?;
         let cut = DataCut {
             id: self.new_id(DataCutId::from_random)?,
             name: name.to_owned(),
             boundary_seq,
             screening_boundary_seq,
+            judgement_boundary_seq,
             cases,
             content_hash,
             actor: self.actor(),
@@ -295,6 +309,7 @@ impl Session<'_, TakeDataCut, Writing> {
                 data_cut::name.eq(cut.name.clone()),
                 data_cut::boundary_seq.eq(cut.boundary_seq),
                 data_cut::screening_boundary_seq.eq(cut.screening_boundary_seq),
+                data_cut::judgement_boundary_seq.eq(cut.judgement_boundary_seq),
                 data_cut::cases.eq(cut.cases),
                 data_cut::content_hash.eq(cut.content_hash.clone()),
                 data_cut::actor.eq(cut.actor.to_string()),
@@ -315,6 +330,7 @@ fn read_row(row: Row) -> Result<DataCut, StoreError> {
         name: row.name,
         boundary_seq: row.boundary_seq,
         screening_boundary_seq: row.screening_boundary_seq,
+        judgement_boundary_seq: row.judgement_boundary_seq,
         cases: row.cases,
         content_hash: row.content_hash,
         actor: read(&row.actor, TABLE, "actor")?,

@@ -260,11 +260,26 @@ table! {
 }
 
 table! {
+    judgement (seq) {
+        seq -> BigInt,
+        event -> Text,
+        code -> Text,
+        place -> BigInt,
+        ruling -> Text,
+        sentence -> Text,
+        shown -> Text,
+        actor -> Text,
+        at -> Text,
+    }
+}
+
+table! {
     data_cut (id) {
         id -> Text,
         name -> Text,
         boundary_seq -> BigInt,
         screening_boundary_seq -> BigInt,
+        judgement_boundary_seq -> BigInt,
         cases -> BigInt,
         content_hash -> Text,
         actor -> Text,

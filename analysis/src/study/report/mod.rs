@@ -2,6 +2,7 @@
 //! thing drives it. One pure function of the cases, the plan and what the registry knows about
 //! how both came to be.
 
+mod adjudication;
 mod checklist;
 mod columns;
 mod driving;
@@ -16,12 +17,13 @@ mod provenance;
 mod questions;
 mod treated;
 
+pub use adjudication::{Adjudication, Judged};
 pub use checklist::{ByPerson, Checklist, Item, Standing, State, Written};
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use driving::{
     Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
 };
-pub use facts::{Amendment, Before, Entry, Facts, LogCounts, Origin};
+pub use facts::{Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, LogCounts, Origin};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
@@ -74,6 +76,8 @@ pub struct Report {
     pub procedure_time: ProcedureTime,
     /// Every class of complication.
     pub harms: Harms,
+    /// What people said of the events who did not know the arm.
+    pub adjudication: Adjudication,
     /// What a reader must be told, and whether it is.
     pub checklist: Checklist,
 }
@@ -94,6 +98,7 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         recurrence: Recurrence::new(&seen),
         procedure_time: ProcedureTime::new(&seen),
         harms: Harms::new(&seen),
+        adjudication: Adjudication::new(&seen, facts),
         planned,
         flow,
         who_was_treated: WhoWasTreated::new(&seen),
