@@ -132,13 +132,14 @@ on_both_stores! {
         let served = Served::new(registry);
         let visitor = investigator(&served);
         let looks = [("looks-fractions", "50; 100"), ("looks-each_arm", "3"), ("looks-spending", "power_family"), ("looks-exponent", "1,5")];
-        let fields = with(&PLAN, &looks);
+        let fields = [with(&PLAN, &looks), vec![("subgroups", "structural_hd"), ("subgroups", "sex")]].concat();
         let checked = visitor.post("/plans/new", &with(&fields, &[("do", "check")])).expect(200).text();
         assert!(checked.contains("Looking several times adds ") && checked.contains("value=\"50; 100\""), "{checked}");
         let wrong = visitor.post("/plans/new", &with(&fields, &[("looks-exponent", "50"), ("do", "check")])).expect(422).text();
         assert!(wrong.contains("href=\"#looks-exponent\"") && wrong.contains("Is 50; write the exponent"), "{wrong}");
         let plan = registered(&visitor, &fields);
         let page = visitor.get(&plan).expect(200).text();
+        assert!(page.contains("Told apart by") && page.contains("Sex, Structural heart disease"), "{page}");
         assert!(page.contains("Two times, at 50 % and 100 % of 3 cases in each arm.") && page.contains("exponent 1.5"), "{page}");
         let form = visitor.get(&format!("{plan}/amend")).expect(200).text();
         assert!(form.contains("value=\"50; 100\"") && form.contains("value=\"1.5\""), "{form}");
@@ -166,6 +167,9 @@ on_both_stores! {
         for field in ["endpoint", "margin", "expected", "level"] {
             assert!(refused.contains(&format!("href=\"#{field}\"")), "{field}: {refused}");
         }
+        assert!(!visitor.get("/plans/outlook").expect(200).text().contains("Must be mended"));
+        let blank = visitor.get("/plans/outlook?endpoint=&margin=&expected=&level=&group=").expect(422).text();
+        assert!(blank.contains("href=\"#margin\"") && !blank.contains("NaN"), "{blank}");
         visitor.get("/plans/outlook?p=0.4").expect(400);
         let looks = |deed: &str| registry.audit().iter().filter(|row| row.event.deed.name() == deed).count();
         assert_eq!((looks("comparison_opened"), looks("comparison_run")), (0, 0));

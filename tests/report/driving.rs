@@ -57,6 +57,7 @@ fn subgroups_add_up_and_tell_whether_they_vary() {
     for (place, case) in cases.iter_mut().enumerate() {
         case.row.before.sex = [Some(Sex::Female), Some(Sex::Male), None][place % 3];
     }
+    let named = cases.clone();
     let found = of(cases).driving;
     let by = |name: &str| found[0].subgroups.iter().find(|division| division.by == name).unwrap();
     let cases_of = |name: &str| -> u32 {
@@ -65,6 +66,15 @@ fn subgroups_add_up_and_tell_whether_they_vary() {
     };
     assert_eq!((cases_of("Sex"), cases_of("Structural heart disease")), (1_920, 2_880));
     assert!(by("Sex").interaction.estimated().unwrap().p > 0.05);
+    // What the plan names is planned and stands first; without any all are exploratory.
+    assert!(found[0].subgroups.iter().all(|division| !division.planned));
+    let mut plan = serde_json::to_value(planned(&[])).unwrap();
+    plan["subgroups"] = json!(["structural_hd"]);
+    let plan = serde_json::from_value(plan).unwrap();
+    let marked = report(named, &plan, &Facts::default()).driving;
+    let told: Vec<(&str, bool)> =
+        marked[0].subgroups.iter().map(|division| (division.by, division.planned)).collect();
+    assert_eq!(told, [("Structural heart disease", true), ("Sex", false)]);
     // One kind only is no division.
     assert!(found[0].subgroups.iter().all(|division| division.by != "Younger than 18"));
 }

@@ -40,6 +40,10 @@ pub(super) struct PlanBody {
     least_known: f64,
     /// Codes of the analyses beside the primary one.
     sensitivity: Vec<String>,
+    /// Codes of the kinds of patient by which planned endpoints are told apart; the report tells
+    /// the others too, as exploratory.
+    #[serde(default)]
+    subgroups: Vec<String>,
     /// The endpoints in the order in which they are tested.
     endpoints: Vec<EndpointBody>,
     /// How often the data are looked at; once, with the whole level, if left out.
@@ -116,6 +120,7 @@ impl From<PlanBody> for PlanForm {
             missing_covariates: body.missing_covariates,
             least_known: body.least_known,
             sensitivity: body.sensitivity,
+            subgroups: body.subgroups,
             endpoints: body.endpoints.into_iter().map(EndpointForm::from).collect(),
             looks: body.looks.map(LooksForm::from),
         }

@@ -112,3 +112,20 @@ code_list! {
         PowerFamily = "power_family", "Power of the cases";
     }
 }
+
+code_list! {
+    /// Kinds of patient by which a planned endpoint is told apart. Those that a plan names are marked
+    /// as planned, the others as exploratory; no verdict hangs on either.
+    SubgroupBy = "subgroup" {
+        /// Each procedure group by itself.
+        ProcedureGroup = "procedure_group", "Procedure group";
+        /// Women and men, where it is recorded.
+        Sex = "sex", "Sex";
+        /// Patients younger than 18 and all others.
+        Paediatric = "paediatric", "Younger than 18";
+        /// With and without structural heart disease, where it is recorded.
+        StructuralDisease = "structural_hd", "Structural heart disease";
+        /// With and without congenital heart disease, where it is recorded.
+        CongenitalDisease = "chd", "Congenital heart disease";
+    }
+}

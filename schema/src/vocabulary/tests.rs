@@ -64,6 +64,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         MissingCovariate,
         Sensitivity,
         SpendingFunction,
+        SubgroupBy,
         AgeBand,
         Sex,
         WeightBand,

@@ -6,7 +6,7 @@ use super::{AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks,
 use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
-    Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
+    Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -32,6 +32,9 @@ pub struct PlanForm {
     pub least_known: f64,
     /// Codes of the analyses beside the primary one.
     pub sensitivity: Vec<String>,
+    /// Codes of the kinds of patient by which planned endpoints are told apart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub subgroups: Vec<String>,
     /// The endpoints in the order in which they are tested.
     pub endpoints: Vec<EndpointForm>,
     /// How often the data are looked at; once if left out.
@@ -105,6 +108,7 @@ impl From<AnalysisPlan> for PlanForm {
             missing_covariates: plan.missing_covariates.code().to_owned(),
             least_known: plan.least_known,
             sensitivity: codes_of(&plan.sensitivity),
+            subgroups: codes_of(&plan.subgroups),
             endpoints: plan.endpoints.into_iter().map(EndpointForm::from).collect(),
             looks: match plan.looks {
                 PlannedLooks::One => None,
@@ -159,6 +163,7 @@ impl Reading {
             self.add("/least_known", Trouble::LeastKnown(form.least_known));
         }
         let sensitivity = self.codes::<Sensitivity>("/sensitivity", &form.sensitivity);
+        let subgroups = self.codes::<SubgroupBy>("/subgroups", &form.subgroups);
         if method == Some(PrimaryMethod::WithinCentres) && !covariates.is_empty() {
             self.add("/covariates", Trouble::CovariatesUnused);
         }
@@ -181,6 +186,7 @@ impl Reading {
             missing_covariates: missing_covariates?,
             least_known: form.least_known,
             sensitivity,
+            subgroups,
             endpoints,
             looks: looks?,
         })

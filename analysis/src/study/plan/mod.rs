@@ -25,7 +25,7 @@ use super::population::is_ablation;
 use crate::methods::interval::Confidence;
 use quietbeam_schema::vocabulary::{
     Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup,
-    ProcedureType, Sensitivity,
+    ProcedureType, Sensitivity, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -52,6 +52,7 @@ pub struct AnalysisPlan {
     missing_covariates: MissingCovariate,
     least_known: f64,
     sensitivity: Vec<Sensitivity>,
+    subgroups: Vec<SubgroupBy>,
     endpoints: Vec<PlannedEndpoint>,
     looks: PlannedLooks,
 }
@@ -181,6 +182,11 @@ impl AnalysisPlan {
     /// The analyses beside the primary one.
     pub fn sensitivity(&self) -> &[Sensitivity] {
         &self.sensitivity
+    }
+
+    /// The kinds of patient by which planned endpoints are told apart as planned.
+    pub fn subgroups(&self) -> &[SubgroupBy] {
+        &self.subgroups
     }
 
     /// The endpoints in the order in which they are tested.

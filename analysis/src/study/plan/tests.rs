@@ -162,3 +162,15 @@ fn looks_that_cannot_be_taken_are_refused_with_their_mend() {
     let idle = looks("fractions", json!([0.1, 1.0]));
     assert!(idle.starts_with("looks.fractions: at a share of 0.1 so little would be spent"), "{idle}");
 }
+
+#[test]
+fn subgroups_are_named_from_their_list_and_none_leave_no_trace() {
+    let mut named = plan();
+    named["subgroups"] = json!(["chd", "procedure_group"]);
+    let written = serde_json::to_value(read(named.clone()).unwrap()).unwrap();
+    assert_eq!(written["subgroups"], json!(["procedure_group", "chd"]));
+    named["subgroups"] = json!(["colour"]);
+    let refused = read(named).unwrap_err().to_string();
+    assert!(refused.contains("subgroups.0: \"colour\" is not one of: procedure_group, sex"), "{refused}");
+    assert_eq!(serde_json::to_value(read(plan()).unwrap()).unwrap().get("subgroups"), None);
+}

@@ -34,7 +34,7 @@ pub(super) fn effusion(found: &EffusionComparison, number: usize) -> Markup {
         lead: format!("Figure {number}."),
         caption: "Pericardial effusion by what showed it first, in 100 cases of each arm as intended. Bars follow looking as well as bleeding.".to_owned(),
         drawings: Drawings::of(|size| pairs(found).draw(size)),
-        in_words: found.why_it_differs.clone(),
+        in_words: in_words(found),
         numbers: by_route,
     };
     let mut looks = vec![[
@@ -51,16 +51,28 @@ pub(super) fn effusion(found: &EffusionComparison, number: usize) -> Markup {
     }));
     let by_look = Table {
         caption: "How often anyone looked, and what was found then".to_owned(),
-        columns: [Column::words(""), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
+        columns: [Column::words("What"), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
         rows: looks,
     };
     html! {
         section id="effusion" {
             h2 { "Does echo see it, or does it happen more often?" }
-            @if found.by_route.is_empty() { p { (found.why_it_differs) } } @else { (routes) }
+            p { (found.why_it_differs) }
+            @if !found.by_route.is_empty() { (routes) }
             (by_look)
         }
     }
+}
+
+/// The routes in a sentence.
+fn in_words(found: &EffusionComparison) -> String {
+    let route = |line: &RouteLine| {
+        let shown = line.detected_by.map_or("not stated", |route| route.label());
+        let ByArm { zero_fluoroscopy, conventional } = line.cases;
+        format!("{shown} {} and {}", count(zero_fluoroscopy), count(conventional))
+    };
+    let routes: Vec<String> = found.by_route.iter().map(route).collect();
+    format!("What showed it first, in zero-fluoroscopy and in conventional cases: {}.", routes.join("; "))
 }
 
 /// The routes as bars, by cases of 100 in each arm.

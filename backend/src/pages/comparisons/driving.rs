@@ -84,7 +84,11 @@ fn kinds(subgroup: &Subgroup) -> Table<4> {
         ]
     });
     Table {
-        caption: format!("By {}, crude; {interaction}", subgroup.by),
+        caption: format!(
+            "By {}, {}; crude, {interaction}",
+            subgroup.by.to_lowercase(),
+            if subgroup.planned { "planned" } else { "exploratory" }
+        ),
         columns: [
             Column::words("Patients"),
             arm_column(Arm::ZeroFluoroscopy),

@@ -1,7 +1,7 @@
 //! Before a plan is written: how many cases it takes, how wide the interval will be, and by when
 //! this network has them.
 
-use actix_web::{HttpResponse, get, web};
+use actix_web::{HttpRequest, HttpResponse, get, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::endpoint::Endpoint;
 use quietbeam_analysis::study::numerals::{count, percent};
@@ -28,7 +28,7 @@ use crate::registry::outlook;
 use crate::store::Store;
 
 /// What is asked, as typed: shares in per cent, the margin in points.
-#[derive(Deserialize, Default, PartialEq)]
+#[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields, default)]
 pub(in crate::pages) struct Asked {
     endpoint: String,
@@ -53,13 +53,14 @@ impl Asked {
 pub(in crate::pages) async fn show(
     permit: Permit<RegisterPlan>,
     visit: Visit,
-    asked: Query<Asked>,
+    (request, asked): (HttpRequest, Query<Asked>),
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let (asked, title) = (asked.0, "How many cases, and by when");
     let assumed = asked.assumed();
     let frame = visit.frame(&store).await?;
-    if asked == Asked::default() {
+    // Sent blank it says what to fill in; opened it only asks.
+    if request.query_string().is_empty() {
         return Ok(frame.show(&page(title, draw(&asked, None, &Markup::default()))));
     }
     let assumed = match assumed {

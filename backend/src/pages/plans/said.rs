@@ -35,6 +35,7 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
                 dt { "Intervals" } dd { (level(plan.level().level())) }
                 dt { "Outcome known in" } dd { "at least " (percent(plan.least_known(), 0)) " of each arm, or nothing is concluded" }
                 dt { "Beside it" } dd { (labels(plan.sensitivity())) }
+                dt { "Told apart by" } dd { (labels(plan.subgroups())) p.small { "Other kinds of patient are exploratory." } }
             }
         }
         section {

@@ -48,6 +48,7 @@ pub(super) struct Typed {
     pub(super) missing_covariates: String,
     pub(super) least_known: String,
     pub(super) sensitivity: Vec<String>,
+    pub(super) subgroups: Vec<String>,
     pub(super) endpoints: [TypedEndpoint; ENDPOINTS],
     pub(super) looks: TypedLooks,
     /// Why an existing plan is amended.
@@ -78,6 +79,7 @@ impl Typed {
             missing_covariates: one("missing_covariates"),
             least_known: one("least_known"),
             sensitivity: all("sensitivity"),
+            subgroups: all("subgroups"),
             endpoints: std::array::from_fn(endpoint),
             looks: TypedLooks {
                 fractions: one("looks-fractions"),
@@ -105,6 +107,7 @@ impl Typed {
             missing_covariates: form.missing_covariates,
             least_known: points_of(form.least_known),
             sensitivity: form.sensitivity,
+            subgroups: form.subgroups,
             endpoints: std::array::from_fn(|_| endpoints.next().map(TypedEndpoint::from).unwrap_or_default()),
             looks: form.looks.map(TypedLooks::from).unwrap_or_default(),
             reason: String::new(),
@@ -127,6 +130,7 @@ impl Typed {
             missing_covariates: self.missing_covariates.clone(),
             least_known: share(&self.least_known),
             sensitivity: self.sensitivity.clone(),
+            subgroups: self.subgroups.clone(),
             endpoints: self
                 .endpoints
                 .iter()

@@ -8,7 +8,7 @@ use quietbeam_analysis::study::plan::costs;
 use quietbeam_schema::ids::PlanId;
 use quietbeam_schema::vocabulary::{
     CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
-    SpendingFunction,
+    SpendingFunction, SubgroupBy,
 };
 
 use super::typed::{ENDPOINTS, Typed, TypedEndpoint, troubles};
@@ -279,6 +279,7 @@ impl Form<'_> {
             chosen: some(&self.typed.missing_covariates),
         });
         let sensitivity = choices::<Sensitivity>("sensitivity", &self.typed.sensitivity);
+        let subgroups = choices::<SubgroupBy>("subgroups", &self.typed.subgroups);
         let per_cent = |name, value| Control::Text(Text { name, value, number_in: Some("%") });
         section(
             if ENDPOINTS == 2 { "5" } else { "" },
@@ -290,6 +291,7 @@ impl Form<'_> {
                 (self.row("level", ("Level", "of every interval, two-sided"), per_cent("level", &self.typed.level), None))
                 (self.row("least_known", ("Outcome known in", "each arm, at least"), per_cent("least_known", &self.typed.least_known), Some(html! { "Below it nothing is concluded." })))
                 (self.row("sensitivity", ("Beside it", "does one thing drive it?"), sensitivity, Some(definitions(Sensitivity::LIST))))
+                (self.row("subgroups", ("Told apart by", "as planned"), subgroups, Some(html! { "The report tells all of them; those chosen here are marked as planned, the others as exploratory. No verdict hangs on any." })))
             },
         )
     }

@@ -94,7 +94,7 @@ pub(super) fn driving(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Fact
                 .iter()
                 .map(|(suspicion, rows)| WithoutSuspicion::new(*suspicion, rows, endpoint, &at_look))
                 .collect(),
-            subgroups: subgroups::subgroups(&rows, endpoint, planned.level()),
+            subgroups: subgroups::subgroups(&rows, endpoint, &at_look),
             tipping: Tipping::new(result, endpoint, planned.level()),
             unrecorded: Unrecorded::new(result, planned.level()),
             recovered: finding(endpoint.endpoint),

@@ -8,9 +8,9 @@ use crate::methods::interval::{Confidence, Interval, NotEstimable};
 use crate::methods::score::miettinen_nurminen_interval;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::{Endpoint, Estimate, Tally, tally_by_centre, two_arms};
-use crate::study::plan::PlannedEndpoint;
+use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::population::{ByArm, Population};
-use quietbeam_schema::vocabulary::{Coded, CongenitalDisease, Sex, StructuralDisease};
+use quietbeam_schema::vocabulary::{Coded, CongenitalDisease, Sex, StructuralDisease, SubgroupBy};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -19,6 +19,8 @@ use std::collections::BTreeMap;
 pub struct Subgroup {
     /// By what.
     pub by: &'static str,
+    /// Whether the plan named it; the others are exploratory.
+    pub planned: bool,
     /// Its lines; cases in which it was not recorded are in none.
     pub lines: Vec<SubgroupLine>,
     /// Cochran's Q of the lines' crude differences: whether they vary beyond chance.
@@ -36,28 +38,34 @@ pub struct SubgroupLine {
     pub difference: Estimate<Interval>,
 }
 
-type Division = (&'static str, fn(&CaseRow) -> Option<&'static str>);
+type Division = (SubgroupBy, fn(&CaseRow) -> Option<&'static str>);
 
 fn either(found: bool) -> &'static str {
     if found { "Yes" } else { "No" }
 }
 
 const DIVISIONS: [Division; 5] = [
-    ("Procedure group", |case| Some(case.procedure.group().label())),
-    ("Sex", |case| case.before.sex.filter(|sex| *sex != Sex::Other).map(Coded::label)),
-    ("Younger than 18", |case| Some(either(case.paediatric()))),
-    ("Structural heart disease", |case| {
+    (SubgroupBy::ProcedureGroup, |case| Some(case.procedure.group().label())),
+    (SubgroupBy::Sex, |case| case.before.sex.filter(|sex| *sex != Sex::Other).map(Coded::label)),
+    (SubgroupBy::Paediatric, |case| Some(either(case.paediatric()))),
+    (SubgroupBy::StructuralDisease, |case| {
         case.before.structural.map(|found| either(found != StructuralDisease::None))
     }),
-    ("Congenital heart disease", |case| {
+    (SubgroupBy::CongenitalDisease, |case| {
         case.before.congenital.map(|found| either(found != CongenitalDisease::None))
     }),
 ];
 
-/// Every division in which there are two kinds of patient or more.
-pub(super) fn subgroups(rows: &[&CaseRow], planned: &PlannedEndpoint, level: Confidence) -> Vec<Subgroup> {
-    let all = DIVISIONS.iter().map(|division| subgroup(rows, planned.endpoint, level, *division));
-    all.filter(|division| division.lines.len() > 1).collect()
+/// Every division in which there are two kinds of patient or more, the planned ones first.
+pub(super) fn subgroups(rows: &[&CaseRow], planned: &PlannedEndpoint, plan: &AnalysisPlan) -> Vec<Subgroup> {
+    let divided = |division: &Division| Subgroup {
+        planned: plan.subgroups().contains(&division.0),
+        ..subgroup(rows, planned.endpoint, plan.level(), *division)
+    };
+    let mut all: Vec<Subgroup> =
+        DIVISIONS.iter().map(divided).filter(|division| division.lines.len() > 1).collect();
+    all.sort_by_key(|division| !division.planned);
+    all
 }
 
 fn subgroup(rows: &[&CaseRow], endpoint: Endpoint, level: Confidence, (by, of): Division) -> Subgroup {
@@ -69,7 +77,7 @@ fn subgroup(rows: &[&CaseRow], endpoint: Endpoint, level: Confidence, (by, of): 
     }
     let lines: Vec<SubgroupLine> =
         parts.into_iter().map(|(label, own)| SubgroupLine::new(label, &own, endpoint, level)).collect();
-    Subgroup { by, interaction: interaction(&lines).into(), lines }
+    Subgroup { by: by.label(), planned: false, interaction: interaction(&lines).into(), lines }
 }
 
 impl SubgroupLine {
