@@ -17,6 +17,7 @@ mod exports;
 mod import_jobs;
 mod imports;
 mod lists;
+mod looks;
 mod members;
 mod network;
 mod pages;

@@ -10,6 +10,7 @@ pub mod deidentify;
 pub mod dose;
 pub mod effusion;
 pub mod endpoint;
+pub mod look;
 pub mod numerals;
 pub mod outlook;
 pub mod own_picture;

@@ -43,6 +43,7 @@ fn what_was_shown(text: &mut Text, comparison: &PlannedComparison) {
             ));
         }
     }
+    text.paragraph(&comparison.look.in_words);
     for caution in comparison.cautions {
         text.paragraph(caution);
     }
@@ -73,7 +74,7 @@ fn cases(text: &mut Text, comparison: &PlannedComparison) {
 }
 
 fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedComparison) {
-    let level = numerals::level(comparison.plan.level().level());
+    let level = numerals::level(comparison.level().level());
     let title = format!("{}, margin {}", result.endpoint.label().to_uppercase(), points(result.margin));
     text.columns(&title, &format!("points ({level})"));
     let method = comparison.plan.method();

@@ -17,7 +17,9 @@ use quietbeam_schema::vocabulary::{HarmRuling, HarmTier};
 
 use super::adjudication;
 use super::cases::form_of;
-use super::comparisons::{KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, with_provenance};
+use super::comparisons::{
+    KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, looks_until, with_provenance,
+};
 use super::report_texts::Texts;
 use super::{RegistryError, plans};
 use crate::access::Permit;
@@ -119,14 +121,14 @@ fn read_again(
     kept: Comparison,
 ) -> Result<Opened, RegistryError> {
     let question = serde_json::from_str(&kept.content.request).map_err(RegistryError::NotWritten)?;
-    let look = kept.clone();
+    let on = kept.content.cut;
     let (cut, material) = store.read_blocking(permit, move |session| {
-        let cut = session.find_cut(look.content.cut)?;
+        let cut = session.find_cut(on)?;
         let material = match question {
             KeptQuestion::Plan { plan, .. } => {
                 let plan = session.find_plan(plan)?;
                 let Read { cases, entry, judged } = read_cases(session, &cut)?;
-                let facts = Facts { entry: Some(entry), judged, ..facts(session, &plan, &cut, &look)? };
+                let facts = Facts { entry: Some(entry), judged, ..facts(session, &plan, &cut)? };
                 Material::Plan(Box::new(plan), cases, Box::new(facts))
             }
             KeptQuestion::WithoutPlan(request) => unplanned(session, &cut, &request)?,
@@ -219,7 +221,6 @@ fn facts(
     session: &mut Session<'_, ReadComparisons>,
     plan: &Plan,
     cut: &DataCut,
-    look: &Comparison,
 ) -> Result<Facts, StoreError> {
     let whole = |number: i64| u32::try_from(number).unwrap_or(u32::MAX);
     let log = session.screening_of(cut)?.into_iter().map(|row| LogCounts {
@@ -236,7 +237,8 @@ fn facts(
             views: whole(plan.comparisons_before + plan.opened_before),
             cut_taken: cut.at < plan.at,
         },
-        earlier_looks: earlier_looks(session, plan, look)?,
+        // A kept comparison has its look; without one it would be told as the first.
+        looks: looks_until(&session.looks_of(plan.number)?, cut.id),
         origin: Some(origin(session, plan, cut)?),
         entry: None,
         judged: Vec::new(),
@@ -267,22 +269,4 @@ fn origin(
         amendments: versions.into_iter().filter_map(amendment).collect(),
         software: SOFTWARE_VERSION.to_owned(),
     })
-}
-
-/// How often the plan, in any version, had been carried out before this time.
-fn earlier_looks(
-    session: &mut Session<'_, ReadComparisons>,
-    plan: &Plan,
-    look: &Comparison,
-) -> Result<u32, StoreError> {
-    let versions = session.list_plans()?.into_iter().filter(|other| other.number == plan.number);
-    let versions: Vec<_> = versions.map(|version| version.id).collect();
-    let runs = session.list_comparison_runs()?;
-    // The newest stands first, so what stands behind this one came before it.
-    let before = runs.iter().skip_while(|run| run.id != look.id).skip(1);
-    let same = before.filter(|run| match serde_json::from_str(&run.request) {
-        Ok(KeptQuestion::Plan { plan, .. }) => versions.contains(&plan),
-        _ => false,
-    });
-    Ok(u32::try_from(same.count()).unwrap_or(u32::MAX))
 }

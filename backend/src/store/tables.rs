@@ -181,6 +181,16 @@ table! {
 }
 
 table! {
+    plan_look (plan_number, look) {
+        plan_number -> BigInt,
+        look -> BigInt,
+        cut -> Text,
+        information -> Double,
+        spent -> Double,
+    }
+}
+
+table! {
     report_text (comparison, item, version) {
         comparison -> Text,
         item -> BigInt,

@@ -85,3 +85,18 @@ code_list! {
         ByProcedureGroup = "by_procedure_group", "Within each procedure group";
     }
 }
+
+code_list! {
+    /// How the error rate is spread over several planned looks at the data. A look earlier or later
+    /// than planned spends what the function gives for the cases it has.
+    SpendingFunction = "spending_function" {
+        /// Hardly anything early, so that the last look decides almost as a single one would:
+        /// O'Brien and Fleming's shape, by Lan and DeMets.
+        ObrienFlemingType = "obrien_fleming_type", "O'Brien–Fleming type";
+        /// Nearly the same at every look, which costs more cases: Pocock's shape, by Lan and DeMets.
+        PocockType = "pocock_type", "Pocock type";
+        /// A power of the share of the planned cases, with an exponent: 1 spends in proportion to
+        /// the cases, more spends later.
+        PowerFamily = "power_family", "Power of the cases";
+    }
+}

@@ -63,6 +63,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         Covariate,
         MissingCovariate,
         Sensitivity,
+        SpendingFunction,
         AgeBand,
         Sex,
         WeightBand,

@@ -1,12 +1,12 @@
 //! A plan as a person writes it, and how it becomes one that can be carried out. Everything
 //! that must be mended is said at once.
 
-use super::refusal::{PlanRefusal, Trouble};
-use super::{AnalysisPlan, Eligibility, PlannedEndpoint, number};
+use super::refusal::{PlanRefusal, Trouble, shortened, unknown};
+use super::{AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, number};
 use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
-    CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
+    Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
 };
 use serde::{Deserialize, Serialize};
 
@@ -34,6 +34,9 @@ pub struct PlanForm {
     pub sensitivity: Vec<String>,
     /// The endpoints in the order in which they are tested.
     pub endpoints: Vec<EndpointForm>,
+    /// How often the data are looked at; once if left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub looks: Option<LooksForm>,
 }
 
 /// Which cases are compared, as written.
@@ -98,6 +101,10 @@ impl From<AnalysisPlan> for PlanForm {
             least_known: plan.least_known,
             sensitivity: codes_of(&plan.sensitivity),
             endpoints: plan.endpoints.into_iter().map(EndpointForm::from).collect(),
+            looks: match plan.looks {
+                PlannedLooks::One => None,
+                PlannedLooks::Several(several) => Some(several.into()),
+            },
         }
     }
 }
@@ -129,8 +136,8 @@ struct Reading {
 
 impl Reading {
     fn plan(&mut self, form: PlanForm) -> Option<AnalysisPlan> {
-        let title = self.text("/title", form.title, (3, 120));
-        let question = self.text("/question", form.question, (20, 400));
+        let title = self.text("/title", form.title.clone(), (3, 120));
+        let question = self.text("/question", form.question.clone(), (20, 400));
         let groups =
             self.codes::<ProcedureGroup>("/eligibility/procedure_groups", &form.eligibility.procedure_groups);
         if form.eligibility.procedure_groups.is_empty() {
@@ -153,6 +160,7 @@ impl Reading {
             self.add("/covariates", Trouble::NoCovariates);
         }
         let endpoints = self.endpoints(&form.endpoints);
+        let looks = self.looks(&form);
         Some(AnalysisPlan {
             title: title?,
             question: question?,
@@ -164,7 +172,13 @@ impl Reading {
             least_known: form.least_known,
             sensitivity,
             endpoints,
+            looks: looks?,
         })
+    }
+
+    fn looks(&mut self, form: &PlanForm) -> Option<PlannedLooks> {
+        let read = PlannedLooks::read(form);
+        read.map_err(|troubles| troubles.into_iter().for_each(|(pointer, why)| self.add(pointer, why))).ok()
     }
 
     fn add(&mut self, pointer: &str, trouble: Trouble) {
@@ -268,12 +282,4 @@ impl Reading {
             expected: expected?,
         })
     }
-}
-
-fn unknown(list: &'static CodeList, given: &str) -> Trouble {
-    Trouble::UnknownCode { given: shortened(given), list }
-}
-
-fn shortened(text: &str) -> String {
-    text.chars().take(40).collect()
 }

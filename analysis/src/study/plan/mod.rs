@@ -5,6 +5,7 @@ mod change;
 mod cost;
 mod endpoint;
 mod form;
+mod looks;
 pub(super) mod number;
 mod reach;
 mod refusal;
@@ -13,6 +14,8 @@ pub use change::{Change, changes};
 pub use cost::{Cost, costs};
 pub use endpoint::PlannedEndpoint;
 pub use form::{EligibilityForm, EndpointForm, PlanForm};
+pub(in crate::study) use looks::LEAST_NOMINAL;
+pub use looks::{LooksForm, PlannedLooks, SeveralLooks};
 pub use reach::Reach;
 pub(super) use reach::worth;
 pub use refusal::{PlanRefusal, Trouble};
@@ -50,6 +53,7 @@ pub struct AnalysisPlan {
     least_known: f64,
     sensitivity: Vec<Sensitivity>,
     endpoints: Vec<PlannedEndpoint>,
+    looks: PlannedLooks,
 }
 
 /// Which cases are compared.
@@ -156,6 +160,16 @@ impl AnalysisPlan {
     /// The endpoints in the order in which they are tested.
     pub fn endpoints(&self) -> &[PlannedEndpoint] {
         &self.endpoints
+    }
+
+    /// How often the data are looked at.
+    pub fn looks(&self) -> &PlannedLooks {
+        &self.looks
+    }
+
+    /// The same plan with its intervals at another level: that of one look.
+    pub(super) fn at_level(&self, level: Confidence) -> Self {
+        Self { level, ..self.clone() }
     }
 }
 

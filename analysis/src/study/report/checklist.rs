@@ -235,7 +235,7 @@ fn from_report(number: u8, report: &Report) -> Option<String> {
         14 => missing(report),
         15 => report.who_was_treated.baseline_in_words.clone(),
         16 => numbers(report),
-        18 => format!("{} This is look {}.", report.planned.always[2], lines.look),
+        18 => format!("{} {}", report.planned.always[2], lines.look),
         19 => report
             .driving
             .iter()

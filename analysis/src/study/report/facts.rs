@@ -1,6 +1,7 @@
 //! What the registry knows about how the cases and the plan came to be: the core is told, it
 //! never looks.
 
+use crate::study::look::LooksTaken;
 use quietbeam_schema::adjudication::Settled;
 use quietbeam_schema::centre::ScreeningCounts;
 use quietbeam_schema::ids::CentreCode;
@@ -14,8 +15,8 @@ pub struct Facts {
     pub log: Vec<LogCounts>,
     /// What was known before the plan was registered.
     pub before: Before,
-    /// How often this plan had been carried out before, on any cut.
-    pub earlier_looks: u32,
+    /// The looks at data under this plan, the one at hand last; the first one where nobody knows.
+    pub looks: Option<LooksTaken>,
     /// Where cases and plan come from; absent where nobody knows.
     pub origin: Option<Origin>,
     /// How the cases of the cut came in; absent where nobody knows.

@@ -39,6 +39,7 @@ pub use treated::{
 };
 
 use super::cohort::CaseRow;
+use super::look::{LooksTaken, information_of};
 use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
 use serde::Serialize;
@@ -84,7 +85,10 @@ pub struct Report {
 /// Makes the report. No order of the cases changes a byte of it.
 pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Report {
     let seen = Seen::new(cases, plan);
-    let planned = carry_out_on(seen.all.iter().map(|case| &case.row).collect(), plan);
+    let rows = || seen.all.iter().map(|case| &case.row);
+    let first = || LooksTaken::next(plan, Vec::new(), information_of(rows(), plan));
+    let taken = facts.looks.clone().unwrap_or_else(first);
+    let planned = carry_out_on(rows().collect(), plan, &taken);
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
         checklist: Checklist::default(),

@@ -131,12 +131,13 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report, extras: &E
             h2 { "Read with care" }
             div {
                 p { (first.registered) }
+                p { (first.look) }
                 p { @for caution in &first.cautions { (caution) " " } }
             }
         }
         (found::table(found))
         @for (at, forest) in report.by_centre.iter().enumerate() {
-            (by_centre::forest(forest, &found.plan, at + 1))
+            (by_centre::forest(forest, found.level(), at + 1))
             @if let Some(why) = by_centre::not_pooled(forest) { p.small { (why) } }
         }
         @let figures = report.by_centre.len();
