@@ -169,12 +169,13 @@ on_both_stores! {
         let member = coordinator(&served);
         let investigator = central(&served, Role::Investigator);
         let [one, two, _] = judges(&served);
-        let plan = text(&investigator.post("/plans", &quietbeam_tests::plan::plan()).expect(201).json(), "id");
         for _ in 0..3 {
             submit(&member, &sample::case_with_tamponade());
             submit(&member, &sample::conventional_case());
         }
         let report = |name: &str| {
+            // A plan of its own for each: under the same one the second cut would be a further look.
+            let plan = text(&investigator.post("/plans", &quietbeam_tests::plan::plan()).expect(201).json(), "id");
             let cut = investigator.post("/data-cuts", &json!({ "name": name })).expect(201).json();
             let path = format!("/data-cuts/{}/comparisons", text(&cut, "id"));
             let comparison = investigator.post(&path, &json!({ "plan": plan })).expect(201).json();

@@ -4,6 +4,7 @@
 
 mod adjudication;
 mod approvals;
+mod at_cut;
 mod audit;
 mod bodies;
 mod calculations;

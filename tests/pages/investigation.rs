@@ -116,6 +116,8 @@ on_both_stores! {
             ("endpoints-0-reason", "short", "at least 20"),
             ("covariates", "ice_used", "on the way to its effect"),
             ("endpoints-1-margin", "1", "Choose the endpoint"),
+            ("eligibility-exclude", "low_capture", "Nothing stands here"),
+            ("eligibility-least_capture", "90", "stands for nothing unless"),
             ("looks-fractions", "100", "such as 50; 100"),
             ("looks-each_arm", "many", "Write with how many cases of each arm"),
             ("looks-exponent", "two", "Choose from the list"),
@@ -204,9 +206,14 @@ on_both_stores! {
         for (one, other) in [(&first, &second), (&second, &first)] {
             let page = visitor.get(&format!("{one}?with={}", last(other))).expect(200).text();
             assert!(page.contains("From first to second"), "{page}");
-            let row = page.split("id=\"differences\"").nth(1).unwrap();
+            let row = page.split("id=\"differences\"").nth(1).unwrap().split("id=\"against\"").next().unwrap();
             let numbers: Vec<&str> = row.split("<td class=\"number\">").skip(1).map(|cell| cell.split('<').next().unwrap()).collect();
             assert_eq!(numbers, ["3", "0", "3", "0"], "added, changed, the same, gone");
+            let against = page.split("id=\"against\"").nth(1).unwrap();
+            let numbers: Vec<&str> = against.split("<td class=\"number\">").skip(1).map(|cell| cell.split('<').next().unwrap()).collect();
+            // No approval and no log was ever entered; nothing was asked.
+            let expected = if std::ptr::eq(one, &first) { ["3", "6", "3", "6", "0", "0"] } else { ["6", "3", "6", "3", "0", "0"] };
+            assert_eq!(numbers, expected, "approval, log, question of both cuts");
         }
     }
 

@@ -10,7 +10,8 @@ use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
 use super::endpoint::{Endpoint, Estimate, PopulationResult, arm_sizes, tally_by_centre};
 use super::look::{Look, LooksTaken};
-use super::plan::{ALWAYS, AnalysisPlan, LeftOut, PlannedEndpoint};
+use super::numerals;
+use super::plan::{ALWAYS, AnalysisPlan, LeftOut, PlannedEndpoint, is_of_the_cut};
 use super::population::{ByArm, Population};
 use super::sensitivity::{SensitivityLine, beside};
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
@@ -64,6 +65,28 @@ pub struct LeftOutCount {
     pub reason: LeftOut,
     /// How many.
     pub cases: u32,
+    /// Of these, by intended strategy; near-zero in neither.
+    pub arms: ByArm<u32>,
+}
+
+impl LeftOutCount {
+    /// Whether they are left out for how things stood at the cut, and not for what they are.
+    pub(super) fn is_of_the_cut(&self) -> bool {
+        matches!(self.reason, LeftOut::Excluded(rule) if is_of_the_cut(rule))
+    }
+
+    /// The count and the reason, with the arms where a rule of the plan took them out.
+    pub fn in_words(&self) -> String {
+        let told = format!("{} {}", numerals::count(self.cases), self.reason.in_words());
+        match self.reason {
+            LeftOut::DiagnosticOnly | LeftOut::OtherGroup => told,
+            LeftOut::Excluded(_) => format!(
+                "{told}: {} zero-fluoroscopy, {} conventional",
+                numerals::count(self.arms.zero_fluoroscopy),
+                numerals::count(self.arms.conventional)
+            ),
+        }
+    }
 }
 
 /// A planned endpoint.
@@ -163,14 +186,20 @@ pub(super) fn carry_out_on(
 }
 
 fn flow(all: &[&CaseRow], rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow {
-    let mut left_out = BTreeMap::<LeftOut, u32>::new();
-    for reason in all.iter().filter_map(|case| plan.eligibility().left_out(case)) {
-        *left_out.entry(reason).or_default() += 1;
+    let mut left_out = BTreeMap::<LeftOut, LeftOutCount>::new();
+    for case in all {
+        let Some(reason) = plan.eligibility().left_out(case) else { continue };
+        let nobody = LeftOutCount { reason, cases: 0, arms: ByArm::default() };
+        let line = left_out.entry(reason).or_insert(nobody);
+        line.cases += 1;
+        if let Some(arm) = Population::AsIntended.arm(case) {
+            *line.arms.of_mut(arm) += 1;
+        }
     }
     let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| case.declared_before()).collect();
     PlannedFlow {
         in_cohort: count(all.iter()),
-        left_out: left_out.into_iter().map(|(reason, cases)| LeftOutCount { reason, cases }).collect(),
+        left_out: left_out.into_values().collect(),
         near_zero: count(rows.iter().filter(|case| case.intended == Strategy::NearZero)),
         as_intended: arm_sizes(rows, Population::AsIntended),
         per_protocol: arm_sizes(rows, Population::PerProtocol),

@@ -66,8 +66,11 @@ pub(super) struct LooksBody {
 pub(super) struct EligibilityBody {
     /// Codes of the procedure groups.
     procedure_groups: Vec<String>,
-    /// Codes of what is left out of them.
+    /// Codes of what is left out of them; some hang on how things stood when the cut was taken.
     exclude: Vec<String>,
+    /// The least share of its eligible ablations that a centre must have sent in, from 0.5 to 1;
+    /// only with low_capture.
+    least_capture: Option<f64>,
 }
 
 /// An endpoint with its margin.
@@ -102,11 +105,11 @@ pub(super) struct AmendmentBody {
 
 impl From<PlanBody> for PlanForm {
     fn from(body: PlanBody) -> Self {
-        let EligibilityBody { procedure_groups, exclude } = body.eligibility;
+        let EligibilityBody { procedure_groups, exclude, least_capture } = body.eligibility;
         Self {
             title: body.title,
             question: body.question,
-            eligibility: EligibilityForm { procedure_groups, exclude },
+            eligibility: EligibilityForm { procedure_groups, exclude, least_capture },
             level: body.level,
             method: body.method,
             covariates: body.covariates,

@@ -1,7 +1,7 @@
 //! Comparisons on a data cut: computed by the core, kept with the cut's hash
 //! and the plan they carry out.
 
-use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
 use quietbeam_analysis::study::look::{LooksTaken, information};
 use quietbeam_analysis::study::plan::AnalysisPlan;
@@ -11,6 +11,7 @@ use quietbeam_schema::ids::{DataCutId, PlanId};
 use serde::{Deserialize, Serialize};
 
 use super::RegistryError;
+use super::at_cut::Around;
 use super::cases::record_of;
 use super::plans;
 use crate::access::Permit;
@@ -45,16 +46,25 @@ pub(super) fn with_provenance<R: Serialize>(cut: &DataCut, result: &R) -> Result
     serde_json::to_string(&whole).map_err(RegistryError::NotWritten)
 }
 
-/// Reads the cases of a cut into the columns that are analysed.
+/// Reads the cases of a cut into the columns that are analysed, with what stood against them then
+/// so far as a plan asks.
 pub(super) fn cohort_of<A: ReadsCutCases, M>(
     session: &mut Session<'_, A, M>,
     cut: &DataCut,
+    plan: Option<&AnalysisPlan>,
 ) -> Result<Cohort, RegistryError> {
     let mut cohort = Cohort::default();
+    let around = match plan {
+        Some(plan) => Around::asked(session, cut, plan)?,
+        None => None,
+    };
     // The rules are applied as they stood when the cut was taken.
     session.each_case(cut, |row| {
-        let record = record_of(&row, cut.at)?;
-        cohort.push(row.centre, &record);
+        let mut case = CaseRow::read(row.centre, &record_of(&row, cut.at)?);
+        if let Some(around) = &around {
+            case.at_cut = around.against(&row.code.to_string(), case.centre, case.period);
+        }
+        cohort.push(case);
         Ok::<_, RegistryError>(())
     })?;
     Ok(cohort)
@@ -71,7 +81,7 @@ pub enum Question {
 
 /// The question with its plan read.
 enum Asked {
-    Plan(Box<Plan>, Vec<KeptLook>),
+    Plan(Box<(Plan, AnalysisPlan)>, Vec<KeptLook>),
     WithoutPlan(ComparisonRequest),
 }
 
@@ -201,16 +211,23 @@ pub fn compute(
         let asked = match question {
             Question::Plan(id) => {
                 let plan = session.find_plan(id)?;
-                let looks = session.looks_of(plan.number)?;
-                Asked::Plan(Box::new(plan), looks)
+                let (read, looks) = (plans::read(&plan)?, session.looks_of(plan.number)?);
+                Asked::Plan(Box::new((plan, read)), looks)
             }
             Question::WithoutPlan(request) => Asked::WithoutPlan(request),
         };
-        let cohort = cohort_of(session, &cut)?;
+        let plan = match &asked {
+            Asked::Plan(plan, _) => Some(&plan.1),
+            Asked::WithoutPlan(_) => None,
+        };
+        let cohort = cohort_of(session, &cut, plan)?;
         Ok::<_, RegistryError>((cut, asked, cohort))
     })?;
     let question = match &asked {
-        Asked::Plan(plan, _) => KeptQuestion::Plan { plan: plan.id, plan_hash: plan.content_hash.clone() },
+        Asked::Plan(asked, _) => {
+            let plan = &asked.0;
+            KeptQuestion::Plan { plan: plan.id, plan_hash: plan.content_hash.clone() }
+        }
         Asked::WithoutPlan(request) => KeptQuestion::WithoutPlan(request.clone()),
     };
     let request = serde_json::to_string(&question).map_err(RegistryError::NotWritten)?;
@@ -220,9 +237,9 @@ pub fn compute(
             let kept = with_provenance(&cut, &result)?;
             (Outcome::Unplanned(Box::new(result)), kept, None)
         }
-        Asked::Plan(plan, looks) => {
+        Asked::Plan(asked, looks) => {
+            let (plan, read) = *asked;
             let registered = Registered::new(&plan, &cut);
-            let read = plans::read(&plan)?;
             let (taken, takes) = TakesLook::find((&plan, &read), &looks, (cut.id, &cohort));
             let result = carry_out_at(&cohort, &read, &taken);
             let kept = kept_as(&cut, &registered, &result)?;

@@ -3,6 +3,7 @@
 
 pub mod adjudication;
 pub mod approvals;
+mod at_cut;
 pub mod case_list;
 pub mod cases;
 pub mod centres;

@@ -4,8 +4,9 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
+use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{
-    Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, LogCounts, Origin, Report, ReportCase, report,
+    Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, Origin, Report, ReportCase, report,
 };
 use quietbeam_analysis::study::request::ComparisonRequest;
 use quietbeam_schema::adjudication::Settled;
@@ -16,6 +17,7 @@ use quietbeam_schema::instant::Instant;
 use quietbeam_schema::vocabulary::{HarmRuling, HarmTier};
 
 use super::adjudication;
+use super::at_cut::{Around, log_of};
 use super::cases::form_of;
 use super::comparisons::{
     KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, looks_until, with_provenance,
@@ -127,7 +129,7 @@ fn read_again(
         let material = match question {
             KeptQuestion::Plan { plan, .. } => {
                 let plan = session.find_plan(plan)?;
-                let Read { cases, entry, judged } = read_cases(session, &cut)?;
+                let Read { cases, entry, judged } = read_cases(session, &cut, &plans::read(&plan)?)?;
                 let facts = Facts { entry: Some(entry), judged, ..facts(session, &plan, &cut)? };
                 Material::Plan(Box::new(plan), cases, Box::new(facts))
             }
@@ -155,7 +157,7 @@ fn unplanned(
     cut: &DataCut,
     request: &ComparisonRequest,
 ) -> Result<Material, RegistryError> {
-    Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut)?, request))))
+    Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut, None)?, request))))
 }
 
 /// The cases of a cut, how they came in, and what their judges said.
@@ -166,7 +168,12 @@ struct Read {
     judged: Vec<JudgedCase>,
 }
 
-fn read_cases(session: &mut Session<'_, ReadComparisons>, cut: &DataCut) -> Result<Read, RegistryError> {
+fn read_cases(
+    session: &mut Session<'_, ReadComparisons>,
+    cut: &DataCut,
+    plan: &AnalysisPlan,
+) -> Result<Read, RegistryError> {
+    let around = Around::asked(session, cut, plan)?;
     let entries = session.entries_of(cut)?;
     let rulings = adjudication::by_event(session.judgements_of(cut)?);
     let mut read = Read { cases: Vec::with_capacity(entries.len()), ..Read::default() };
@@ -175,7 +182,10 @@ fn read_cases(session: &mut Session<'_, ReadComparisons>, cut: &DataCut) -> Resu
         let (entered, at) = entries.get(&row.code.to_string()).copied().unwrap_or((row.seq, row.at));
         let form = form_of(&row)?;
         let record = form.check(cut.at.quarter()).map_err(RegistryError::Findings)?.record;
-        let case = ReportCase::read(entered, row.centre, &record);
+        let mut case = ReportCase::read(entered, row.centre, &record);
+        if let Some(around) = &around {
+            case.row.at_cut = around.against(&row.code.to_string(), case.row.centre, case.row.period);
+        }
         let days = (at.unix_seconds() - Instant::begin_of(case.row.period.next()).unix_seconds()) / 86_400;
         read.entry.delays_days.push(u32::try_from(days).unwrap_or(0));
         if !record.complications().is_empty() {
@@ -223,15 +233,8 @@ fn facts(
     cut: &DataCut,
 ) -> Result<Facts, StoreError> {
     let whole = |number: i64| u32::try_from(number).unwrap_or(u32::MAX);
-    let log = session.screening_of(cut)?.into_iter().map(|row| LogCounts {
-        centre: row.line.centre,
-        period: row.line.period,
-        group: row.line.group,
-        counts: row.counts,
-        signed: row.signed_by.is_some(),
-    });
     Ok(Facts {
-        log: log.collect(),
+        log: log_of(session, cut)?,
         before: Before {
             cases: whole(plan.new.cases_before),
             views: whole(plan.comparisons_before + plan.opened_before),

@@ -6,6 +6,8 @@ use diesel::prelude::*;
 use quietbeam_schema::audit::{Actor, Deed, Event, Subject};
 use quietbeam_schema::ids::{CentreCode, DataCutId};
 use quietbeam_schema::instant::Instant;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::Coded;
 use serde_json::json;
 use sha2::{Digest, Sha256};
@@ -13,7 +15,7 @@ use std::collections::BTreeMap;
 
 use super::cases::{CaseRow, Row as CaseTableRow, read_row as read_case};
 use super::connection::MultiBackend;
-use super::error::{Refused, StoreError, taken};
+use super::error::{Broken, Refused, StoreError, taken};
 use super::judgements::Judgement;
 use super::screening::{ScreeningLine, ScreeningRow};
 use super::session::{Session, Writing, hex, read, to_json};
@@ -147,7 +149,12 @@ impl<A: ReadsCuts, M> Session<'_, A, M> {
     pub fn revisions_of(&mut self, cut: &DataCut) -> Result<BTreeMap<String, Standing>, StoreError> {
         let boundary = cut.boundary_seq;
         let mut query = case_revision::table
-            .select((case_revision::code, case_revision::centre, case_revision::revision))
+            .select((
+                case_revision::code,
+                case_revision::centre,
+                case_revision::revision,
+                case_revision::period,
+            ))
             .filter(case_revision::seq.le(boundary))
             .filter(
                 case_revision::superseded_by_seq.is_null().or(case_revision::superseded_by_seq.gt(boundary)),
@@ -156,9 +163,12 @@ impl<A: ReadsCuts, M> Session<'_, A, M> {
         if let Some(centres) = self.centres() {
             query = query.filter(case_revision::centre.eq_any(centres));
         }
-        let rows: Vec<(String, String, i64)> = query.load(self.connection)?;
-        let standing = |(code, centre, revision): (String, String, i64)| {
-            Ok((code, Standing { centre: read(&centre, "case_revision", "centre")?, revision }))
+        let rows: Vec<(String, String, i64, String)> = query.load(self.connection)?;
+        const TABLE: &str = "case_revision";
+        let standing = |(code, centre, revision, period): (String, String, i64, String)| {
+            let unreadable = |_| Broken::Unreadable { table: TABLE, column: "period" };
+            let period = Quarter::parse(&period).map_err(unreadable)?;
+            Ok((code, Standing { centre: read(&centre, TABLE, "centre")?, revision, period }))
         };
         rows.into_iter().map(standing).collect()
     }
@@ -171,6 +181,8 @@ pub struct Standing {
     pub centre: CentreCode,
     /// Which revision.
     pub revision: i64,
+    /// The quarter of the procedure.
+    pub period: Quarter,
 }
 
 impl<A: ReadsCutCases, M> Session<'_, A, M> {

@@ -16,6 +16,18 @@ code_list! {
         /// Cases whose strategy was written down after the procedure had begun, or nobody knows
         /// when: the outcome may have coloured it.
         NotDeclaredBefore = "not_declared_before", "Strategy not declared beforehand";
+        /// When the data cut was taken, the centre's ethics approval or its data agreement was not
+        /// recorded, was withdrawn, or did not cover the whole quarter of the case.
+        ApprovalMissing = "approval_missing", "Approval missing at the cut";
+        /// When the data cut was taken, the screening log of the centre's quarter was not entered or
+        /// not wholly signed, so that nobody vouches for the cases that were not sent in.
+        DenominatorUnsigned = "denominator_unsigned", "Screening log unsigned at the cut";
+        /// When the data cut was taken, a question about the strategy or an outcome of the case waited
+        /// for an answer.
+        QuestionOpen = "question_open", "Critical question open at the cut";
+        /// By its screening log the centre had sent in less of its eligible ablations than the plan
+        /// asks for, or nobody knows: perhaps only the good ones.
+        LowCapture = "low_capture", "Too few of the eligible sent in";
     }
 }
 

@@ -47,6 +47,10 @@ pub struct EligibilityForm {
     pub procedure_groups: Vec<String>,
     /// Codes of what is left out.
     pub exclude: Vec<String>,
+    /// The least share of its eligible ablations that a centre must have sent in; only with the
+    /// exclusion of centres that sent in too few.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub least_capture: Option<f64>,
 }
 
 /// An endpoint as written.
@@ -93,6 +97,7 @@ impl From<AnalysisPlan> for PlanForm {
             eligibility: EligibilityForm {
                 procedure_groups: codes_of(&plan.eligibility.procedure_groups),
                 exclude: codes_of(&plan.eligibility.exclude),
+                least_capture: plan.eligibility.least_capture,
             },
             level: plan.level.level(),
             method: plan.method.code().to_owned(),
@@ -144,6 +149,7 @@ impl Reading {
             self.add("/eligibility/procedure_groups", Trouble::NothingNamed(ProcedureGroup::LIST));
         }
         let exclude = self.codes::<Exclusion>("/eligibility/exclude", &form.eligibility.exclude);
+        self.least_capture(&exclude, form.eligibility.least_capture);
         let level = self.number("/level", number::level(form.level));
         let method = self.code::<PrimaryMethod>("/method", &form.method);
         let covariates = self.covariates(&form.covariates);
@@ -164,7 +170,11 @@ impl Reading {
         Some(AnalysisPlan {
             title: title?,
             question: question?,
-            eligibility: Eligibility { procedure_groups: groups, exclude },
+            eligibility: Eligibility {
+                procedure_groups: groups,
+                exclude,
+                least_capture: form.eligibility.least_capture,
+            },
             level: level?,
             method: method?,
             covariates,
@@ -174,6 +184,16 @@ impl Reading {
             endpoints,
             looks: looks?,
         })
+    }
+
+    fn least_capture(&mut self, exclude: &[Exclusion], given: Option<f64>) {
+        const AT: &str = "/eligibility/least_capture";
+        match (exclude.contains(&Exclusion::LowCapture), given) {
+            (true, Some(least)) if (0.5..=1.0).contains(&least) => {}
+            (true, given) => self.add(AT, Trouble::LeastCapture(given)),
+            (false, Some(_)) => self.add(AT, Trouble::LeastCaptureUnused),
+            (false, None) => {}
+        }
     }
 
     fn looks(&mut self, form: &PlanForm) -> Option<PlannedLooks> {

@@ -63,9 +63,17 @@ pub struct Eligibility {
     pub procedure_groups: Vec<ProcedureGroup>,
     /// What is left out of them, in the list's order.
     pub exclude: Vec<Exclusion>,
+    /// The least share of a centre's eligible ablations that it must have sent in; with
+    /// [`Exclusion::LowCapture`] alone.
+    pub least_capture: Option<f64>,
 }
 
 impl Eligibility {
+    /// Whether what is left out hangs on more than the records of a cut.
+    pub fn asks_at_cut(&self) -> bool {
+        self.exclude.iter().copied().any(is_of_the_cut)
+    }
+
     /// Why a case is not compared; `None` for a case that is.
     pub fn left_out(&self, case: &CaseRow) -> Option<LeftOut> {
         if !is_ablation(case) {
@@ -101,6 +109,20 @@ impl LeftOut {
     }
 }
 
+/// Whether a rule looks at how things stood when the cut was taken, and not at the record.
+pub(super) fn is_of_the_cut(rule: Exclusion) -> bool {
+    match rule {
+        Exclusion::Epicardial
+        | Exclusion::Congenital
+        | Exclusion::Paediatric
+        | Exclusion::NotDeclaredBefore => false,
+        Exclusion::ApprovalMissing
+        | Exclusion::DenominatorUnsigned
+        | Exclusion::QuestionOpen
+        | Exclusion::LowCapture => true,
+    }
+}
+
 fn excludes(rule: Exclusion, case: &CaseRow) -> bool {
     match rule {
         Exclusion::Epicardial => case.procedure == ProcedureType::VtEpicardial,
@@ -108,6 +130,10 @@ fn excludes(rule: Exclusion, case: &CaseRow) -> bool {
         Exclusion::Congenital => case.before.congenital != Some(CongenitalDisease::None),
         Exclusion::Paediatric => case.paediatric(),
         Exclusion::NotDeclaredBefore => !case.declared_before(),
+        Exclusion::ApprovalMissing => case.at_cut.approval_missing,
+        Exclusion::DenominatorUnsigned => case.at_cut.denominator_unsigned,
+        Exclusion::QuestionOpen => case.at_cut.question_open,
+        Exclusion::LowCapture => case.at_cut.low_capture,
     }
 }
 

@@ -79,6 +79,12 @@ pub enum Trouble {
     /// No share.
     #[error("is {0}; write the least share of known outcomes in each arm from 0.5 to 1, such as 0.9")]
     LeastKnown(f64),
+    /// No least share of the eligible, or none that is taken.
+    #[error("{given}; write the least share of its eligible ablations that a centre must have sent in, from 0.5 to 1, such as 0.9", given = .0.map_or("is missing".to_owned(), |share| format!("is {share}")))]
+    LeastCapture(Option<f64>),
+    /// A least share that nothing asks for.
+    #[error("stands for nothing unless low_capture is excluded; exclude it, or leave this out")]
+    LeastCaptureUnused,
     /// Nothing to decide.
     #[error("a plan needs at least one endpoint with its margin")]
     NoEndpoint,

@@ -19,6 +19,7 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
             dl.terms {
                 dt { "Procedures" } dd { (labels(&eligibility.procedure_groups)) }
                 dt { "Left out" } dd { (labels(&eligibility.exclude)) }
+                @if let Some(least) = eligibility.least_capture { dt { "Sent in" } dd { "at least " (percent(least, 0)) " of a centre's eligible ablations" } }
             }
         }
         section {

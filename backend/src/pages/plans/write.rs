@@ -227,6 +227,11 @@ impl Form<'_> {
 
     fn cases(&self) -> Markup {
         let groups = choices::<ProcedureGroup>("eligibility-procedure_groups", &self.typed.procedure_groups);
+        let least = Control::Text(Text {
+            name: "eligibility-least_capture",
+            value: &self.typed.least_capture,
+            number_in: Some("%"),
+        });
         let exclude = choices::<Exclusion>("eligibility-exclude", &self.typed.exclude);
         section(
             "2",
@@ -234,6 +239,7 @@ impl Form<'_> {
             html! {
                 (self.row("eligibility-procedure_groups", ("Procedures", ""), groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
                 (self.row("eligibility-exclude", ("Left out of them", ""), exclude, Some(definitions(Exclusion::LIST))))
+                (self.row("eligibility-least_capture", ("Sent in", "of a centre's eligible ablations, at least"), least, Some(html! { "Only where centres that sent in too few are left out." })))
             },
         )
     }
