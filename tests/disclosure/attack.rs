@@ -3,7 +3,9 @@
 use crate::exhaustive::{Enough, Shown, each_world, range};
 use crate::published_table::{PublishedTable, with_totals};
 use proptest::prelude::*;
-use quietbeam_analysis::methods::disclosure::{CellId, Meaning, Profile, Release, attack, exact_range};
+use quietbeam_analysis::methods::disclosure::{
+    CellId, Known, Learnt, Meaning, Profile, Release, Seat, attack, attack_to_hide, exact_range,
+};
 
 /// Every table that agrees with what is shown and with what a seat knows of its own cases.
 fn listed(whole: &[u64], hidden: &[usize], own: &[u64], columns: usize) -> Vec<Vec<u64>> {
@@ -86,7 +88,49 @@ fn judge(
             prop_assert!(found.low >= low as i64 && found.high <= high as i64);
         }
     }
+    same_refused(&table.release, profile, &learnt)
+}
+
+/// Whoever will hide more asks fewer seats and must still hear of every number that anyone finds.
+fn same_refused(release: &Release, profile: Profile, learnt: &Learnt) -> Result<(), TestCaseError> {
+    let nothing = Learnt { seats: learnt.seats.clone(), rows: Vec::new() };
+    let asked = attack_to_hide(release, profile, Known { lost: &nothing, less_hidden: None }).unwrap();
+    let numbers =
+        |learnt: &Learnt| -> Vec<String> { learnt.narrow_rows().map(|row| row.number.clone()).collect() };
+    prop_assert_eq!(numbers(&asked), numbers(learnt));
+    for row in asked.narrow_rows() {
+        let told = row.held.iter().flatten().filter(|held| !held.wide).count();
+        prop_assert_eq!(told, 1, "one seat is enough for {}", row.number);
+    }
+    // What is lost to everyone before is asked of all again, and blames nobody.
+    let again = attack_to_hide(release, profile, Known { lost: learnt, less_hidden: None }).unwrap();
+    prop_assert!(again.passes());
+    let verdicts = |learnt: &Learnt| -> Vec<Vec<Option<bool>>> {
+        learnt
+            .rows
+            .iter()
+            .map(|row| row.held.iter().map(|held| held.map(|held| held.wide)).collect())
+            .collect()
+    };
+    prop_assert_eq!(verdicts(&again), verdicts(learnt));
     Ok(())
+}
+
+/// That everyone but one pair had read a count before excuses nobody for that pair.
+#[test]
+fn what_others_had_before_is_still_refused_for_who_had_it_not() {
+    let mut release = Release::of_centres(["S01", "S02", "S03", "S04"]);
+    let cases = release.count("cases", Meaning::Cases, vec![3, 3, 2, 1]);
+    release.show(cases);
+    let mut lost = attack(&release, Profile::STRICT).unwrap();
+    let pair = Seat(vec!["S02".to_owned(), "S03".to_owned()]);
+    for (seat, held) in lost.seats.iter().zip(&mut lost.rows[0].held) {
+        held.iter_mut().for_each(|held| held.wide = *seat == pair);
+    }
+    let known = Known { lost: &lost, less_hidden: None };
+    let again = attack_to_hide(&release, Profile::STRICT, known).unwrap();
+    let refused: Vec<&Seat> = again.refused().map(|refused| refused.seat).collect();
+    assert_eq!(refused, [&pair]);
 }
 
 proptest! {

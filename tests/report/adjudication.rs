@@ -96,7 +96,7 @@ fn events_are_counted_and_the_estimate_follows_the_rulings() {
     assert_eq!(found.as_judged, Some(Estimate::Estimated(wanted)));
     for said in [
         "Of 8 events reported, 6 were judged by two people",
-        "a third decided in 1",
+        "a third judge decided in 1",
         "The decision rests on the record",
     ] {
         assert!(found.in_words.contains(said), "{said}: {}", found.in_words);

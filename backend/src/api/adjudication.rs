@@ -17,7 +17,7 @@ use crate::store::{Judgement, Store};
 
 /// An event as its judges see it: nothing tells strategy, dose, imaging or centre.
 #[derive(Serialize, ToSchema)]
-pub(super) struct EventView {
+pub(super) struct EventToJudgeView {
     /// Its identifier, a hash. A correction of what is shown makes another event.
     event: String,
     /// What is shown of patient and procedure, by the keys of the dictionary.
@@ -32,7 +32,7 @@ pub(super) struct EventView {
 #[derive(Serialize, ToSchema)]
 pub(super) struct DocketView {
     /// The events.
-    items: Vec<EventView>,
+    items: Vec<EventToJudgeView>,
     /// How many events the judge has judged.
     judged: usize,
 }
@@ -87,7 +87,7 @@ pub(super) struct ProgressesView {
     items: Vec<ProgressView>,
 }
 
-impl From<&Event> for EventView {
+impl From<&Event> for EventToJudgeView {
     fn from(event: &Event) -> Self {
         let texts = |facts: &[Fact]| {
             let entries = facts.iter().flat_map(|fact| fact.entries.iter());
@@ -132,7 +132,7 @@ pub(super) async fn list(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let docket = store.read(permit, adjudication::docket).await?;
-    let items = docket.waiting.iter().map(EventView::from).collect();
+    let items = docket.waiting.iter().map(EventToJudgeView::from).collect();
     Ok(HttpResponse::Ok().json(DocketView { items, judged: docket.judged.len() }))
 }
 

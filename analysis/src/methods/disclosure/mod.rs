@@ -10,7 +10,9 @@ mod release;
 mod showing;
 mod table;
 
-pub use attack::{AttackError, Held, Learnt, Range, Refused, Row, Seat, attack, attack_again, exact_range};
+pub use attack::{
+    AttackError, Held, Known, Learnt, Range, Refused, Row, Seat, attack, attack_to_hide, exact_range,
+};
 pub use check::{Check, Secret, reach};
 pub use display::{Display, finest};
 pub use profile::{NetworkTier, Profile, ProfileError};

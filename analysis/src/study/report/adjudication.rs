@@ -131,18 +131,23 @@ fn in_words(events: &ByArm<Judged>, as_judged: Option<&Estimate<Interval>>) -> S
     };
     let mut told = vec![
         format!(
-            "Of {} events reported, {} were judged by two people who did not know strategy, dose or imaging; a third decided in {}.",
+            "Of {} events reported, {} were judged by two people who did not know strategy, dose or imaging; a third judge decided in {}.",
             count(all.reported),
             count(all.settled),
             count(all.by_third)
         ),
         format!(
-            "Zero-fluoroscopy and conventional: {} judged major where the record says otherwise, {} not major where it says major; of {} too little is recorded to tell, and they stand as recorded.",
+            "Zero-fluoroscopy and conventional: {} judged major where the record says otherwise, {} not major where it says major.",
             each(|arm| arm.raised),
-            each(|arm| arm.lowered),
-            each(|arm| arm.cannot_tell)
+            each(|arm| arm.lowered)
         ),
     ];
+    if all.cannot_tell > 0 {
+        told.push(format!(
+            "Of {} too little is recorded to tell; they stand as recorded.",
+            each(|arm| arm.cannot_tell)
+        ));
+    }
     told.push(match as_judged {
         None => "No outcome of a case changed.".to_owned(),
         Some(Estimate::Estimated(interval)) => format!(

@@ -3,7 +3,7 @@
 
 use super::counted::{Count, Counted, Measure, Part};
 use super::{SafetySummary, SummaryError};
-use crate::methods::disclosure::{CellId, Learnt, Profile, Release, attack, attack_again, protect};
+use crate::methods::disclosure::{CellId, Known, Learnt, Profile, Release, attack, attack_to_hide, protect};
 use crate::study::cohort::Cohort;
 use crate::study::published::OneOrAll;
 use quietbeam_schema::ids::CentreCode;
@@ -50,12 +50,11 @@ pub(super) fn gate(
     loop {
         hidden = hide(counted, profile, hidden);
         let release = series.showing(&new, &hidden);
-        let mut found = attack_again(&release, profile, known.as_ref())?;
-        let mut learnt = found.clone().lost_before(&before);
+        let mut learnt =
+            attack_to_hide(&release, profile, Known { lost: &before, less_hidden: known.as_ref() })?;
         if learnt.passes() && known.is_some() {
             // Whoever attacks it later begins anew, and must find the same.
-            found = attack(&release, profile)?;
-            learnt = found.clone().lost_before(&before);
+            learnt = attack(&release, profile)?.lost_before(&before);
         }
         if learnt.passes() {
             return Ok(Gate { hidden, learnt });
@@ -65,7 +64,7 @@ pub(super) fn gate(
             return Err(SummaryError::Refused(learnt));
         }
         hidden.extend(more);
-        known = Some(found);
+        known = Some(learnt);
     }
 }
 

@@ -60,7 +60,7 @@ fn table(caption: &str, events: &[&Event]) -> Table<4> {
                 _ => "two differ".to_owned(),
             },
             Settled::ByTwo(_) => "two agree".to_owned(),
-            Settled::ByThird(_) => "a third decided".to_owned(),
+            Settled::ByThird(_) => "a third judge decided".to_owned(),
         };
         [
             Cell::shown(html! { a href={ "/cases/" (event.case) } { (case_code(&event.case)) } }),

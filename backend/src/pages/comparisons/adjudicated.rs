@@ -15,7 +15,7 @@ pub(super) fn section(adjudication: &Adjudication) -> Markup {
     let lines: [(&str, Of); 8] = [
         ("Events reported", |arm| arm.reported),
         ("Settled by people who did not know the arm", |arm| arm.settled),
-        ("Of these, by a third", |arm| arm.by_third),
+        ("Of these, by a third judge", |arm| arm.by_third),
         ("Too little recorded to tell", |arm| arm.cannot_tell),
         ("Not to be shown without telling that X-ray was used", |arm| arm.not_shown),
         ("Judged major, by the record not", |arm| arm.raised),

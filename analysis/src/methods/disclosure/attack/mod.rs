@@ -10,15 +10,16 @@
 mod guarded;
 mod learnt;
 mod search;
+mod seats;
 mod system;
 mod worlds;
 
 use super::profile::Profile;
 use super::release::{CellId, Release};
-use guarded::{Guarded, guarded};
+use guarded::guarded;
 pub use learnt::{Held, Learnt, Range, Refused, Row, Seat};
 use search::{Found, search};
-use std::collections::BTreeMap;
+use seats::Attack;
 use system::System;
 use worlds::{Goal, Worlds};
 
@@ -33,11 +34,7 @@ pub enum AttackError {
     },
 }
 
-/// Attempts, and steps of each, after which a search for one world is given up; what is given up counts as found out.
-const PATIENCE: (usize, usize) = (4, 60);
-/// The same for each step of one.
-const STEP_PATIENCE: (usize, usize) = (16, 60);
-/// The same where an exact range is asked for.
+/// Attempts, and steps of each, after which a search for an exact range is given up.
 const LONG_PATIENCE: (usize, usize) = (1, 50_000);
 
 /// Attacks a release from every seat.
@@ -53,30 +50,38 @@ const LONG_PATIENCE: (usize, usize) = (1, 50_000);
 /// # Errors
 /// When a statement is not true of the counts.
 pub fn attack(release: &Release, profile: Profile) -> Result<Learnt, AttackError> {
-    attack_again(release, profile, None)
+    let system = system_of(release)?;
+    let mut attack = Attack::new(&system, guarded(release, profile), profile, release.centres.len());
+    attack.run();
+    Ok(attack.learnt(release))
 }
 
-/// The same of a release that hides more than one that was attacked before and says the same
-/// otherwise: a world that agreed with more agrees with less, so no range is narrower than it was.
+/// What is known before an attack by whoever will hide more until none is refused.
+#[derive(Clone, Copy)]
+pub struct Known<'k> {
+    /// What earlier releases alone give away: no refusal of this one.
+    pub lost: &'k Learnt,
+    /// What was found of the same with less hidden: a world that agreed with more agrees with less,
+    /// so no range is narrower than it was.
+    pub less_hidden: Option<&'k Learnt>,
+}
+
+/// The same for whoever will hide more: of each number only whether somebody finds it too narrow. Who
+/// else does is not asked, so a row that is refused tells of fewer seats than there are.
 ///
 /// # Errors
 /// When a statement is not true of the counts.
-pub fn attack_again(
-    release: &Release,
-    profile: Profile,
-    before: Option<&Learnt>,
-) -> Result<Learnt, AttackError> {
-    if let Some(what) = release.untrue() {
-        return Err(AttackError::Untrue { what });
-    }
-    let system = System::of(release);
+pub fn attack_to_hide(release: &Release, profile: Profile, known: Known<'_>) -> Result<Learnt, AttackError> {
+    let system = system_of(release)?;
     let mut attack = Attack::new(&system, guarded(release, profile), profile, release.centres.len());
-    before.into_iter().for_each(|before| attack.recall(before));
-    // Who knows most first: what two centres cannot tell from the truth, neither can one or an outsider.
-    for seat in (0..attack.seats.len()).rev() {
-        attack.from(seat);
-    }
-    Ok(attack.learnt(release))
+    attack.stop_at_refusals(known.lost);
+    known.less_hidden.into_iter().for_each(|found| attack.recall(found));
+    attack.run();
+    Ok(attack.learnt(release).lost_before(known.lost))
+}
+
+fn system_of(release: &Release) -> Result<System, AttackError> {
+    release.untrue().map_or_else(|| Ok(System::of(release)), |what| Err(AttackError::Untrue { what }))
 }
 
 /// The exact range of a count, or of what one count leaves of another, as a seat sees it; `None`
@@ -90,7 +95,7 @@ pub fn exact_range(
     let system = System::of(release);
     let terms: Vec<(usize, i64)> = terms.iter().map(|(cell, weight)| (cell.0, *weight)).collect();
     let truth = value(&system, &terms, &[]);
-    let mut worlds = Worlds::seen_from(&system, seat, room);
+    let mut worlds = Worlds::seen_from(&system, &[seat], room);
     let mut farthest = |sign: i64| {
         let terms: Vec<(usize, i64)> = terms.iter().map(|(cell, weight)| (*cell, sign * weight)).collect();
         let (mut reached, mut open) = (sign * truth, worlds.most(&terms).min(sign * truth + room));
@@ -111,162 +116,6 @@ pub fn exact_range(
 
 fn value(system: &System, terms: &[(usize, i64)], differs: &[(usize, i64)]) -> i64 {
     terms.iter().map(|(cell, weight)| weight * system.value(differs, *cell)).sum()
-}
-
-struct Attack<'s> {
-    system: &'s System,
-    guarded: Vec<Guarded>,
-    /// For each count the guarded numbers made of it.
-    made_of: BTreeMap<usize, Vec<usize>>,
-    /// The outsider's, then each centre's, then each pair's.
-    seats: Vec<Vec<usize>>,
-    ranges: Vec<Vec<Range>>,
-    profile: Profile,
-}
-
-impl<'s> Attack<'s> {
-    fn new(system: &'s System, guarded: Vec<Guarded>, profile: Profile, centres: usize) -> Self {
-        let mut made_of = BTreeMap::<usize, Vec<usize>>::new();
-        for (number, guarded) in guarded.iter().enumerate() {
-            guarded.terms.iter().for_each(|(cell, _)| made_of.entry(*cell).or_default().push(number));
-        }
-        let pairs = (0..centres).flat_map(|one| (one + 1..centres).map(move |other| vec![one, other]));
-        let seats = [Vec::new()].into_iter().chain((0..centres).map(|one| vec![one])).chain(pairs);
-        let seats: Vec<_> = seats.filter(|seat| seat.len() <= profile.coalition as usize).collect();
-        let truth: Vec<Range> =
-            guarded.iter().map(|guarded| Range { low: guarded.truth, high: guarded.truth }).collect();
-        let ranges = vec![truth; seats.len()];
-        Self { system, guarded, made_of, seats, ranges, profile }
-    }
-
-    /// Takes over the ranges in which an earlier attack found worlds.
-    fn recall(&mut self, before: &Learnt) {
-        let known: BTreeMap<&[CellId], &Row> =
-            before.rows.iter().map(|row| (row.cells.as_slice(), row)).collect();
-        for (number, guarded) in self.guarded.iter().enumerate() {
-            let cells: Vec<CellId> = guarded.terms.iter().map(|(cell, _)| CellId(*cell)).collect();
-            let Some(row) = known.get(cells.as_slice()) else { continue };
-            for (ranges, held) in self.ranges.iter_mut().zip(&row.held) {
-                if let Some(Held { range: Some(range), .. }) = *held {
-                    ranges[number] = range;
-                }
-            }
-        }
-    }
-
-    /// How wide and how high a number must be for a seat; nothing where the seat learns of nobody else.
-    fn is_guarded(&self, seat: usize, number: usize) -> bool {
-        let guarded = &self.guarded[number];
-        let seat = &self.seats[seat];
-        let others = |(cell, _): &(usize, i64)| self.system.own(seat, *cell) != self.system.truth[*cell];
-        seat.is_empty() || (guarded.secret && guarded.terms.iter().any(others))
-    }
-
-    fn is_wide(&self, range: Range) -> bool {
-        let Profile { threshold, least_width, .. } = self.profile;
-        range.high >= as_count(threshold) && range.high - range.low >= as_count(least_width)
-    }
-
-    fn from(&mut self, seat: usize) {
-        let room = 4 * as_count(self.profile.threshold + self.profile.least_width);
-        let system = self.system;
-        let mut worlds = Worlds::seen_from(system, &self.seats[seat], room);
-        for number in 0..self.guarded.len() {
-            if self.is_guarded(seat, number) && !self.is_wide(self.ranges[seat][number]) {
-                self.widen(&mut worlds, seat, number);
-            }
-        }
-    }
-
-    /// Looks for worlds that make a number wide: first one that does alone, else the highest and
-    /// then a low one.
-    fn widen(&mut self, worlds: &mut Worlds<'_>, seat: usize, number: usize) {
-        let Profile { threshold, least_width, .. } = self.profile;
-        let (threshold, width) = (as_count(threshold), as_count(least_width));
-        let range = self.ranges[seat][number];
-        let alone = threshold.max(range.low + width);
-        if self.reaches(worlds, (seat, number), alone, 1) {
-            return;
-        }
-        let nearer = (threshold.max(range.high + 1)..alone).rev();
-        let is_higher = nearer.into_iter().any(|high| self.reaches(worlds, (seat, number), high, 1));
-        if is_higher || range.high >= threshold {
-            let low = self.ranges[seat][number].high - width;
-            self.reaches(worlds, (seat, number), low, -1);
-        }
-    }
-
-    /// Whether a number can go so far up (or down, with the sign): at once, or else one by one, each
-    /// time from the world found last.
-    fn reaches(
-        &mut self,
-        worlds: &mut Worlds<'_>,
-        (seat, number): (usize, usize),
-        to: i64,
-        sign: i64,
-    ) -> bool {
-        let terms: Vec<(usize, i64)> =
-            self.guarded[number].terms.iter().map(|(cell, weight)| (*cell, sign * weight)).collect();
-        let at_once = Goal { terms: terms.clone(), least: sign * to };
-        match search(worlds, &at_once, PATIENCE) {
-            Found::World(differs) if self.system.agrees(&differs) => self.take_in(&differs),
-            Found::Nothing => return false,
-            Found::World(_) | Found::GaveUp => self.climb(worlds, &terms, sign * to),
-        }
-        let Range { low, high } = self.ranges[seat][number];
-        if sign > 0 { high >= to } else { low <= to }
-    }
-
-    fn climb(&mut self, worlds: &mut Worlds<'_>, terms: &[(usize, i64)], to: i64) {
-        let mut reached = value(self.system, terms, &[]);
-        while reached < to {
-            let goal = Goal { terms: terms.to_vec(), least: reached + 1 };
-            match search(worlds, &goal, STEP_PATIENCE) {
-                Found::World(differs) if self.system.agrees(&differs) => {
-                    reached = value(self.system, terms, &differs);
-                    self.take_in(&differs);
-                    worlds.start_from(&differs);
-                }
-                Found::World(_) | Found::Nothing | Found::GaveUp => break,
-            }
-        }
-        worlds.start_from(&[]);
-    }
-
-    /// Notes a world for every seat that cannot exclude it.
-    fn take_in(&mut self, differs: &[(usize, i64)]) {
-        let numbers: Vec<usize> =
-            differs.iter().filter_map(|(cell, _)| self.made_of.get(cell)).flatten().copied().collect();
-        let values: Vec<(usize, i64)> = numbers
-            .into_iter()
-            .map(|number| (number, value(self.system, &self.guarded[number].terms, differs)))
-            .collect();
-        for (seat, ranges) in self.seats.iter().zip(&mut self.ranges) {
-            if self.system.is_open_to(seat, differs) {
-                for (number, value) in &values {
-                    let range = &mut ranges[*number];
-                    *range = Range { low: range.low.min(*value), high: range.high.max(*value) };
-                }
-            }
-        }
-    }
-
-    fn learnt(&self, release: &Release) -> Learnt {
-        let name = |seat: &Vec<usize>| Seat(seat.iter().map(|one| release.centres[*one].clone()).collect());
-        let rows = self.guarded.iter().enumerate().map(|(number, guarded)| {
-            let ranges = (0..self.seats.len()).map(|seat| {
-                let range = self.ranges[seat][number];
-                let held = Held { range: Some(range), wide: self.is_wide(range), lost_before: false };
-                self.is_guarded(seat, number).then_some(held)
-            });
-            let held: Vec<Option<Held>> = ranges.collect();
-            let cells: Vec<CellId> = guarded.terms.iter().map(|(cell, _)| CellId(*cell)).collect();
-            let refused = held.iter().flatten().any(|held| !held.wide);
-            let told_by = if refused { release.told_by(&cells) } else { Vec::new() };
-            Row { number: guarded.name.clone(), told_by, cells, held }
-        });
-        Learnt { seats: self.seats.iter().map(name).collect(), rows: rows.collect() }
-    }
 }
 
 fn as_count(count: u64) -> i64 {

@@ -48,6 +48,8 @@ pub(super) struct Worlds<'s> {
     pub(super) sums: Vec<Sums>,
     pub(super) broken: BTreeSet<usize>,
     floors: Vec<i64>,
+    /// The counts of each rule that are not fixed: of a table of which little is hidden, few.
+    free: Vec<Vec<(usize, i64)>>,
     goal: Goal,
     /// How the world that steps start from differs from the truth.
     start: Vec<(usize, i64)>,
@@ -65,15 +67,22 @@ pub(super) struct Goal {
 }
 
 impl<'s> Worlds<'s> {
-    /// All worlds that a seat cannot exclude, in which no count exceeds the truth by more than `room`.
-    pub(super) fn seen_from(system: &'s System, seat: &[usize], room: i64) -> Self {
+    /// All worlds that none of some seats can exclude, in which no count exceeds the truth by more than `room`.
+    pub(super) fn seen_from<S: AsRef<[usize]>>(system: &'s System, seats: &[S], room: i64) -> Self {
         let cells = system.truth.len();
-        let own = |cell: usize| system.own(seat, cell);
+        let seats = || seats.iter().map(AsRef::as_ref);
+        let own = |cell: usize| seats().map(|seat| system.own(seat, cell)).max().unwrap_or(0);
         let floor = |rule: &Rule| match rule.kind {
-            Kind::Holds => rule.terms.iter().map(|(cell, weight)| weight * own(*cell)).sum(),
+            Kind::Holds => {
+                let own_of = |seat| {
+                    let terms = rule.terms.iter();
+                    terms.map(|(cell, weight)| weight * system.own(seat, *cell)).sum::<i64>()
+                };
+                seats().map(own_of).max().unwrap_or(0)
+            }
             Kind::Sum(_) | Kind::Ways(_) => 0,
         };
-        let known = |cell: &usize| system.is_own(seat, *cell);
+        let known = |cell: &usize| seats().any(|seat| system.is_own(seat, *cell));
         let bound = |cell: usize, open: i64| if known(&cell) { system.truth[cell] } else { open };
         let mut worlds = Self {
             system,
@@ -83,6 +92,7 @@ impl<'s> Worlds<'s> {
             sums: vec![Sums::default(); system.rules.len() + 1],
             broken: BTreeSet::new(),
             floors: system.rules.iter().map(floor).collect(),
+            free: system.rules.iter().map(|rule| rule.terms.clone()).collect(),
             goal: Goal { terms: Vec::new(), least: 0 },
             start: Vec::new(),
             trail: Vec::new(),
@@ -95,6 +105,10 @@ impl<'s> Worlds<'s> {
         }
         worlds.narrow();
         worlds.trail.clear();
+        let (low, high) = (&worlds.low, &worlds.high);
+        for terms in &mut worlds.free {
+            terms.retain(|(cell, _)| low[*cell] < high[*cell]);
+        }
         worlds
     }
 
@@ -256,9 +270,9 @@ impl<'s> Worlds<'s> {
         }
     }
 
-    /// The counts of a rule with their weights.
+    /// The counts of a rule that can change, with their weights.
     pub(super) fn terms(&self, rule: usize) -> &[(usize, i64)] {
-        self.system.rules.get(rule).map_or(&self.goal.terms, |rule| &rule.terms)
+        self.free.get(rule).unwrap_or(&self.goal.terms)
     }
 
     fn kind(&self, rule: usize) -> Option<&'s Kind> {
@@ -267,8 +281,8 @@ impl<'s> Worlds<'s> {
 
     /// The two counts of a rule that names pairs.
     fn part_and_whole(&self, rule: usize) -> Option<(usize, usize)> {
-        let [(part, _), (whole, _)] = self.terms(rule) else { return None };
-        Some((*part, *whole))
+        let [(part, _), (whole, _)] = self.system.rules.get(rule)?.terms[..] else { return None };
+        Some((part, whole))
     }
 
     fn wait(&mut self, rule: usize) {
@@ -299,7 +313,6 @@ impl<'s> Worlds<'s> {
 
     fn narrow_by(&mut self, rule: usize) {
         let Sums { least, most, .. } = self.sums[rule];
-        let system = self.system;
         let ends = match self.kind(rule) {
             None => (self.goal.least, most),
             Some(Kind::Holds) => (self.floors[rule], most),
@@ -319,9 +332,11 @@ impl<'s> Worlds<'s> {
         if ends.0 <= least && ends.1 >= most {
             return;
         }
-        match system.rules.get(rule) {
-            Some(rule) => self.narrow_terms(&rule.terms, ends, (least, most)),
-            None => self.narrow_terms(&self.goal.terms.clone(), ends, (least, most)),
+        if let Some(free) = self.free.get_mut(rule).map(std::mem::take) {
+            self.narrow_terms(&free, ends, (least, most));
+            self.free[rule] = free;
+        } else {
+            self.narrow_terms(&self.goal.terms.clone(), ends, (least, most));
         }
     }
 
