@@ -15,4 +15,5 @@ mod refused;
 #[allow(dead_code, unreachable_pub)]
 mod sample;
 mod summaries;
+mod tiny;
 mod worked_example;

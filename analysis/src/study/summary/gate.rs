@@ -2,6 +2,7 @@
 //! it, is attacked as one release from every seat, until the attack learns too little.
 
 use super::counted::{Count, Counted, Measure, Part};
+use super::imagined::one_more;
 use super::{SafetySummary, SummaryError};
 use crate::methods::disclosure::{CellId, Known, Learnt, Profile, Release, attack, attack_to_hide, protect};
 use crate::study::cohort::Cohort;
@@ -49,7 +50,7 @@ pub(super) fn gate(
     let mut known: Option<Learnt> = None;
     loop {
         hidden = hide(counted, profile, hidden);
-        let release = series.showing(&new, &hidden);
+        let release = series.showing(counted, &new, &hidden);
         let mut learnt =
             attack_to_hide(&release, profile, Known { lost: &before, less_hidden: known.as_ref() })?;
         if learnt.passes() && known.is_some() {
@@ -80,7 +81,7 @@ pub(super) fn judge(
     let new = series.add(counted, "");
     series.link_to_earlier(counted, earlier, &new);
     let hidden = counted.counts.keys().filter(|count| !shown.contains_key(count)).copied().collect();
-    let learnt = attack(&series.showing(&new, &hidden), profile)?.lost_before(&before);
+    let learnt = attack(&series.showing(counted, &new, &hidden), profile)?.lost_before(&before);
     if learnt.passes() { Ok(learnt) } else { Err(SummaryError::Refused(learnt)) }
 }
 
@@ -241,11 +242,17 @@ impl Series {
         }
     }
 
-    /// The series with the new summary, as far as it is not hidden.
-    fn showing(&self, new: &Cells, hidden: &BTreeSet<Count>) -> Release {
+    /// The series with the new summary, as far as it is not hidden. Where not even the number of cases is
+    /// told, there could be one more of any kind.
+    fn showing(&self, counted: &Counted<'_>, new: &Cells, hidden: &BTreeSet<Count>) -> Release {
         let mut release = self.release.clone();
         let shown = new.iter().filter(|(count, _)| !hidden.contains(count));
         shown.for_each(|(_, cell)| release.show(*cell));
+        if hidden.contains(&Count::of_network(Measure::Cases)) {
+            for raised in one_more(counted) {
+                release.imagine(raised.iter().filter_map(|count| new.get(count)).copied());
+            }
+        }
         release
     }
 

@@ -3,6 +3,7 @@
 
 mod counted;
 mod gate;
+mod imagined;
 mod own;
 mod rules;
 mod table;
