@@ -9,6 +9,7 @@ mod exhaustive;
 mod hiding;
 mod literature;
 mod published_table;
+mod ranks;
 mod refused;
 // Other test programs share it and use more of it.
 #[path = "../../schema/src/case/sample.rs"]

@@ -77,18 +77,23 @@ pub(crate) fn made(rows: &[CaseRow], design: &SummaryDesign) -> SafetySummary {
     composed.summary
 }
 
-fn table<'s>(summary: &'s SafetySummary, key: &str) -> &'s NamedTable {
+pub(crate) fn table<'s>(summary: &'s SafetySummary, key: &str) -> &'s NamedTable {
     summary.tables.iter().find(|table| table.key == key).unwrap()
 }
 
-fn at<'s>(summary: &'s mut SafetySummary, key: &str, row: &str, column: &str) -> &'s mut TableCell {
+pub(crate) fn at<'s>(
+    summary: &'s mut SafetySummary,
+    key: &str,
+    row: &str,
+    column: &str,
+) -> &'s mut TableCell {
     let table = summary.tables.iter_mut().find(|table| table.key == key).unwrap();
     let column = table.columns.iter().position(|named| named.key == column).unwrap();
     let row = table.rows.iter_mut().find(|named| named.key == row).unwrap();
     &mut row.cells[column]
 }
 
-fn count(summary: &SafetySummary, key: &str, row: &str, column: &str) -> Option<u64> {
+pub(crate) fn count(summary: &SafetySummary, key: &str, row: &str, column: &str) -> Option<u64> {
     at(&mut summary.clone(), key, row, column).count()
 }
 

@@ -77,6 +77,13 @@ fn with(measure: Measure, counted: &Counted<'_>) -> Vec<Measure> {
         }
         Measure::Class(_, tier) => (tier, Some(measure), route(tier)),
         Measure::First(_, tier) => (tier, class(tier), Some(measure)),
+        Measure::Edge(dose, edge) => {
+            let beyond =
+                |other: &Measure| matches!(other, Measure::Edge(of, at) if *of == dose && *at >= edge);
+            let edges: BTreeSet<Measure> =
+                counted.counts.keys().map(|count| count.measure).filter(beyond).collect();
+            return [Measure::Cases, dose.reported()].into_iter().chain(edges).collect();
+        }
         _ => return vec![Measure::Cases, measure],
     };
     let of_tier = match tier {
