@@ -118,6 +118,10 @@ actions! {
     ReadOwnPicture = "read_own_picture":            Own Own All X   X   X   X;
     /// Watch harm case by case beside what is expected: a lead the own centre, a monitor all.
     WatchSafety = "watch_safety":                   X   Own All X   X   X   X;
+    /// Judge how grave events were, blind to strategy, dose and imaging.
+    JudgeEvents = "judge_events":                   X   X   X   All X   X   X;
+    /// See which events were judged, and how.
+    ReadJudgements = "read_judgements":             X   X   All X   X   X   X;
     /// Freeze a data cut.
     TakeDataCut = "take_data_cut":                  X   X   X   X   All X   X;
     /// See the data cuts: name, time, size and hash.

@@ -111,6 +111,8 @@ words! {
         AnalysisPlan = "analysis_plan",
         /// Files that are being looked through or stored.
         ImportJob = "import_job",
+        /// An event that is judged.
+        JudgedEvent = "judged_event",
         /// A data cut.
         DataCut = "data_cut",
         /// A comparison.
@@ -127,7 +129,14 @@ impl Subject {
     /// without access to cases must not see.
     #[must_use]
     pub fn is_clinical(self) -> bool {
-        matches!(self, Subject::Case | Subject::DataQuery | Subject::ScreeningLog | Subject::Comparison)
+        matches!(
+            self,
+            Subject::Case
+                | Subject::DataQuery
+                | Subject::ScreeningLog
+                | Subject::JudgedEvent
+                | Subject::Comparison
+        )
     }
 }
 
@@ -208,6 +217,8 @@ words! {
         PlanRegistered = "plan_registered",
         /// A registered plan was amended.
         PlanAmended = "plan_amended",
+        /// How grave an event was, was judged.
+        EventJudged = "event_judged",
         /// A data cut was taken.
         DataCutTaken = "data_cut_taken",
         /// De-identified rows of a data cut were taken out.

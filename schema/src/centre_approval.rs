@@ -258,12 +258,23 @@ pub fn may_send(approvals: &[Approval], quarter: Quarter, today: Day) -> Result<
             Standing::Holds { .. } => {}
             standing => return Err(ApprovalRefusal::NotToday { kind: *kind, standing }),
         }
-        let (first, last) = (Day::first_of(quarter), Day::first_of(quarter.next()).plus(-1).min(today));
-        if held_until(approvals, *kind, first).is_none_or(|until| until < last) {
+        if !covers(approvals, *kind, quarter, today) {
             return Err(ApprovalRefusal::NotThatQuarter { kind: *kind, quarter });
         }
     }
     Ok(())
+}
+
+/// Whether both approvals are there for the cases of a quarter: each kind covers the whole of it, as
+/// far as it has gone by. Unlike for [`may_send`], one that was never recorded is missing.
+#[must_use]
+pub fn is_approved(approvals: &[Approval], quarter: Quarter, today: Day) -> bool {
+    ApprovalKind::all().iter().all(|kind| covers(approvals, *kind, quarter, today))
+}
+
+fn covers(approvals: &[Approval], kind: ApprovalKind, quarter: Quarter, today: Day) -> bool {
+    let (first, last) = (Day::first_of(quarter), Day::first_of(quarter.next()).plus(-1).min(today));
+    held_until(approvals, kind, first).is_some_and(|until| until >= last)
 }
 
 fn in_force(approvals: &[Approval], kind: ApprovalKind) -> impl Iterator<Item = &Terms> {
@@ -327,6 +338,25 @@ mod tests {
 
     fn q3_on(approvals: &[Approval], today: &str) -> Result<(), ApprovalRefusal> {
         may_send(approvals, Quarter::new(2026, 3).unwrap(), day(today))
+    }
+
+    #[test]
+    fn cases_of_a_quarter_are_approved_by_both_kinds_for_the_whole_of_it() {
+        let q3 = Quarter::new(2026, 3).unwrap();
+        let agreement = ApprovalKind::DataAgreement;
+        let (ethics, data) =
+            (approval(ETHICS, "2026-07-01", "2026-09-30"), approval(agreement, "2026-01-01", "2027-01-31"));
+        let ends_early = approval(agreement, "2026-01-01", "2026-09-29");
+        for (approvals, today, approved) in [
+            (vec![], "2026-12-01", false),
+            (vec![ethics.clone()], "2026-12-01", false),
+            (vec![ethics.clone(), data.clone()], "2026-12-01", true),
+            (vec![withdrawn(ethics.clone()), data], "2026-12-01", false),
+            (vec![ethics.clone(), ends_early.clone()], "2026-12-01", false),
+            (vec![ethics, ends_early], "2026-09-29", true),
+        ] {
+            assert_eq!(is_approved(&approvals, q3, day(today)), approved, "{approvals:?} {today}");
+        }
     }
 
     #[test]

@@ -207,10 +207,16 @@ pub fn within_30_days(event: &Complication) -> bool {
 /// Whether the case had a major complication or death within 30 days.
 /// `None` when nothing major is known and nobody learnt the 30-day status.
 pub fn major_within_30_days(case: &CaseRecord) -> Option<bool> {
-    let major = case
-        .complications()
-        .iter()
-        .any(|event| within_30_days(event) && harm_tier(event, case).used() == Some(HarmTier::Major));
+    major_within_30_days_by(case, |_, event| harm_tier(event, case).used() == Some(HarmTier::Major))
+}
+
+/// The same where `is_major` says which complications, by their place and what was recorded, are.
+pub fn major_within_30_days_by(
+    case: &CaseRecord,
+    is_major: impl Fn(usize, &Complication) -> bool,
+) -> Option<bool> {
+    let mut events = case.complications().iter().enumerate();
+    let major = events.any(|(place, event)| within_30_days(event) && is_major(place, event));
     let follow_up = case.follow_up();
     let died = follow_up.is_some_and(|seen| seen.death_day.is(|day| day.get() <= 30));
     if major || died {

@@ -3,6 +3,7 @@
 //! between them. Pure: no input or output, clock, randomness, SQL or HTTP.
 
 pub mod access;
+pub mod adjudication;
 pub mod audit;
 pub mod case;
 pub mod centre;

@@ -57,6 +57,8 @@ impl<'s> People<'s> {
         let log = "/centres/S07/screening-log/2026Q3/svt";
         let counts = json!({ "counts": { "performed": 8, "eligible": 8, "submitted": 8 } });
         coordinator.send(&Asked::new("PUT", log).json(&counts)).expect(200);
+        coordinator.post("/cases", &sample::case_with_tamponade()).expect(201);
+        let docket = self.of(Role::Adjudicator).get("/adjudication/events").expect(200).json();
         let plan = quietbeam_tests::plan::plan();
         let plan = self.of(Role::Investigator).post("/plans", &plan).expect(201);
         let cut = self.of(Role::Investigator).post("/data-cuts", &json!({ "name": "first" })).expect(201);
@@ -83,6 +85,7 @@ impl<'s> People<'s> {
             member: target,
             code,
             query: text(&query, "id"),
+            event: docket["items"][0]["event"].as_str().unwrap().to_owned(),
             plan: text(&plan, "id"),
             approval: text(&approval, "id"),
             cut,

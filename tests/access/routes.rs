@@ -38,6 +38,7 @@ pub(crate) struct Things {
     pub(crate) member_etag: String,
     pub(crate) code: String,
     pub(crate) query: String,
+    pub(crate) event: String,
     pub(crate) plan: String,
     pub(crate) approval: String,
     pub(crate) cut: String,
@@ -66,6 +67,7 @@ impl Things {
             member_etag,
             code,
             query,
+            event: "00".repeat(32),
             plan,
             approval,
             cut,
@@ -312,6 +314,14 @@ pub(crate) const ROUTES: &[Route] = &[
     route("POST", "/queries/{id}/take-back", May(A::CloseQuery), |on| {
         Asked::new("POST", format!("/queries/{}/take-back", on.query))
             .json(&json!({ "reason": "asked by mistake" }))
+    }),
+    route("GET", "/adjudication/events", May(A::JudgeEvents), |_| read("/adjudication/events".to_owned())),
+    route("POST", "/adjudication/events/{event}/judgement", May(A::JudgeEvents), |on| {
+        let said = json!({ "ruling": "major", "sentence": "it needed drainage" });
+        make(format!("/adjudication/events/{}/judgement", on.event), &said)
+    }),
+    route("GET", "/adjudication/progress", May(A::ReadJudgements), |_| {
+        read("/adjudication/progress".to_owned())
     }),
     route("POST", "/plans", May(A::RegisterPlan), |_| make("/plans", &quietbeam_tests::plan::plan())),
     route("GET", "/plans", May(A::ReadPlans), |_| read("/plans".to_owned())),

@@ -183,6 +183,19 @@ fn questions(witness: &mut Witness<'_>, monitor: &SignedIn<'_>, member: &SignedI
     );
 }
 
+fn judging(witness: &mut Witness<'_>, member: &SignedIn<'_>) {
+    member.post("/cases", &sample::case_with_tamponade()).expect(201);
+    let judge = central(witness.served, Role::Adjudicator);
+    let docket = judge.get("/adjudication/events").expect(200).json();
+    let path = format!("/adjudication/events/{}/judgement", text(&docket["items"][0], "event"));
+    let said = json!({ "ruling": "major", "sentence": "it needed drainage" });
+    witness.sees(
+        "POST /adjudication/events/{event}/judgement",
+        || judge.post(&path, &said),
+        &["event_judged"],
+    );
+}
+
 fn study(witness: &mut Witness<'_>, monitor: &SignedIn<'_>) {
     let served = witness.served;
     let investigator = central(served, Role::Investigator);
@@ -288,6 +301,7 @@ on_both_stores! {
         let code = cases(&mut witness, &member);
         centre(&mut witness, &administrator, &member, &lead);
         questions(&mut witness, &monitor, &member, &code);
+        judging(&mut witness, &member);
         study(&mut witness, &monitor);
         people(&mut witness, &administrator);
 

@@ -3,7 +3,7 @@
 use crate::network::{coordinator, other, sheet, text};
 use quietbeam::intake::FileKind;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
-use quietbeam_tests::{on_both_stores, sample};
+use quietbeam_tests::{on_both_stores, open_document, sample};
 use rust_xlsxwriter::Workbook;
 use serde_json::{Value, json};
 
@@ -15,11 +15,15 @@ fn send(member: &SignedIn<'_>, query: &str, files: &[(&str, &[u8])]) -> Answer {
     member.send(&Asked::new("POST", format!("/imports{query}")).files(files))
 }
 
-/// A workbook with one sheet of cases.
-fn workbook(cases: &[Value]) -> Vec<u8> {
-    let mut workbook = Workbook::new();
+/// Workbooks of each kind with one sheet of cases.
+fn workbooks(cases: &[Value]) -> [Vec<u8>; 2] {
     let rows = sheet(FileKind::Cases, cases);
-    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(rows.as_slice());
+    [office_open(&rows), open_document::workbook(&[("cases", &open_document::rows(&rows))])]
+}
+
+fn office_open(rows: &[u8]) -> Vec<u8> {
+    let mut workbook = Workbook::new();
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(rows);
     let sheet = workbook.add_worksheet().set_name("cases").unwrap();
     for (row, record) in (0..).zip(reader.records()) {
         for (column, field) in (0..).zip(record.unwrap().iter()) {
@@ -33,12 +37,14 @@ on_both_stores! {
     fn a_workbook_is_taken_in_once(registry) {
         let served = Served::new(registry);
         let member = coordinator(&served);
-        let bytes = workbook(&[case(json!({ "follow_up": null }))]);
-        let outcome = send(&member, "", &[("workbook", &bytes)]).expect(200).json();
-        assert_eq!((&outcome["stored"], &outcome["changes"]["new"]), (&json!(true), &json!(1)), "{outcome}");
-        let again = send(&member, "", &[("workbook", &bytes)]).expect(200).json();
-        assert_eq!(again["already_imported"], outcome["receipt"]);
-        assert_eq!(registry.raw().count("case_revision"), 1);
+        let [bytes, open] = workbooks(&[case(json!({ "follow_up": null }))]);
+        for (stored, bytes) in [(1, &bytes), (2, &open)] {
+            let outcome = send(&member, "", &[("workbook", bytes)]).expect(200).json();
+            assert_eq!((&outcome["stored"], &outcome["changes"]["new"]), (&json!(true), &json!(1)), "{outcome}");
+            let again = send(&member, "", &[("workbook", bytes)]).expect(200).json();
+            assert_eq!(again["already_imported"], outcome["receipt"]);
+            assert_eq!(registry.raw().count("case_revision"), stored);
+        }
         let beside = send(&member, "", &[("workbook", &bytes), ("cases", b"x")]).problem(400, "broken_body");
         assert!(beside["detail"].as_str().unwrap().contains("a workbook alone"), "{beside}");
         let locked = send(&member, "", &[("workbook", b"\xD0\xCF\x11\xE0rest")]).problem(422, "must_be_mended");

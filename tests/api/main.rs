@@ -2,7 +2,9 @@
 
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod adjudication;
 mod approvals;
+mod at_cut;
 mod audit;
 mod bodies;
 mod calculations;
@@ -16,6 +18,7 @@ mod exports;
 mod import_jobs;
 mod imports;
 mod lists;
+mod looks;
 mod members;
 mod network;
 mod pages;

@@ -10,6 +10,7 @@ mod importing;
 mod joining;
 mod layout;
 mod mutated;
+mod open_document;
 mod round_trip;
 mod sheet;
 mod workbooks;

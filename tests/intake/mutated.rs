@@ -4,7 +4,7 @@
 use crate::sheet::{case, code, complication, follow_up, sheet, zero_case};
 use proptest::prelude::*;
 use quietbeam::intake::{FileKind, Files, WorkbookTrouble, workbook_template};
-use quietbeam_tests::intake_laws;
+use quietbeam_tests::{intake_laws, open_document};
 use rust_xlsxwriter::Workbook;
 use serde_json::json;
 use std::sync::LazyLock;
@@ -25,7 +25,7 @@ fn table(kind: FileKind) -> Vec<u8> {
 static TABLES: LazyLock<[(FileKind, Vec<u8>); 3]> =
     LazyLock::new(|| FileKind::ALL.map(|kind| (kind, table(kind))));
 
-static WORKBOOKS: LazyLock<[Vec<u8>; 2]> = LazyLock::new(|| {
+static WORKBOOKS: LazyLock<[Vec<u8>; 3]> = LazyLock::new(|| {
     let mut workbook = Workbook::new();
     for (kind, text) in TABLES.iter() {
         let sheet = workbook.add_worksheet().set_name(kind.to_string()).unwrap();
@@ -39,7 +39,10 @@ static WORKBOOKS: LazyLock<[Vec<u8>; 2]> = LazyLock::new(|| {
             }
         }
     }
-    [workbook.save_to_buffer().unwrap(), workbook_template().unwrap()]
+    let sheets = TABLES.each_ref().map(|(kind, text)| (kind.to_string(), open_document::rows(text)));
+    let sheets = sheets.each_ref().map(|(name, rows)| (name.as_str(), rows.as_str()));
+    let other = open_document::workbook(&sheets);
+    [workbook.save_to_buffer().unwrap(), workbook_template().unwrap(), other]
 });
 
 /// One change of some bytes.
@@ -74,7 +77,7 @@ impl Change {
 }
 
 /// Bytes that mean something to one reader or another.
-const TELLING: [&[u8]; 20] = [
+const TELLING: [&[u8]; 21] = [
     b",",
     b";",
     b"\t",
@@ -95,6 +98,7 @@ const TELLING: [&[u8]; 20] = [
     b"&#0;",
     b"&quot;",
     b"A4294967295",
+    b"table:number-rows-repeated=\"4294967295\" ",
 ];
 
 pub(crate) fn change() -> impl Strategy<Value = Change> {
@@ -144,10 +148,21 @@ proptest! {
         intake_laws::workbook(&intake_laws::with_parts(&WORKBOOKS[which], of));
     }
 
+    #[test]
+    fn a_changed_open_document_gets_an_answer(changes in prop::collection::vec(change(), 1..6)) {
+        let of = |name: &str, bytes: Vec<u8>| match name {
+            "content.xml" => changed(bytes, &changes),
+            _ => bytes,
+        };
+        intake_laws::workbook(&intake_laws::with_parts(&WORKBOOKS[2], of));
+    }
+
     /// The archive itself, with its lengths and checksums.
     #[test]
-    fn a_changed_archive_gets_an_answer(changes in prop::collection::vec(change(), 1..4)) {
-        intake_laws::workbook(&changed(WORKBOOKS[0].clone(), &changes));
+    fn a_changed_archive_gets_an_answer(
+        which in prop::sample::select(&[0_usize, 2][..]), changes in prop::collection::vec(change(), 1..4),
+    ) {
+        intake_laws::workbook(&changed(WORKBOOKS[which].clone(), &changes));
     }
 }
 

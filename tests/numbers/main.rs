@@ -14,6 +14,7 @@ mod exact_power;
 mod follow_up;
 mod found;
 mod group_sequential;
+mod group_sequential_power;
 mod laws;
 mod logistic;
 mod missing_outcomes;

@@ -3,10 +3,9 @@
 
 use quietbeam::intake::{FileKind, header};
 use quietbeam_schema::access::Role;
-use quietbeam_tests::on_both_stores;
-use quietbeam_tests::sample;
 use quietbeam_tests::server::{Answer, Asked, Sends, Served};
 use quietbeam_tests::visitor::Visitor;
+use quietbeam_tests::{on_both_stores, open_document, sample};
 use serde_json::{Value, json};
 
 /// A file of cases as a program of another country writes it.
@@ -47,6 +46,14 @@ impl Messy {
         let place = self.columns.iter().position(|known| known == column).unwrap();
         self.columns.remove(place);
         self.rows.iter_mut().for_each(|row| drop(row.remove(place)));
+    }
+
+    /// Commas, as a program of this country writes it.
+    fn delimited(&self) -> Vec<u8> {
+        let mut out = csv::Writer::from_writer(Vec::new());
+        out.write_record(&self.columns).unwrap();
+        self.rows.iter().for_each(|row| out.write_record(row).unwrap());
+        out.into_inner().unwrap()
     }
 
     /// Semicolons, two empty columns at the right, one byte a letter.
@@ -181,6 +188,28 @@ on_both_stores! {
         let told = registry.audit();
         let stored = told.iter().find(|row| row.event.deed == quietbeam_schema::audit::Deed::FilesImported).unwrap();
         assert!(stored.actor.to_string().len() > 20, "{}", stored.actor);
+    }
+
+    fn an_open_document_workbook_is_looked_through_mended_and_stored(registry) {
+        let served = Served::new(registry);
+        let visitor = coordinator(&served);
+        let cases = Messy::of(&[
+            sample::zero_fluoroscopy_case(),
+            sample::with(sample::conventional_case(), json!({ "sex": "q" })),
+        ]);
+        let rows = open_document::rows(&cases.delimited());
+        let book = open_document::workbook(&[("notes", ""), ("Cases", &rows)]);
+        let address = brought(&visitor, &[("cases", &book)]);
+        let page = visitor.get(&address).expect(200).text();
+        assert!(page.contains("2 rows, ") && !page.contains("Windows-1252"), "{page}");
+        let sex = control(&page, "Sex, row 2");
+        let version = version(&page);
+        visitor.post(&address, &[("version", version.as_str()), ("do", "check"), (sex.as_str(), "f")]).expect(303);
+        let version = self::version(&visitor.get(&address).expect(200).text());
+        visitor.post(&address, &[("version", version.as_str()), ("do", "store")]).expect(303);
+        assert_eq!(registry.raw().count("case_revision"), 2);
+        let text = bring(&visitor, &[("cases", &open_document::of_content("<letter/>"))]).expect(422).text();
+        assert!(text.contains("neither an .xlsx nor an .ods file"), "{text}");
     }
 
     fn the_same_file_again_changes_nothing(registry) {

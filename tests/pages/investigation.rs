@@ -116,11 +116,41 @@ on_both_stores! {
             ("endpoints-0-reason", "short", "at least 20"),
             ("covariates", "ice_used", "on the way to its effect"),
             ("endpoints-1-margin", "1", "Choose the endpoint"),
+            ("eligibility-exclude", "low_capture", "Nothing stands here"),
+            ("eligibility-least_capture", "90", "stands for nothing unless"),
+            ("looks-fractions", "100", "such as 50; 100"),
+            ("looks-each_arm", "many", "Write with how many cases of each arm"),
+            ("looks-exponent", "two", "Choose from the list"),
         ] {
             let page = visitor.post("/plans/new", &with(&PLAN, &[(field, typed), ("do", "check")])).expect(422).text();
             assert!(page.contains(said), "{field} = {typed}: {said}");
             assert!(page.contains("decision of the writing group"), "what was typed is lost");
         }
+    }
+
+    fn looks_are_planned_shown_and_told_in_the_report(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        let looks = [("looks-fractions", "50; 100"), ("looks-each_arm", "3"), ("looks-spending", "power_family"), ("looks-exponent", "1,5")];
+        let fields = with(&PLAN, &looks);
+        let checked = visitor.post("/plans/new", &with(&fields, &[("do", "check")])).expect(200).text();
+        assert!(checked.contains("Looking several times adds ") && checked.contains("value=\"50; 100\""), "{checked}");
+        let wrong = visitor.post("/plans/new", &with(&fields, &[("looks-exponent", "50"), ("do", "check")])).expect(422).text();
+        assert!(wrong.contains("href=\"#looks-exponent\"") && wrong.contains("Is 50; write the exponent"), "{wrong}");
+        let plan = registered(&visitor, &fields);
+        let page = visitor.get(&plan).expect(200).text();
+        assert!(page.contains("Two times, at 50 % and 100 % of 3 cases in each arm.") && page.contains("exponent 1.5"), "{page}");
+        let form = visitor.get(&format!("{plan}/amend")).expect(200).text();
+        assert!(form.contains("value=\"50; 100\"") && form.contains("value=\"1.5\""), "{form}");
+        sent(&served, 3);
+        let cut = taken(&visitor, "first");
+        let fields = [("plan", last(&plan)), ("cut", last(&cut))];
+        let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+        let page = visitor.get(&report).expect(200).text();
+        // One arm alone is worth nothing, so nothing is spent.
+        assert!(page.contains("This is look 1 of 2 that the plan orders."), "{page}");
+        let paper = visitor.get(&format!("{report}/report.pdf")).expect(200);
+        assert!(paper.body().starts_with(b"%PDF-"));
     }
 
     fn before_a_plan_the_cases_are_counted_and_no_outcome_is_looked_at(registry) {
@@ -176,9 +206,14 @@ on_both_stores! {
         for (one, other) in [(&first, &second), (&second, &first)] {
             let page = visitor.get(&format!("{one}?with={}", last(other))).expect(200).text();
             assert!(page.contains("From first to second"), "{page}");
-            let row = page.split("id=\"differences\"").nth(1).unwrap();
+            let row = page.split("id=\"differences\"").nth(1).unwrap().split("id=\"against\"").next().unwrap();
             let numbers: Vec<&str> = row.split("<td class=\"number\">").skip(1).map(|cell| cell.split('<').next().unwrap()).collect();
             assert_eq!(numbers, ["3", "0", "3", "0"], "added, changed, the same, gone");
+            let against = page.split("id=\"against\"").nth(1).unwrap();
+            let numbers: Vec<&str> = against.split("<td class=\"number\">").skip(1).map(|cell| cell.split('<').next().unwrap()).collect();
+            // No approval and no log was ever entered; nothing was asked.
+            let expected = if std::ptr::eq(one, &first) { ["3", "6", "3", "6", "0", "0"] } else { ["6", "3", "6", "3", "0", "0"] };
+            assert_eq!(numbers, expected, "approval, log, question of both cuts");
         }
     }
 
@@ -212,7 +247,7 @@ on_both_stores! {
         let page = visitor.get(&later).expect(200).text();
         let known = page.split("When it was registered").nth(1).unwrap();
         let numbers: Vec<&str> = known.split("<dd>").skip(1).take(3).map(|cell| cell.split('<').next().unwrap()).collect();
-        assert_eq!(numbers, ["3", "1", "4"], "cases entered, comparisons computed, looks");
+        assert_eq!(numbers, ["3", "1", "1"], "cases entered, comparisons computed, readers");
     }
 
     fn a_person_writes_what_only_a_person_can_say_and_the_report_is_final(registry) {

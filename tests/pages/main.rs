@@ -5,6 +5,7 @@
 mod access;
 mod accessible;
 mod account;
+mod adjudication;
 mod approvals;
 mod assets;
 mod cases;

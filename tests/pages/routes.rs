@@ -66,6 +66,8 @@ pub(crate) const PAGES: &[Route] = &[
     page("/our-picture", May(Action::ReadOwnPicture)),
     page("/our-picture/published", May(Action::ReadOwnPicture)),
     page("/watching", May(Action::WatchSafety)),
+    page("/adjudication", May(Action::JudgeEvents)),
+    page("/adjudication/progress", May(Action::ReadJudgements)),
     page("/plans", May(Action::ReadPlans)),
     page("/plans/new", May(Action::RegisterPlan)),
     page("/plans/outlook", May(Action::RegisterPlan)),
@@ -106,6 +108,7 @@ pub(crate) const FORMS: &[Route] = &[
     page("/centres/{centre}", May(Action::ManageCentres)),
     page("/centres/{centre}/new-room", May(Action::ManageCentres)),
     page("/centres/{centre}/rooms/{room}", May(Action::ManageCentres)),
+    page("/adjudication/{event}", May(Action::JudgeEvents)),
     page("/plans/new", May(Action::RegisterPlan)),
     page("/plans/{id}/amend", May(Action::RegisterPlan)),
     page("/data-cuts", May(Action::TakeDataCut)),
@@ -120,7 +123,8 @@ pub(crate) const FORMS: &[Route] = &[
 ];
 
 /// What answers beside pages and forms: it is tested where its content is.
-const BESIDE: [&str; 25] = [
+const BESIDE: [&str; 26] = [
+    "/adjudication/{event}",
     "/cases/{code}/ask",
     "/assets/{version}/{name}",
     "/summaries/{number}",

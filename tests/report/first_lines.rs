@@ -1,6 +1,7 @@
 //! What was shown and what was not, in plain words.
 
 use crate::cases::{in_order, network, of, planned};
+use quietbeam_analysis::study::look::LooksTaken;
 use quietbeam_analysis::study::report::{Before, Facts, ReportCase, report};
 use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::AcuteSuccess;
@@ -10,7 +11,7 @@ use serde_json::json;
 fn what_was_shown_stands_first() {
     let lines = of(network()).first_lines;
     assert_eq!(lines.title, "Zero-fluoroscopy against conventional ablation in two centres, 2025");
-    assert!(lines.fully_prespecified && lines.look == 1);
+    assert!(lines.fully_prespecified && lines.look.starts_with("The plan orders one look"), "{}", lines.look);
     let success = &lines.endpoints[0];
     assert_eq!(
         success.question,
@@ -57,19 +58,23 @@ fn not_shown_is_no_proof_of_the_contrary() {
 
 #[test]
 fn what_was_known_beforehand_is_said() {
+    let plan = planned(&[]);
+    let whole = LooksTaken::next(&plan, Vec::new(), 1_000.0).own();
     let facts = Facts {
         before: Before { cases: 12, views: 2, cut_taken: true },
-        earlier_looks: 2,
+        looks: Some(LooksTaken::next(&plan, vec![whole, whole], 2_000.0)),
         ..Facts::default()
     };
-    let lines = report(network(), &planned(&[]), &facts).first_lines;
+    let made = report(network(), &plan, &facts);
+    let lines = &made.first_lines;
     assert!(!lines.fully_prespecified);
-    assert_eq!(lines.look, 3);
     assert_eq!(
         lines.registered,
         "Not fully specified beforehand: when the plan was registered, 12 cases in its scope had been entered, outcomes by arm had been opened 2 times and the data cut had been taken."
     );
-    assert!(lines.cautions.iter().any(|caution| caution.starts_with("This is look 3")));
+    assert!(lines.look.starts_with("This is look 3, and the plan orders one."), "{}", lines.look);
+    assert_eq!(made.planned.look.number, 3);
+    assert!(lines.endpoints.iter().all(|endpoint| endpoint.answer == "Cannot be concluded"));
 }
 
 #[test]

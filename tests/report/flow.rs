@@ -2,12 +2,14 @@
 
 use crate::cases::{base, in_order, intend, log, network, of, planned};
 use proptest::prelude::*;
-use quietbeam_analysis::study::report::{Facts, Flow, ReportCase, report};
+use quietbeam_analysis::study::at_cut::Denominators;
+use quietbeam_analysis::study::report::{Facts, Flow, LogCounts, ReportCase, report};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
     AcuteSuccess, ExclusionReason, FluoroReason, FollowUpStatus, ProcedureType, Strategy,
 };
+use serde_json::json;
 
 fn subtracts(flow: &Flow) -> Result<(), String> {
     let left_out: u32 = flow.left_out.iter().map(|line| line.cases).sum();
@@ -137,4 +139,46 @@ proptest! {
         let again = report(cases, &plan, &facts);
         prop_assert_eq!(serde_json::to_string(&first).unwrap(), serde_json::to_string(&again).unwrap());
     }
+}
+
+/// By hand: 45 of 50 is nine in ten, 44 is not; a line that is not signed leaves its quarter unsigned.
+#[test]
+fn logs_say_whether_a_quarter_is_vouched_for_and_a_centre_complete() {
+    let unsigned = LogCounts { signed: false, ..log("S01", 2, (10, 10, 10)) };
+    let lines = [
+        log("S01", 1, (20, 20, 18)),
+        log("S01", 2, (20, 20, 17)),
+        unsigned,
+        log("S02", 1, (60, 50, 44)),
+        log("S03", 1, (4, 0, 0)),
+    ];
+    let logs = Denominators::new(&lines);
+    let centre = |code: &str| code.parse().unwrap();
+    let quarter = |number| Quarter::new(2025, number).unwrap();
+    assert!(logs.is_signed(centre("S01"), quarter(1)) && !logs.is_signed(centre("S01"), quarter(2)));
+    assert!(!logs.is_signed(centre("S01"), quarter(3)) && !logs.is_signed(centre("S09"), quarter(1)));
+    assert!(logs.sent_in(centre("S01"), 0.9) && !logs.sent_in(centre("S02"), 0.9));
+    assert!(logs.sent_in(centre("S02"), 0.88));
+    assert!(!logs.sent_in(centre("S03"), 0.5) && !logs.sent_in(centre("S09"), 0.5), "nobody knows");
+}
+
+#[test]
+fn what_stood_against_a_case_at_the_cut_leaves_it_out_where_the_plan_says_so() {
+    let mut cases = network();
+    let zero = |case: &&mut ReportCase| case.row.intended == Strategy::Zero;
+    cases.iter_mut().filter(zero).take(7).for_each(|case| case.row.at_cut.question_open = true);
+    let conventional = |case: &&mut ReportCase| case.row.intended == Strategy::Conventional;
+    cases.iter_mut().filter(conventional).take(5).for_each(|case| case.row.at_cut.question_open = true);
+    let unasked = report(cases.clone(), &planned(&[]), &Facts::default()).flow;
+    assert_eq!(unasked.in_cut, unasked.analysed);
+    let plan = planned(&[("/eligibility/exclude", json!(["question_open"]))]);
+    let flow = report(cases, &plan, &Facts::default()).flow;
+    assert_eq!(flow.in_cut - flow.analysed, 12);
+    assert!(
+        flow.in_words.contains(
+            "Left out for how things stood at the cut: 12 excluded (critical question open at the cut): 7 zero-fluoroscopy, 5 conventional."
+        ),
+        "{}",
+        flow.in_words
+    );
 }

@@ -1,6 +1,7 @@
 //! The comparison report, from cases, a plan and facts to what it says.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod adjudication;
 mod cases;
 mod checklist;
 mod columns;

@@ -3,8 +3,9 @@
 
 use crate::cases::{base, in_order, intend, network, planned};
 use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::look::{LooksTaken, information};
 use quietbeam_analysis::study::plan::AnalysisPlan;
-use quietbeam_analysis::study::planned::carry_out;
+use quietbeam_analysis::study::planned::{carry_out, carry_out_at};
 use quietbeam_analysis::study::recheck::{Kit, kit};
 use quietbeam_analysis::study::report::ReportCase;
 use quietbeam_schema::ids::CentreCode;
@@ -98,6 +99,30 @@ fn base_r_agrees_with_complete_cases_and_overlap_weights() {
         ("/level", json!(0.9)),
     ]);
     agrees(&invented(), &plan, "recheck-complete", 110);
+}
+
+/// R integrates over the looks itself: four of them, of which the second spent nothing.
+#[test]
+fn base_r_agrees_on_the_level_of_a_later_look_and_on_one_without_a_verdict() {
+    let mut plan = serde_json::to_value(planned(&[])).unwrap();
+    plan["looks"] =
+        json!({ "each_arm": 1_500, "fractions": [0.2, 0.4, 0.7, 1.0], "spending": "pocock_type" });
+    let plan: AnalysisPlan = serde_json::from_value(plan).unwrap();
+    let cohort: Cohort = invented().iter().map(|case| case.row.clone()).collect();
+    let mut taken = Vec::new();
+    for information in [310.0, 305.0, 620.0] {
+        taken.push(LooksTaken::next(&plan, taken.clone(), information).own());
+    }
+    for (looks, name) in
+        [(taken.clone(), "recheck-look"), ([taken.clone(), taken].concat(), "recheck-beyond")]
+    {
+        let look = LooksTaken::next(&plan, looks, information(&cohort, &plan));
+        let found = carry_out_at(&cohort, &plan, &look);
+        assert_eq!(found.look.level.is_some(), name == "recheck-look", "{:?}", found.look);
+        let Some((well, said)) = run(&kit(&cohort, &found, "Invented cases."), name) else { return };
+        assert!(well && said.ends_with("Everything agrees to 1e-6.\n"), "{said}");
+        assert!(said.starts_with(&format!("Look {} of 4 planned.", found.look.number)), "{said}");
+    }
 }
 
 #[test]

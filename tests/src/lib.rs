@@ -8,6 +8,7 @@ pub mod demo;
 pub mod fit;
 pub mod intake_laws;
 pub mod log;
+pub mod open_document;
 pub mod people;
 pub mod plan;
 pub mod postgres;

@@ -3,7 +3,7 @@
 use crate::records::{Kind, Story, case, record};
 use quietbeam_analysis::methods::interval::{Interval, NotEstimable};
 use quietbeam_analysis::methods::non_inferiority::MarginSize;
-use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::comparison::EndpointComparison;
 use quietbeam_analysis::study::decision::Decision;
 use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult};
@@ -39,7 +39,7 @@ pub(crate) fn add(cohort: &mut Cohort, centre: &str, kind: Kind, zero_intended: 
             known.push((key, record(case(Story { kind, zero_intended, crossed_over, success, major }))));
         }
         let (_, case) = known.iter().find(|(seen, _)| *seen == key).unwrap();
-        cohort.push(centre, case);
+        cohort.push(CaseRow::read(centre, case));
     }
 }
 

@@ -6,6 +6,7 @@ mod comparison;
 mod deidentify;
 mod disclosure;
 mod exhaustive;
+mod looks;
 mod outlook;
 mod own_picture;
 mod planned;

@@ -18,11 +18,11 @@ use quietbeam_tests::plan::plan;
 use quietbeam_tests::sample::zero_fluoroscopy_case;
 use serde_json::{Value, json};
 
-fn read(plan: Value) -> AnalysisPlan {
+pub(super) fn read(plan: Value) -> AnalysisPlan {
     serde_json::from_value(plan).unwrap()
 }
 
-fn planned(changes: &[(&str, Value)]) -> AnalysisPlan {
+pub(super) fn planned(changes: &[(&str, Value)]) -> AnalysisPlan {
     let mut changed = plan();
     for (pointer, value) in changes {
         *changed.pointer_mut(pointer).unwrap() = value.clone();
@@ -35,7 +35,7 @@ fn base() -> CaseRow {
 }
 
 /// `cases` cases alike of which `successes` succeed.
-fn cell(centre: u8, diseased: bool, zero: bool, cases: u32, successes: u32) -> Vec<CaseRow> {
+pub(super) fn cell(centre: u8, diseased: bool, zero: bool, cases: u32, successes: u32) -> Vec<CaseRow> {
     let mut case = CaseRow { centre: CentreCode::from_random(centre), ..base() };
     case.before.structural =
         Some(if diseased { StructuralDisease::Ischaemic } else { StructuralDisease::None });

@@ -12,6 +12,8 @@ use crate::methods::group_sequential::{
     LookBoundary, obrien_fleming_one_sided_boundaries, obrien_fleming_two_sided_boundaries,
     one_sided_boundaries, pocock_one_sided_boundaries, pocock_two_sided_boundaries, two_sided_boundaries,
 };
+use crate::methods::group_sequential_power::group_sequential_inflation;
+use crate::methods::plan::WantedPower;
 use crate::methods::spending::{
     AlphaPerSide, Looks, Spending, SpendingExponent, obrien_fleming_type_spending, pocock_type_spending,
     power_family_spending,
@@ -64,6 +66,14 @@ fn spent_boundaries() -> Vec<Calculation> {
             "armitage1969, lan_demets1983",
             "Boundaries of a two-sided design that spends as laid down on each side",
             |spending: Spending| by_look(two_sided_boundaries(&spending)),
+        ),
+        C::new(
+            "group_sequential_inflation",
+            "jennison_turnbull2000",
+            "How many times the cases of one look a one-sided design with several takes",
+            |spending: Spending, power: WantedPower| {
+                group_sequential_inflation(&spending, power).map(Inflation)
+            },
         ),
     ]
 }
@@ -170,6 +180,17 @@ impl Input for Spending {
         let looks = Looks::read(table)?;
         let rates = table.rows().map(|row| row.number("spent")).collect::<Result<Vec<_>, _>>()?;
         Self::new(looks, rates).map_err(|error| table.first().trouble("spent", error.into()))
+    }
+}
+
+/// Cases of several looks over those of one.
+struct Inflation(f64);
+
+impl Cells for Inflation {
+    const COLUMNS: &'static [Output] = &[Output::new("inflation", "factor of the number of cases")];
+
+    fn cells(&self) -> Vec<Cell> {
+        vec![number(self.0)]
     }
 }
 

@@ -206,15 +206,23 @@ impl<M: Input> Input for Planned<M> {
     }
 }
 
-impl Input for Goal {
+impl Input for WantedPower {
     fn columns() -> Vec<Column> {
-        let power = Column::parameter("power", "the power wanted, such as 0.9");
-        [vec![power], Allocation::columns()].concat()
+        vec![Column::parameter("power", "the power wanted, such as 0.9")]
     }
 
     fn read(table: &Table) -> Result<Self, Trouble> {
-        let power = table.parameter("power")?.checked("power", WantedPower::new)?;
-        Ok(Self { power, allocation: Allocation::read(table)? })
+        table.parameter("power")?.checked("power", Self::new)
+    }
+}
+
+impl Input for Goal {
+    fn columns() -> Vec<Column> {
+        [WantedPower::columns(), Allocation::columns()].concat()
+    }
+
+    fn read(table: &Table) -> Result<Self, Trouble> {
+        Ok(Self { power: WantedPower::read(table)?, allocation: Allocation::read(table)? })
     }
 }
 

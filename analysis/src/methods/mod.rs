@@ -38,6 +38,7 @@ pub mod firth;
 pub mod follow_up;
 pub mod funnel;
 pub mod group_sequential;
+pub mod group_sequential_power;
 pub mod heterogeneity;
 pub mod interval;
 mod interval_method;

@@ -262,6 +262,9 @@ pub enum CannotPlan {
         /// Number of centres that has to be exceeded.
         bound: f64,
     },
+    /// Looks that may never decide.
+    #[error("no look has anything to spend: nothing is ever shown")]
+    NothingToSpend,
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The columns that analyses need, read once from each case record.
 
+use super::at_cut::AtCut;
 use quietbeam_schema::case::{CaseRecord, Complication};
 use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::CentreCode;
@@ -50,6 +51,8 @@ pub struct CaseRow {
     pub kap_gy_cm2: Option<f64>,
     /// Fluoroscopy time in seconds; a description, never a dose.
     pub fluoro_time_s: Option<f64>,
+    /// What stood against it when its cut was taken.
+    pub at_cut: AtCut,
 }
 
 /// What was known before the procedure and may differ between the arms; `None` where it was
@@ -189,6 +192,7 @@ impl CaseRow {
             air_kerma_mgy: case.air_kerma_mgy().value().copied(),
             kap_gy_cm2: case.kap_gy_cm2().value().copied(),
             fluoro_time_s: case.fluoro_time_s().value().copied(),
+            at_cut: AtCut::default(),
         }
     }
 
@@ -321,8 +325,8 @@ impl Cohort {
     }
 
     /// Adds one case.
-    pub fn push(&mut self, centre: CentreCode, case: &CaseRecord) {
-        self.rows.push(CaseRow::read(centre, case));
+    pub fn push(&mut self, case: CaseRow) {
+        self.rows.push(case);
     }
 
     /// The cases.

@@ -1,6 +1,7 @@
 //! What a comparison may claim, and when it may claim nothing.
 
 use super::endpoint::{ArmResult, Endpoint, reason_in_words, write_reason};
+use super::look::NoVerdict;
 use super::population::{Arm, ByArm};
 use crate::methods::interval::{Interval, NotEstimable};
 use crate::methods::non_inferiority::{Conclusion, Margin, claim, decide};
@@ -49,6 +50,11 @@ pub enum Reason {
         /// The earlier endpoint.
         after: Endpoint,
     },
+    /// The look at the data is none that the plan lets decide.
+    NoVerdictAtThisLook {
+        /// Why not.
+        why: NoVerdict,
+    },
     /// No case of either arm had the event, and the arms are too small to exclude the margin.
     NoEventInEitherArm,
     /// Every case of both arms had the event, and the arms are too small to exclude the margin.
@@ -76,6 +82,7 @@ impl fmt::Display for Reason {
                 "{} comes before it in the plan and is not shown, so it is not tested",
                 after.label().to_lowercase()
             ),
+            Self::NoVerdictAtThisLook { why } => why.fmt(f),
             Self::NoEventInEitherArm => f.write_str(
                 "no case of either arm had the event, and the arms are too small to exclude the margin",
             ),
@@ -193,7 +200,7 @@ fn same_everywhere(arms: &ByArm<ArmResult>) -> Option<Reason> {
 }
 
 /// A proportion in percentage points: "3 points", "1 point", "0.5 points".
-pub(super) fn points(proportion: f64) -> String {
+pub fn points(proportion: f64) -> String {
     let points = (proportion * 1e8).round() / 1e6;
     let unit = if points == 1.0 { "point" } else { "points" };
     format!("{points} {unit}")

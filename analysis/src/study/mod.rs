@@ -2,6 +2,7 @@
 //! comparison or a safety summary says about them.
 
 pub mod adjustment;
+pub mod at_cut;
 pub mod by_centre;
 pub mod cohort;
 pub mod comparison;
@@ -10,6 +11,7 @@ pub mod deidentify;
 pub mod dose;
 pub mod effusion;
 pub mod endpoint;
+pub mod look;
 pub mod numerals;
 pub mod outlook;
 pub mod own_picture;

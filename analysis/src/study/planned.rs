@@ -9,10 +9,12 @@ use super::decision::{Decision, Reason};
 use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
 use super::endpoint::{Endpoint, Estimate, PopulationResult, arm_sizes, tally_by_centre};
-use super::plan::{ALWAYS, AnalysisPlan, LeftOut, PlannedEndpoint};
+use super::look::{Look, LooksTaken};
+use super::numerals;
+use super::plan::{ALWAYS, AnalysisPlan, LeftOut, PlannedEndpoint, is_of_the_cut};
 use super::population::{ByArm, Population};
 use super::sensitivity::{SensitivityLine, beside};
-use crate::methods::interval::{Interval, NotEstimable};
+use crate::methods::interval::{Confidence, Interval, NotEstimable};
 use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -23,6 +25,8 @@ use std::collections::BTreeMap;
 pub struct PlannedComparison {
     /// The plan.
     pub plan: AnalysisPlan,
+    /// Which look at the data it is, and the level that decides.
+    pub look: Look,
     /// Which cases were compared.
     pub cases: PlannedFlow,
     /// The endpoints in the plan's order.
@@ -61,6 +65,28 @@ pub struct LeftOutCount {
     pub reason: LeftOut,
     /// How many.
     pub cases: u32,
+    /// Of these, by intended strategy; near-zero in neither.
+    pub arms: ByArm<u32>,
+}
+
+impl LeftOutCount {
+    /// Whether they are left out for how things stood at the cut, and not for what they are.
+    pub(super) fn is_of_the_cut(&self) -> bool {
+        matches!(self.reason, LeftOut::Excluded(rule) if is_of_the_cut(rule))
+    }
+
+    /// The count and the reason, with the arms where a rule of the plan took them out.
+    pub fn in_words(&self) -> String {
+        let told = format!("{} {}", numerals::count(self.cases), self.reason.in_words());
+        match self.reason {
+            LeftOut::DiagnosticOnly | LeftOut::OtherGroup => told,
+            LeftOut::Excluded(_) => format!(
+                "{told}: {} zero-fluoroscopy, {} conventional",
+                numerals::count(self.arms.zero_fluoroscopy),
+                numerals::count(self.arms.conventional)
+            ),
+        }
+    }
 }
 
 /// A planned endpoint.
@@ -120,22 +146,33 @@ pub struct Exploratory {
     pub by_centre: Vec<CentreLine>,
 }
 
-/// Carries out a plan.
+/// Carries out a plan on data that nobody compared before.
 pub fn carry_out(cohort: &Cohort, plan: &AnalysisPlan) -> PlannedComparison {
-    carry_out_on(cohort.rows().iter().collect(), plan)
+    carry_out_at(cohort, plan, &LooksTaken::first(cohort, plan))
+}
+
+/// Carries out a plan at one of its looks.
+pub fn carry_out_at(cohort: &Cohort, plan: &AnalysisPlan, taken: &LooksTaken) -> PlannedComparison {
+    carry_out_on(cohort.rows().iter().collect(), plan, taken)
 }
 
 /// The same on cases that stand elsewhere. They are put into an order of their content, so that
 /// no rounding depends on how they were read.
-pub(super) fn carry_out_on(mut all: Vec<&CaseRow>, plan: &AnalysisPlan) -> PlannedComparison {
+pub(super) fn carry_out_on(
+    mut all: Vec<&CaseRow>,
+    plan: &AnalysisPlan,
+    taken: &LooksTaken,
+) -> PlannedComparison {
     all.sort_by_cached_key(|case| case.content());
     let rows: Vec<&CaseRow> =
         all.iter().copied().filter(|case| plan.eligibility().left_out(case).is_none()).collect();
     let by_centre = by_centre(&rows);
+    let look = Look::new(plan, taken);
     PlannedComparison {
         plan: plan.clone(),
         cases: flow(&all, &rows, plan),
-        endpoints: in_order(&rows, plan),
+        endpoints: in_order(&rows, &plan.at_level(look.interval_level(plan)), &look),
+        look,
         warnings: warnings(&rows, &by_centre),
         exploratory: Exploratory {
             cross_over: cross_over(&rows, plan.level()),
@@ -149,14 +186,20 @@ pub(super) fn carry_out_on(mut all: Vec<&CaseRow>, plan: &AnalysisPlan) -> Plann
 }
 
 fn flow(all: &[&CaseRow], rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow {
-    let mut left_out = BTreeMap::<LeftOut, u32>::new();
-    for reason in all.iter().filter_map(|case| plan.eligibility().left_out(case)) {
-        *left_out.entry(reason).or_default() += 1;
+    let mut left_out = BTreeMap::<LeftOut, LeftOutCount>::new();
+    for case in all {
+        let Some(reason) = plan.eligibility().left_out(case) else { continue };
+        let nobody = LeftOutCount { reason, cases: 0, arms: ByArm::default() };
+        let line = left_out.entry(reason).or_insert(nobody);
+        line.cases += 1;
+        if let Some(arm) = Population::AsIntended.arm(case) {
+            *line.arms.of_mut(arm) += 1;
+        }
     }
     let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| case.declared_before()).collect();
     PlannedFlow {
         in_cohort: count(all.iter()),
-        left_out: left_out.into_iter().map(|(reason, cases)| LeftOutCount { reason, cases }).collect(),
+        left_out: left_out.into_values().collect(),
         near_zero: count(rows.iter().filter(|case| case.intended == Strategy::NearZero)),
         as_intended: arm_sizes(rows, Population::AsIntended),
         per_protocol: arm_sizes(rows, Population::PerProtocol),
@@ -165,11 +208,11 @@ fn flow(all: &[&CaseRow], rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow
 }
 
 /// After the first endpoint that is not shown none is tested.
-fn in_order(rows: &[&CaseRow], plan: &AnalysisPlan) -> Vec<PlannedResult> {
+fn in_order(rows: &[&CaseRow], plan: &AnalysisPlan, look: &Look) -> Vec<PlannedResult> {
     let mut stopped_by = None;
     let mut results = Vec::new();
     for planned in plan.endpoints() {
-        let result = result(rows, planned, plan, stopped_by);
+        let result = result(rows, planned, plan, (look, stopped_by));
         if stopped_by.is_none() && result.claim != Decision::Shown {
             stopped_by = Some(planned.endpoint);
         }
@@ -182,7 +225,7 @@ fn result(
     rows: &[&CaseRow],
     planned: &PlannedEndpoint,
     plan: &AnalysisPlan,
-    stopped_by: Option<Endpoint>,
+    (look, stopped_by): (&Look, Option<Endpoint>),
 ) -> PlannedResult {
     let PlannedEndpoint { endpoint, margin, .. } = *planned;
     let crude = |population| {
@@ -191,12 +234,15 @@ fn result(
     let decided = |population| {
         let (crude, adjusted) = (crude(population), Adjustment::new(rows, endpoint, population, plan));
         let interval = deciding(plan.method(), &crude, &adjusted);
-        let decision = Decision::of_population(&crude.arms, interval, margin, plan.least_known());
+        let decision = match look.no_verdict {
+            Some(why) => Decision::CannotConclude { reason: Reason::NoVerdictAtThisLook { why } },
+            None => Decision::of_population(&crude.arms, interval, margin, plan.least_known()),
+        };
         PlannedPopulation { decision, crude, adjusted }
     };
     let (as_intended, per_protocol) =
         rayon::join(|| decided(Population::AsIntended), || decided(Population::PerProtocol));
-    let claim = match stopped_by {
+    let claim = match stopped_by.filter(|_| look.no_verdict.is_none()) {
         Some(after) => Decision::CannotConclude { reason: Reason::NotTested { after } },
         None => Decision::of_both(as_intended.decision, per_protocol.decision),
     };
@@ -211,6 +257,18 @@ fn result(
         per_protocol,
         as_treated: crude(Population::AsTreated),
         sensitivity: beside(rows, planned, plan),
+    }
+}
+
+impl PlannedComparison {
+    /// The level of the intervals of planned endpoints: that of the look.
+    pub fn level(&self) -> Confidence {
+        self.look.interval_level(&self.plan)
+    }
+
+    /// The plan with its intervals at that level.
+    pub(super) fn plan_at_look(&self) -> AnalysisPlan {
+        self.plan.at_level(self.level())
     }
 }
 

@@ -4,7 +4,7 @@ use super::adjustment::{Adjusted, Adjustment};
 use super::decision::{Decision, points};
 use super::endpoint::{Estimate, reason_in_words};
 use super::numerals::{self, count, difference};
-use super::planned::{PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};
+use super::planned::{LeftOutCount, PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};
 use super::population::Population;
 use super::words::{Text, both, centre_table, dose_table, effusion_table, estimate_row, share, tally_row};
 use quietbeam_schema::vocabulary::{Coded, PrimaryMethod, Sensitivity};
@@ -43,6 +43,7 @@ fn what_was_shown(text: &mut Text, comparison: &PlannedComparison) {
             ));
         }
     }
+    text.paragraph(&comparison.look.in_words);
     for caution in comparison.cautions {
         text.paragraph(caution);
     }
@@ -62,18 +63,18 @@ fn cases(text: &mut Text, comparison: &PlannedComparison) {
     row("As intended", as_intended);
     row("  declared before the procedure", declared_before);
     row("Per protocol", per_protocol);
-    let reasons = left_out.iter().map(|line| format!("{} {}", count(line.cases), line.reason.in_words()));
+    let reasons = left_out.iter().map(LeftOutCount::in_words);
     let mut losses: Vec<String> = reasons.collect();
     losses.push(format!("{} intended as near-zero, which are a group of their own", count(*near_zero)));
     text.paragraph(&format!(
         "Of {} cases in the cut, not compared: {}.",
         count(*in_cohort),
-        losses.join(", ")
+        losses.join("; ")
     ));
 }
 
 fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedComparison) {
-    let level = numerals::level(comparison.plan.level().level());
+    let level = numerals::level(comparison.level().level());
     let title = format!("{}, margin {}", result.endpoint.label().to_uppercase(), points(result.margin));
     text.columns(&title, &format!("points ({level})"));
     let method = comparison.plan.method();

@@ -56,6 +56,8 @@ markers! {
     ReadPlans,
     ReadOwnPicture,
     WatchSafety,
+    JudgeEvents,
+    ReadJudgements,
     TakeDataCut { const ALONE: bool = true; },
     ReadDataCuts,
     ExportDeidentified,

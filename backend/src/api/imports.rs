@@ -49,7 +49,7 @@ pub(super) struct ImportForm {
     /// One row a follow-up.
     #[schema(value_type = Option<String>, format = Binary)]
     follow_ups: Option<Vec<u8>>,
-    /// Instead of the three: an .xlsx workbook with a sheet for each.
+    /// Instead of the three: a workbook (.xlsx or .ods) with a sheet for each.
     #[schema(value_type = Option<String>, format = Binary)]
     workbook: Option<Vec<u8>>,
 }

@@ -1,6 +1,7 @@
 //! The API, `/api/v1`: one file a resource. A handler names its permit first; what
 //! a request brings is read strictly; what goes wrong becomes a problem in one place.
 
+mod adjudication;
 mod approvals;
 mod audit;
 pub(crate) mod brought;

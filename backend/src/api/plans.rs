@@ -1,7 +1,9 @@
 //! Analysis plans: registered, amended, read.
 
 use actix_web::{HttpResponse, get, post, web};
-use quietbeam_analysis::study::plan::{ALWAYS, Change, Cost, EligibilityForm, EndpointForm, PlanForm, costs};
+use quietbeam_analysis::study::plan::{
+    ALWAYS, Change, Cost, EligibilityForm, EndpointForm, LooksForm, PlanForm, costs,
+};
 use quietbeam_schema::ids::PlanId;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -40,6 +42,22 @@ pub(super) struct PlanBody {
     sensitivity: Vec<String>,
     /// The endpoints in the order in which they are tested.
     endpoints: Vec<EndpointBody>,
+    /// How often the data are looked at; once, with the whole level, if left out.
+    looks: Option<LooksBody>,
+}
+
+/// Several planned looks at the data, which share the level.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct LooksBody {
+    /// The cases of each arm with which the last planned look comes.
+    each_arm: u32,
+    /// The share of them at each look, two to ten, rising to 1.
+    fractions: Vec<f64>,
+    /// How the level is spread: obrien_fleming_type, pocock_type or power_family.
+    spending: String,
+    /// The exponent from 0.1 to 20; only with power_family.
+    exponent: Option<f64>,
 }
 
 /// Which cases are compared.
@@ -48,8 +66,11 @@ pub(super) struct PlanBody {
 pub(super) struct EligibilityBody {
     /// Codes of the procedure groups.
     procedure_groups: Vec<String>,
-    /// Codes of what is left out of them.
+    /// Codes of what is left out of them; some hang on how things stood when the cut was taken.
     exclude: Vec<String>,
+    /// The least share of its eligible ablations that a centre must have sent in, from 0.5 to 1;
+    /// only with low_capture.
+    least_capture: Option<f64>,
 }
 
 /// An endpoint with its margin.
@@ -84,11 +105,11 @@ pub(super) struct AmendmentBody {
 
 impl From<PlanBody> for PlanForm {
     fn from(body: PlanBody) -> Self {
-        let EligibilityBody { procedure_groups, exclude } = body.eligibility;
+        let EligibilityBody { procedure_groups, exclude, least_capture } = body.eligibility;
         Self {
             title: body.title,
             question: body.question,
-            eligibility: EligibilityForm { procedure_groups, exclude },
+            eligibility: EligibilityForm { procedure_groups, exclude, least_capture },
             level: body.level,
             method: body.method,
             covariates: body.covariates,
@@ -96,6 +117,7 @@ impl From<PlanBody> for PlanForm {
             least_known: body.least_known,
             sensitivity: body.sensitivity,
             endpoints: body.endpoints.into_iter().map(EndpointForm::from).collect(),
+            looks: body.looks.map(LooksForm::from),
         }
     }
 }
@@ -111,6 +133,13 @@ impl From<EndpointBody> for EndpointForm {
             source: body.source,
             expected: body.expected,
         }
+    }
+}
+
+impl From<LooksBody> for LooksForm {
+    fn from(body: LooksBody) -> Self {
+        let LooksBody { each_arm, fractions, spending, exponent } = body;
+        Self { each_arm, fractions, spending, exponent }
     }
 }
 

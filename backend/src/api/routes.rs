@@ -7,8 +7,8 @@ use utoipa_actix_web::service_config::ServiceConfig;
 
 use super::problem::Problem;
 use super::{
-    approvals, audit, calculations, cases, centres, comparisons, cuts, dictionary, dose_reports, exports,
-    import_jobs, imports, members, plans, queries, screening, sessions, summaries,
+    adjudication, approvals, audit, calculations, cases, centres, comparisons, cuts, dictionary,
+    dose_reports, exports, import_jobs, imports, members, plans, queries, screening, sessions, summaries,
 };
 
 /// Adds every resource of the API. A longer path stands before a shorter one
@@ -67,6 +67,9 @@ fn clinical(config: &mut ServiceConfig<'_>) {
         .service(queries::take_back)
         .service(queries::reopen)
         .service(queries::read)
+        .service(adjudication::list)
+        .service(adjudication::judge)
+        .service(adjudication::progress)
         .service(plans::amend)
         .service(plans::register)
         .service(plans::list)

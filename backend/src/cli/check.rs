@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 /// Check files of cases, complications and follow-ups against the dictionary.
 /// Nothing is stored and nothing leaves this computer. The kind of a file is
-/// told by its name; a single .xlsx workbook holds all three as sheets.
+/// told by its name; a single workbook (.xlsx or .ods) holds all three as sheets.
 ///
 /// Example: quietbeam check cases.csv complications.csv follow_ups.csv
 ///

@@ -1,6 +1,7 @@
 //! `quietbeam demo`: an invented network, from its files to a comparison and a
 //! published safety summary, by the same ways that real centres use.
 
+mod judges;
 mod people;
 mod stage;
 mod texts;
@@ -122,6 +123,7 @@ fn build(args: &DemoArgs, registry: &Registry, out: &mut dyn Write) -> Result<()
     for centre in &network.centres {
         stage::send_files(registry, &staff, centre, steps)?;
     }
+    judges::judge_events(registry, &staff)?;
     let cut = stage::take_cut(registry, &staff, steps)?;
     let (computed, kept) = stage::compare(registry, &staff, &cut)?;
     texts::write(registry, &staff, &kept)?;

@@ -34,7 +34,7 @@ pub(super) struct ImportArgs {
     /// One row a follow-up.
     #[arg(long, value_name = "FILE")]
     follow_ups: Option<PathBuf>,
-    /// One .xlsx workbook with the sheets cases, complications and follow_ups.
+    /// One workbook (.xlsx or .ods) with the sheets cases, complications and follow_ups.
     #[arg(long, value_name = "FILE", conflicts_with_all = ["cases", "complications", "follow_ups"])]
     workbook: Option<PathBuf>,
     /// Only say what would be done.

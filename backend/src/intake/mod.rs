@@ -23,7 +23,6 @@ mod trouble;
 mod understood;
 mod withheld;
 mod workbook;
-mod workbook_cells;
 
 pub use bounds::Limits;
 pub use cases::{CaseRow, CaseRows, Places, RefusedRow, Row};

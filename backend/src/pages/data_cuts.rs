@@ -4,6 +4,7 @@ use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::{count, share};
 use quietbeam_schema::ids::{CentreCode, DataCutId};
+use quietbeam_schema::vocabulary::{Coded, Exclusion};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -17,7 +18,7 @@ use crate::access::action::{ReadDataCuts, RunComparison, TakeDataCut};
 use crate::api::Problem;
 use crate::api::brought::{Part, Query};
 use crate::registry::RegistryError;
-use crate::registry::cuts::{self, Difference, Held};
+use crate::registry::cuts::{self, Against, Difference, Held};
 use crate::store::{Conflict, DataCut, Refused, Store, StoreError};
 
 fn page(title: &str, content: Markup) -> Page {
@@ -125,8 +126,19 @@ pub(super) struct Beside {
 struct Shown {
     cut: DataCut,
     held: BTreeMap<CentreCode, Held>,
+    against: Against,
     others: Vec<DataCut>,
-    beside: Option<(DataCut, BTreeMap<CentreCode, Difference>)>,
+    beside: Option<Other>,
+}
+
+/// A reason for which a plan may leave cases out, and how many stand under it.
+type Reason = (Exclusion, fn(&Against) -> u32);
+
+/// Another cut, how it differs and what stood against its cases.
+struct Other {
+    cut: DataCut,
+    found: BTreeMap<CentreCode, Difference>,
+    against: Against,
 }
 
 #[get("/data-cuts/{id}")]
@@ -147,10 +159,11 @@ pub(super) async fn one(
                 Some(id) => {
                     let other = session.find_cut(id)?;
                     let found = cuts::differences(session, (&cut, &other))?;
-                    Some((other, found))
+                    Some(Other { against: cuts::against(session, &other)?, cut: other, found })
                 }
             };
-            Ok::<_, StoreError>(Shown { held: cuts::holds(session, &cut)?, cut, others, beside })
+            let (held, against) = (cuts::holds(session, &cut)?, cuts::against(session, &cut)?);
+            Ok::<_, StoreError>(Shown { held, against, cut, others, beside })
         })
         .await?;
     let frame = visit.frame(&store).await?;
@@ -173,7 +186,8 @@ impl Shown {
             div.sides {
                 div {
                     (self.held())
-                    @if let Some((other, found)) = &self.beside { (differences(cut, other, found)) }
+                    @if let Some(other) = &self.beside { (differences(cut, &other.cut, &other.found)) }
+                    (self.stood_against())
                     (caution("Cases of a cut are pseudonymous research data."))
                 }
                 aside.margin {
@@ -218,10 +232,42 @@ impl Shown {
         }
     }
 
+    /// What a plan may leave out for it, of this cut and the one beside it.
+    fn stood_against(&self) -> Markup {
+        let reasons: [Reason; 3] = [
+            (Exclusion::ApprovalMissing, |against| against.approval_missing),
+            (Exclusion::DenominatorUnsigned, |against| against.denominator_unsigned),
+            (Exclusion::QuestionOpen, |against| against.question_open),
+        ];
+        let cell = |against: &Against, of: fn(&Against) -> u32| Cell::text(count(of(against)));
+        let note = html! { p.small { "All of them are in the cut. A plan says which of these reasons leave cases out; its report then tells how many of each arm." } };
+        let caption = "Cases against which something stood when it was taken".to_owned();
+        match &self.beside {
+            None => {
+                let row = |(rule, of): &Reason| [Cell::text(rule.label()), cell(&self.against, *of)];
+                let columns = [Column::words("What"), Column::numbers("Cases")];
+                let rows = reasons.iter().map(row).collect();
+                html! { section id="against" { (Table { caption, columns, rows }) (note) } }
+            }
+            Some(other) => {
+                let row = |(rule, of): &Reason| {
+                    [Cell::text(rule.label()), cell(&self.against, *of), cell(&other.against, *of)]
+                };
+                let columns = [
+                    Column::words("What"),
+                    Column::numbers(&self.cut.name),
+                    Column::numbers(&other.cut.name),
+                ];
+                let rows = reasons.iter().map(row).collect();
+                html! { section id="against" { (Table { caption, columns, rows }) (note) } }
+            }
+        }
+    }
+
     fn choose(&self) -> Markup {
         let picks: Vec<(String, String)> =
             self.others.iter().map(|other| (other.id.to_string(), other.name.clone())).collect();
-        let chosen = self.beside.as_ref().map(|(other, _)| other.id.to_string()).unwrap_or_default();
+        let chosen = self.beside.as_ref().map(|other| other.cut.id.to_string()).unwrap_or_default();
         html! {
             section {
                 h2 { "Set beside another cut" }

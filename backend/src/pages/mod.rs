@@ -4,6 +4,7 @@
 
 mod about;
 mod account;
+mod adjudication;
 mod assets;
 mod case;
 mod case_codes;
@@ -56,6 +57,10 @@ pub(crate) fn routes(config: &mut ServiceConfig) {
         .service(sign_in::sign_out)
         .service(desk::desk)
         .service(watching::watching)
+        .service(adjudication::list)
+        .service(adjudication::progress::look)
+        .service(adjudication::one::look)
+        .service(adjudication::one::send)
         .service(account::account)
         .service(account::keep)
         .service(cases::cases)

@@ -26,6 +26,18 @@ const TASKS: &[Task] = &[
         "How many were performed, eligible and sent in, by quarter.",
         "/screening-log",
     ),
+    task(
+        Action::JudgeEvents,
+        "Judge events",
+        "How grave each was, without knowing how the case was guided.",
+        "/adjudication",
+    ),
+    task(
+        Action::ReadJudgements,
+        "See how events were judged",
+        "By two people each, and a third where they differ.",
+        "/adjudication/progress",
+    ),
     task(Action::RegisterPlan, "Write a plan down", "Before anyone looks.", "/plans"),
     task(Action::TakeDataCut, "Freeze a data cut", "What is compared later is fixed first.", "/data-cuts"),
     task(

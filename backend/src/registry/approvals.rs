@@ -1,5 +1,5 @@
 //! The approvals of a centre: recorded, renewed, taken back, and asked before a new case is
-//! taken. What a data cut may hold can hang on [`may_send`]'s core too; it does not yet.
+//! taken. How they stood at a data cut is the matter of `at_cut.rs`.
 
 use quietbeam_schema::centre_approval::{Approval, Day, Standing, Terms, TermsError, may_send};
 use quietbeam_schema::ids::{ApprovalId, CentreCode};

@@ -1,20 +1,23 @@
 //! Comparisons on a data cut: computed by the core, kept with the cut's hash
 //! and the plan they carry out.
 
-use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
-use quietbeam_analysis::study::planned::{PlannedComparison, carry_out};
+use quietbeam_analysis::study::look::{LooksTaken, information};
+use quietbeam_analysis::study::plan::AnalysisPlan;
+use quietbeam_analysis::study::planned::{PlannedComparison, carry_out_at};
 use quietbeam_analysis::study::request::ComparisonRequest;
 use quietbeam_schema::ids::{DataCutId, PlanId};
 use serde::{Deserialize, Serialize};
 
 use super::RegistryError;
+use super::at_cut::Around;
 use super::cases::record_of;
 use super::plans;
 use crate::access::Permit;
 use crate::access::action::RunComparison;
 use crate::store::{
-    Comparison, DataCut, NewComparison, Plan, ReadsCutCases, Session, Store, StoreError, Writing,
+    Comparison, DataCut, KeptLook, NewComparison, Plan, ReadsCutCases, Session, Store, StoreError, Writing,
 };
 
 /// The version of the software, printed with everything it computes.
@@ -43,16 +46,25 @@ pub(super) fn with_provenance<R: Serialize>(cut: &DataCut, result: &R) -> Result
     serde_json::to_string(&whole).map_err(RegistryError::NotWritten)
 }
 
-/// Reads the cases of a cut into the columns that are analysed.
+/// Reads the cases of a cut into the columns that are analysed, with what stood against them then
+/// so far as a plan asks.
 pub(super) fn cohort_of<A: ReadsCutCases, M>(
     session: &mut Session<'_, A, M>,
     cut: &DataCut,
+    plan: Option<&AnalysisPlan>,
 ) -> Result<Cohort, RegistryError> {
     let mut cohort = Cohort::default();
+    let around = match plan {
+        Some(plan) => Around::asked(session, cut, plan)?,
+        None => None,
+    };
     // The rules are applied as they stood when the cut was taken.
     session.each_case(cut, |row| {
-        let record = record_of(&row, cut.at)?;
-        cohort.push(row.centre, &record);
+        let mut case = CaseRow::read(row.centre, &record_of(&row, cut.at)?);
+        if let Some(around) = &around {
+            case.at_cut = around.against(&row.code.to_string(), case.centre, case.period);
+        }
+        cohort.push(case);
         Ok::<_, RegistryError>(())
     })?;
     Ok(cohort)
@@ -69,7 +81,7 @@ pub enum Question {
 
 /// The question with its plan read.
 enum Asked {
-    Plan(Plan),
+    Plan(Box<(Plan, AnalysisPlan)>, Vec<KeptLook>),
     WithoutPlan(ComparisonRequest),
 }
 
@@ -96,7 +108,7 @@ pub struct Registered {
     pub cases_before: i64,
     /// Comparisons that had been computed before, on any cut.
     pub comparisons_before: i64,
-    /// How often anyone had opened one of them before.
+    /// How often anyone had opened one of them before: each person once with each of them.
     pub opened_before: i64,
     /// Whether the data had been frozen before the plan was registered.
     pub cut_taken_before: bool,
@@ -147,6 +159,40 @@ pub struct Computed {
     pub outcome: Outcome,
     /// What will be kept.
     new: NewComparison,
+    /// The look that it takes; `None` for a cut that was looked at before, or without a plan.
+    takes: Option<TakesLook>,
+}
+
+/// A look that is not kept yet.
+#[derive(Clone, Copy)]
+struct TakesLook {
+    plan_number: i64,
+    earlier: usize,
+    look: KeptLook,
+}
+
+/// The looks under a plan up to that of a cut, if the cut was looked at.
+pub(super) fn looks_until(kept: &[KeptLook], cut: DataCutId) -> Option<LooksTaken> {
+    let at = kept.iter().position(|look| look.cut == cut)?;
+    let earlier = kept[..at].iter().map(|look| look.taken).collect();
+    Some(LooksTaken::again(earlier, kept[at].taken))
+}
+
+impl TakesLook {
+    /// The look that a cut is under a plan: the same as before, or the next, which is to be kept.
+    fn find(
+        (plan, read): (&Plan, &AnalysisPlan),
+        kept: &[KeptLook],
+        (cut, cohort): (DataCutId, &Cohort),
+    ) -> (LooksTaken, Option<Self>) {
+        if let Some(again) = looks_until(kept, cut) {
+            return (again, None);
+        }
+        let earlier = kept.iter().map(|look| look.taken).collect();
+        let next = LooksTaken::next(read, earlier, information(cohort, read));
+        let look = KeptLook { cut, taken: next.own() };
+        (next, Some(Self { plan_number: plan.number, earlier: kept.len(), look }))
+    }
 }
 
 /// Compares the strategies on a cut. Nothing is kept yet, so no writer waits
@@ -163,32 +209,45 @@ pub fn compute(
     let (cut, asked, cohort) = store.read_blocking(permit, move |session| {
         let cut = session.find_cut(cut)?;
         let asked = match question {
-            Question::Plan(id) => Asked::Plan(session.find_plan(id)?),
+            Question::Plan(id) => {
+                let plan = session.find_plan(id)?;
+                let (read, looks) = (plans::read(&plan)?, session.looks_of(plan.number)?);
+                Asked::Plan(Box::new((plan, read)), looks)
+            }
             Question::WithoutPlan(request) => Asked::WithoutPlan(request),
         };
-        let cohort = cohort_of(session, &cut)?;
+        let plan = match &asked {
+            Asked::Plan(plan, _) => Some(&plan.1),
+            Asked::WithoutPlan(_) => None,
+        };
+        let cohort = cohort_of(session, &cut, plan)?;
         Ok::<_, RegistryError>((cut, asked, cohort))
     })?;
     let question = match &asked {
-        Asked::Plan(plan) => KeptQuestion::Plan { plan: plan.id, plan_hash: plan.content_hash.clone() },
+        Asked::Plan(asked, _) => {
+            let plan = &asked.0;
+            KeptQuestion::Plan { plan: plan.id, plan_hash: plan.content_hash.clone() }
+        }
         Asked::WithoutPlan(request) => KeptQuestion::WithoutPlan(request.clone()),
     };
     let request = serde_json::to_string(&question).map_err(RegistryError::NotWritten)?;
-    let (outcome, result) = match asked {
+    let (outcome, result, takes) = match asked {
         Asked::WithoutPlan(request) => {
             let result = comparison::compare(&cohort, &request);
             let kept = with_provenance(&cut, &result)?;
-            (Outcome::Unplanned(Box::new(result)), kept)
+            (Outcome::Unplanned(Box::new(result)), kept, None)
         }
-        Asked::Plan(plan) => {
+        Asked::Plan(asked, looks) => {
+            let (plan, read) = *asked;
             let registered = Registered::new(&plan, &cut);
-            let result = carry_out(&cohort, &plans::read(&plan)?);
+            let (taken, takes) = TakesLook::find((&plan, &read), &looks, (cut.id, &cohort));
+            let result = carry_out_at(&cohort, &read, &taken);
             let kept = kept_as(&cut, &registered, &result)?;
-            (Outcome::Planned(registered, Box::new(result)), kept)
+            (Outcome::Planned(registered, Box::new(result)), kept, takes)
         }
     };
     let new = NewComparison { cut: cut.id, request, result, software_version: SOFTWARE_VERSION.to_owned() };
-    Ok(Computed { cut, outcome, new })
+    Ok(Computed { cut, outcome, new, takes })
 }
 
 /// A planned result in the canonical JSON in which it is kept.
@@ -213,12 +272,14 @@ impl Computed {
         session.same_comparison(self.cut.id, &self.new.request, SOFTWARE_VERSION)
     }
 
-    /// Keeps the result. Every look at the data is kept, also one that only
-    /// repeats another.
+    /// Keeps the result, also one that only repeats another, and the look that it takes.
     ///
     /// # Errors
-    /// When the store does not do it.
+    /// When another look was taken meanwhile, or the store does not do it.
     pub fn keep(&self, session: &mut Session<'_, RunComparison, Writing>) -> Result<Comparison, StoreError> {
+        if let Some(TakesLook { plan_number, earlier, look }) = self.takes {
+            session.take_look(plan_number, earlier, look)?;
+        }
         session.save_comparison(self.new.clone())
     }
 }

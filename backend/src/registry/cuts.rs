@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use quietbeam_schema::ids::CentreCode;
 
+use super::at_cut::Around;
 use super::{RegistryError, words};
 use crate::access::action::TakeDataCut;
 use crate::store::{DataCut, ReadsCuts, Session, StoreError, Writing};
@@ -57,6 +58,36 @@ pub fn holds<A: ReadsCuts, M>(
         of_centre.signed += u32::from(row.signed_by.is_some());
     }
     Ok(held)
+}
+
+/// Cases of a cut against which something stood when it was taken; a plan may leave them out.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Against {
+    /// An approval of the centre did not cover their quarter.
+    pub approval_missing: u32,
+    /// The screening log of their quarter was not entered or not wholly signed.
+    pub denominator_unsigned: u32,
+    /// A question about their strategy or an outcome was open.
+    pub question_open: u32,
+}
+
+/// What stood against the cases of a cut.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn against<A: ReadsCuts, M>(
+    session: &mut Session<'_, A, M>,
+    cut: &DataCut,
+) -> Result<Against, StoreError> {
+    let around = Around::read(session, cut)?;
+    let mut found = Against::default();
+    for (code, standing) in session.revisions_of(cut)? {
+        let case = around.against(&code, standing.centre, standing.period);
+        found.approval_missing += u32::from(case.approval_missing);
+        found.denominator_unsigned += u32::from(case.denominator_unsigned);
+        found.question_open += u32::from(case.question_open);
+    }
+    Ok(found)
 }
 
 /// How a centre's cases differ between an earlier and a later cut.

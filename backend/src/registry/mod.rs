@@ -1,7 +1,9 @@
 //! What the registry does, one file a capability. Each function asks the core to
 //! decide and the session to keep, and knows neither HTTP nor SQL.
 
+pub mod adjudication;
 pub mod approvals;
+mod at_cut;
 pub mod case_list;
 pub mod cases;
 pub mod centres;

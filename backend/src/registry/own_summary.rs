@@ -1,7 +1,7 @@
 //! A centre's own figures beside those that were published of the network: its own cases of the
 //! very cut that the summary was made from, and of other centres what everyone reads.
 
-use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, beside};
 use quietbeam_schema::ids::CentreCode;
 
@@ -24,7 +24,7 @@ pub fn own_beside(
     let mut own = Cohort::default();
     session.each_case(&cut, |row| {
         if row.centre == centre {
-            own.push(row.centre, &record_of(&row, cut.at)?);
+            own.push(CaseRow::read(row.centre, &record_of(&row, cut.at)?));
         }
         Ok::<_, RegistryError>(())
     })?;

@@ -26,8 +26,8 @@ pub fn kit(
         "Comparison {}, computed by {}.\nData cut \"{}\" ({}), {} cases,\nhash {}.\nThe kit was made by {SOFTWARE_VERSION}.",
         kept.id, kept.content.software_version, cut.name, cut.id, cut.cases, cut.content_hash
     );
-    let read = cut.clone();
-    let cohort = store.read_blocking(look, move |session| cohort_of(session, &read))?;
+    let (read, plan) = (cut.clone(), planned.plan.clone());
+    let cohort = store.read_blocking(look, move |session| cohort_of(session, &read, Some(&plan)))?;
     let kit = recheck::kit(&cohort, planned, &provenance);
     let what = json!({ "recheck": kept.id.to_string(), "rows": kit.cases, "alone": kit.alone });
     let id = cut.id;

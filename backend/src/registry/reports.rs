@@ -4,16 +4,24 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
+use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{
-    Amendment, Before, Entry, Facts, LogCounts, Origin, Report, ReportCase, report,
+    Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, Origin, Report, ReportCase, report,
 };
 use quietbeam_analysis::study::request::ComparisonRequest;
+use quietbeam_schema::adjudication::Settled;
+use quietbeam_schema::case::{CaseRecord, Complication};
 use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::ComparisonId;
 use quietbeam_schema::instant::Instant;
+use quietbeam_schema::vocabulary::{HarmRuling, HarmTier};
 
-use super::cases::record_of;
-use super::comparisons::{KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, with_provenance};
+use super::adjudication;
+use super::at_cut::{Around, log_of};
+use super::cases::form_of;
+use super::comparisons::{
+    KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, looks_until, with_provenance,
+};
 use super::report_texts::Texts;
 use super::{RegistryError, plans};
 use crate::access::Permit;
@@ -115,14 +123,14 @@ fn read_again(
     kept: Comparison,
 ) -> Result<Opened, RegistryError> {
     let question = serde_json::from_str(&kept.content.request).map_err(RegistryError::NotWritten)?;
-    let look = kept.clone();
+    let on = kept.content.cut;
     let (cut, material) = store.read_blocking(permit, move |session| {
-        let cut = session.find_cut(look.content.cut)?;
+        let cut = session.find_cut(on)?;
         let material = match question {
             KeptQuestion::Plan { plan, .. } => {
                 let plan = session.find_plan(plan)?;
-                let (cases, entry) = cases(session, &cut)?;
-                let facts = Facts { entry: Some(entry), ..facts(session, &plan, &cut, &look)? };
+                let Read { cases, entry, judged } = read_cases(session, &cut, &plans::read(&plan)?)?;
+                let facts = Facts { entry: Some(entry), judged, ..facts(session, &plan, &cut)? };
                 Material::Plan(Box::new(plan), cases, Box::new(facts))
             }
             KeptQuestion::WithoutPlan(request) => unplanned(session, &cut, &request)?,
@@ -149,59 +157,94 @@ fn unplanned(
     cut: &DataCut,
     request: &ComparisonRequest,
 ) -> Result<Material, RegistryError> {
-    Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut)?, request))))
+    Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut, None)?, request))))
 }
 
-/// The cases of the cut, and how they came in.
-fn cases(
+/// The cases of a cut, how they came in, and what their judges said.
+#[derive(Default)]
+struct Read {
+    cases: Vec<ReportCase>,
+    entry: Entry,
+    judged: Vec<JudgedCase>,
+}
+
+fn read_cases(
     session: &mut Session<'_, ReadComparisons>,
     cut: &DataCut,
-) -> Result<(Vec<ReportCase>, Entry), RegistryError> {
+    plan: &AnalysisPlan,
+) -> Result<Read, RegistryError> {
+    let around = Around::asked(session, cut, plan)?;
     let entries = session.entries_of(cut)?;
-    let mut cases = Vec::with_capacity(entries.len());
-    let mut entry = Entry::default();
+    let rulings = adjudication::by_event(session.judgements_of(cut)?);
+    let mut read = Read { cases: Vec::with_capacity(entries.len()), ..Read::default() };
     // The rules are applied as they stood when the cut was taken.
     session.each_case(cut, |row| {
         let (entered, at) = entries.get(&row.code.to_string()).copied().unwrap_or((row.seq, row.at));
-        let case = ReportCase::read(entered, row.centre, &record_of(&row, cut.at)?);
+        let form = form_of(&row)?;
+        let record = form.check(cut.at.quarter()).map_err(RegistryError::Findings)?.record;
+        let mut case = ReportCase::read(entered, row.centre, &record);
+        if let Some(around) = &around {
+            case.row.at_cut = around.against(&row.code.to_string(), case.row.centre, case.row.period);
+        }
         let days = (at.unix_seconds() - Instant::begin_of(case.row.period.next()).unix_seconds()) / 86_400;
-        entry.delays_days.push(u32::try_from(days).unwrap_or(0));
-        cases.push(case);
+        read.entry.delays_days.push(u32::try_from(days).unwrap_or(0));
+        if !record.complications().is_empty() {
+            read.judged.push(judged(entered, &record, &adjudication::settled_in(row.code, &form, &rulings)));
+        }
+        read.cases.push(case);
         Ok::<_, RegistryError>(())
     })?;
     for question in session.questions_at(cut)? {
-        entry.questions += 1;
-        entry.open += u32::from(question.open);
+        read.entry.questions += 1;
+        read.entry.open += u32::from(question.open);
         let decides = question.field.as_deref().is_some_and(endpoint::decides);
-        entry.open_on_outcome += u32::from(question.open && decides);
+        read.entry.open_on_outcome += u32::from(question.open && decides);
     }
-    Ok((cases, entry))
+    Ok(read)
+}
+
+/// A case by its judges, and by the record where they settled nothing.
+fn judged(entered: i64, record: &CaseRecord, settled: &[Option<Settled>]) -> JudgedCase {
+    let by_record =
+        |event: &Complication| endpoint::harm_tier(event, record).used().unwrap_or(HarmTier::Minor);
+    let major = |place: usize, event: &Complication| match settled
+        .get(place)
+        .copied()
+        .flatten()
+        .and_then(Settled::ruling)
+    {
+        Some(HarmRuling::Major) => true,
+        Some(HarmRuling::Minor | HarmRuling::NoHarm) => false,
+        Some(HarmRuling::CannotTell) | None => by_record(event) == HarmTier::Major,
+    };
+    let events = record.complications().iter().zip(settled);
+    JudgedCase {
+        entered,
+        events: events
+            .map(|(event, settled)| JudgedEvent { by_record: by_record(event), settled: *settled })
+            .collect(),
+        major: endpoint::major_within_30_days_by(record, major),
+    }
 }
 
 fn facts(
     session: &mut Session<'_, ReadComparisons>,
     plan: &Plan,
     cut: &DataCut,
-    look: &Comparison,
 ) -> Result<Facts, StoreError> {
     let whole = |number: i64| u32::try_from(number).unwrap_or(u32::MAX);
-    let log = session.screening_of(cut)?.into_iter().map(|row| LogCounts {
-        centre: row.line.centre,
-        period: row.line.period,
-        group: row.line.group,
-        counts: row.counts,
-        signed: row.signed_by.is_some(),
-    });
     Ok(Facts {
-        log: log.collect(),
+        log: log_of(session, cut)?,
         before: Before {
             cases: whole(plan.new.cases_before),
             views: whole(plan.comparisons_before + plan.opened_before),
             cut_taken: cut.at < plan.at,
         },
-        earlier_looks: earlier_looks(session, plan, look)?,
+        // A kept comparison has its look; without one it would be told as the first.
+        looks: looks_until(&session.looks_of(plan.number)?, cut.id),
         origin: Some(origin(session, plan, cut)?),
         entry: None,
+        judged: Vec::new(),
     })
 }
 
@@ -229,22 +272,4 @@ fn origin(
         amendments: versions.into_iter().filter_map(amendment).collect(),
         software: SOFTWARE_VERSION.to_owned(),
     })
-}
-
-/// How often the plan, in any version, had been carried out before this time.
-fn earlier_looks(
-    session: &mut Session<'_, ReadComparisons>,
-    plan: &Plan,
-    look: &Comparison,
-) -> Result<u32, StoreError> {
-    let versions = session.list_plans()?.into_iter().filter(|other| other.number == plan.number);
-    let versions: Vec<_> = versions.map(|version| version.id).collect();
-    let runs = session.list_comparison_runs()?;
-    // The newest stands first, so what stands behind this one came before it.
-    let before = runs.iter().skip_while(|run| run.id != look.id).skip(1);
-    let same = before.filter(|run| match serde_json::from_str(&run.request) {
-        Ok(KeptQuestion::Plan { plan, .. }) => versions.contains(&plan),
-        _ => false,
-    });
-    Ok(u32::try_from(same.count()).unwrap_or(u32::MAX))
 }

@@ -52,7 +52,7 @@ pub fn compose(
     let design = design.check().map_err(RegistryError::Design)?;
     let (cut, cohort, before) = store.read_blocking(permit, |session| {
         let cut = session.find_cut(cut)?;
-        let cohort = cohort_of(session, &cut)?;
+        let cohort = cohort_of(session, &cut, None)?;
         Ok::<_, RegistryError>((cut, cohort, published_before(session)?))
     })?;
     let made = summarise(&cohort, &design, &earlier(&before))?;
@@ -85,7 +85,7 @@ fn published_before<A: ReadsSummaries + ReadsCutCases, M>(
             continue;
         };
         let cut = session.find_cut(kept.cut)?;
-        let cohort = cohort_of(session, &cut)?;
+        let cohort = cohort_of(session, &cut, None)?;
         before.push(Before { number, cohort, summary: said(&kept)? });
     }
     before.sort_by_key(|before| before.number.0);
@@ -161,7 +161,7 @@ fn attacked<A: Action + ReadsSummaries + ReadsCutCases>(
             return Ok((kept, published, None));
         }
         let cut = session.find_cut(kept.cut)?;
-        let there = (cohort_of(session, &cut)?, published_before(session)?);
+        let there = (cohort_of(session, &cut, None)?, published_before(session)?);
         Ok::<_, RegistryError>((kept, published, Some(there)))
     })?;
     let find = |(cohort, before): (Cohort, Vec<Before>)| {

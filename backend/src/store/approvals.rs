@@ -8,9 +8,10 @@ use quietbeam_schema::ids::{ApprovalId, CentreCode};
 use quietbeam_schema::vocabulary::{ApprovalKind, Coded};
 use serde_json::json;
 
+use super::cuts::{DataCut, ReadsCuts};
 use super::error::{Broken, Conflict, StoreError};
 use super::session::{Session, Writing, read};
-use super::tables::{approval_withdrawal, centre_approval};
+use super::tables::{approval_withdrawal, audit_event, centre_approval};
 use crate::access::Action;
 use crate::access::action::{ImportFiles, ManageCentres, ReadCentres, SubmitCase};
 
@@ -28,14 +29,47 @@ impl<A: ReadsApprovals, M> Session<'_, A, M> {
     /// The approvals of a centre, the one that holds longest first.
     pub fn list_approvals(&mut self, centre: CentreCode) -> Result<Vec<Approval>, StoreError> {
         self.within(centre)?;
+        self.approvals(Some(vec![centre.to_string()]))
+    }
+}
+
+impl<A: ReadsCuts, M> Session<'_, A, M> {
+    /// The approvals of every centre as they stood when a cut was taken; what was recorded or
+    /// taken back later is not among them.
+    pub fn approvals_at(&mut self, cut: &DataCut) -> Result<Vec<Approval>, StoreError> {
+        let taken = self.trail_until(cut)?;
+        let steps: Vec<(String, String)> = audit_event::table
+            .select((audit_event::subject_id, audit_event::deed))
+            .filter(audit_event::subject.eq(Subject::Approval.name()))
+            .filter(audit_event::seq.lt(taken))
+            .load(self.connection)?;
+        let (withdrawn, recorded): (Vec<_>, Vec<_>) =
+            steps.into_iter().partition(|(_, deed)| deed == Deed::ApprovalWithdrawn.name());
+        let among =
+            |steps: &[(String, String)], id: ApprovalId| steps.iter().any(|(one, _)| *one == id.to_string());
+        let centres = self.centres();
+        let stood = |mut approval: Approval| {
+            approval.withdrawn = approval.withdrawn.filter(|_| among(&withdrawn, approval.id));
+            among(&recorded, approval.id).then_some(approval)
+        };
+        Ok(self.approvals(centres)?.into_iter().filter_map(stood).collect())
+    }
+}
+
+impl<A: Action, M> Session<'_, A, M> {
+    /// The approvals of some centres, or of all, the one that holds longest first.
+    fn approvals(&mut self, centres: Option<Vec<String>>) -> Result<Vec<Approval>, StoreError> {
         let withdrawal =
             (approval_withdrawal::reason, approval_withdrawal::actor, approval_withdrawal::at).nullable();
-        let rows: Vec<(Columns, Withdrawn)> = centre_approval::table
+        let mut query = centre_approval::table
             .left_join(approval_withdrawal::table)
             .select((centre_approval::all_columns, withdrawal))
-            .filter(centre_approval::centre.eq(centre.to_string()))
             .order((centre_approval::valid_until.desc(), centre_approval::id.desc()))
-            .load(self.connection)?;
+            .into_boxed();
+        if let Some(centres) = centres {
+            query = query.filter(centre_approval::centre.eq_any(centres));
+        }
+        let rows: Vec<(Columns, Withdrawn)> = query.load(self.connection)?;
         rows.into_iter().map(read_row).collect()
     }
 }

@@ -6,6 +6,8 @@ use diesel::prelude::*;
 use quietbeam_schema::audit::{Actor, Deed, Event, Subject};
 use quietbeam_schema::ids::{CentreCode, DataCutId};
 use quietbeam_schema::instant::Instant;
+use quietbeam_schema::period::Quarter;
+use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::Coded;
 use serde_json::json;
 use sha2::{Digest, Sha256};
@@ -13,10 +15,11 @@ use std::collections::BTreeMap;
 
 use super::cases::{CaseRow, Row as CaseTableRow, read_row as read_case};
 use super::connection::MultiBackend;
-use super::error::{Refused, StoreError, taken};
+use super::error::{Broken, Refused, StoreError, taken};
+use super::judgements::Judgement;
 use super::screening::{ScreeningLine, ScreeningRow};
 use super::session::{Session, Writing, hex, read, to_json};
-use super::tables::{case_revision, data_cut, screening_revision};
+use super::tables::{case_revision, data_cut, judgement, screening_revision};
 use crate::access::Action;
 use crate::access::action::{
     ApproveSummary, DraftSummary, ExportDeidentified, PublishSummary, ReadComparisons, ReadDataCuts,
@@ -65,10 +68,12 @@ pub struct DataCut {
     pub boundary_seq: i64,
     /// The last revision of the screening log it takes in.
     pub screening_boundary_seq: i64,
+    /// The last judgement of an event it takes in.
+    pub judgement_boundary_seq: i64,
     /// How many cases it holds.
     pub cases: i64,
     /// SHA-256 over code, revision and record hash of each case in the order of the codes,
-    /// then over the lines of the screening log.
+    /// then over the lines of the screening log, then over the judgements of events.
     pub content_hash: String,
     /// Who took it.
     pub actor: Actor,
@@ -83,6 +88,7 @@ struct Row {
     name: String,
     boundary_seq: i64,
     screening_boundary_seq: i64,
+    judgement_boundary_seq: i64,
     cases: i64,
     content_hash: String,
     actor: String,
@@ -143,7 +149,12 @@ impl<A: ReadsCuts, M> Session<'_, A, M> {
     pub fn revisions_of(&mut self, cut: &DataCut) -> Result<BTreeMap<String, Standing>, StoreError> {
         let boundary = cut.boundary_seq;
         let mut query = case_revision::table
-            .select((case_revision::code, case_revision::centre, case_revision::revision))
+            .select((
+                case_revision::code,
+                case_revision::centre,
+                case_revision::revision,
+                case_revision::period,
+            ))
             .filter(case_revision::seq.le(boundary))
             .filter(
                 case_revision::superseded_by_seq.is_null().or(case_revision::superseded_by_seq.gt(boundary)),
@@ -152,9 +163,12 @@ impl<A: ReadsCuts, M> Session<'_, A, M> {
         if let Some(centres) = self.centres() {
             query = query.filter(case_revision::centre.eq_any(centres));
         }
-        let rows: Vec<(String, String, i64)> = query.load(self.connection)?;
-        let standing = |(code, centre, revision): (String, String, i64)| {
-            Ok((code, Standing { centre: read(&centre, "case_revision", "centre")?, revision }))
+        let rows: Vec<(String, String, i64, String)> = query.load(self.connection)?;
+        const TABLE: &str = "case_revision";
+        let standing = |(code, centre, revision, period): (String, String, i64, String)| {
+            let unreadable = |_| Broken::Unreadable { table: TABLE, column: "period" };
+            let period = Quarter::parse(&period).map_err(unreadable)?;
+            Ok((code, Standing { centre: read(&centre, TABLE, "centre")?, revision, period }))
         };
         rows.into_iter().map(standing).collect()
     }
@@ -167,6 +181,8 @@ pub struct Standing {
     pub centre: CentreCode,
     /// Which revision.
     pub revision: i64,
+    /// The quarter of the procedure.
+    pub period: Quarter,
 }
 
 impl<A: ReadsCutCases, M> Session<'_, A, M> {
@@ -203,7 +219,8 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
 
     /// Whether what stands at the cut still has its hash.
     pub fn verify_cut(&mut self, cut: &DataCut) -> Result<bool, StoreError> {
-        let (cases, hash) = self.content_of(cut.boundary_seq, cut.screening_boundary_seq)?;
+        let boundaries = (cut.boundary_seq, cut.screening_boundary_seq, cut.judgement_boundary_seq);
+        let (cases, hash) = self.content_of(boundaries)?;
         Ok(cases == cut.cases && hash == cut.content_hash)
     }
 
@@ -224,7 +241,10 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
         rows.into_iter().map(read_case).collect()
     }
 
-    fn content_of(&mut self, boundary: i64, screening_boundary: i64) -> Result<(i64, String), StoreError> {
+    fn content_of(
+        &mut self,
+        (boundary, screening_boundary, judgement_boundary): (i64, i64, i64),
+    ) -> Result<(i64, String), StoreError> {
         let mut hash = Sha256::new();
         let (mut cases, mut after) = (0, String::new());
         loop {
@@ -252,6 +272,9 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
             let ScreeningLine { centre, period, group } = row.line;
             hash.update(format!("{centre},{period},{},{},{counts}\n", group.code(), row.revision));
         }
+        for Judgement { event, place, ruling, .. } in self.judgements_until(judgement_boundary)? {
+            hash.update(format!("{event},{place},{}\n", ruling.code()));
+        }
         Ok((cases, hex(&hash.finalize())))
     }
 }
@@ -265,13 +288,16 @@ impl Session<'_, TakeDataCut, Writing> {
         let boundary_seq = boundary.ok_or(Refused::NothingToCut)?;
         let screening: Option<i64> =
             screening_revision::table.select(max(screening_revision::seq)).first(self.connection)?;
-        let screening_boundary_seq = screening.unwrap_or(0);
-        let (cases, content_hash) = self.content_of(boundary_seq, screening_boundary_seq)?;
+        let judged: Option<i64> = judgement::table.select(max(judgement::seq)).first(self.connection)?;
+        let (screening_boundary_seq, judgement_boundary_seq) = (screening.unwrap_or(0), judged.unwrap_or(0));
+        let boundaries = (boundary_seq, screening_boundary_seq, judgement_boundary_seq);
+        let (cases, content_hash) = self.content_of(boundaries)?;
         let cut = DataCut {
             id: self.new_id(DataCutId::from_random)?,
             name: name.to_owned(),
             boundary_seq,
             screening_boundary_seq,
+            judgement_boundary_seq,
             cases,
             content_hash,
             actor: self.actor(),
@@ -283,6 +309,7 @@ impl Session<'_, TakeDataCut, Writing> {
                 data_cut::name.eq(cut.name.clone()),
                 data_cut::boundary_seq.eq(cut.boundary_seq),
                 data_cut::screening_boundary_seq.eq(cut.screening_boundary_seq),
+                data_cut::judgement_boundary_seq.eq(cut.judgement_boundary_seq),
                 data_cut::cases.eq(cut.cases),
                 data_cut::content_hash.eq(cut.content_hash.clone()),
                 data_cut::actor.eq(cut.actor.to_string()),
@@ -303,6 +330,7 @@ fn read_row(row: Row) -> Result<DataCut, StoreError> {
         name: row.name,
         boundary_seq: row.boundary_seq,
         screening_boundary_seq: row.screening_boundary_seq,
+        judgement_boundary_seq: row.judgement_boundary_seq,
         cases: row.cases,
         content_hash: row.content_hash,
         actor: read(&row.actor, TABLE, "actor")?,

@@ -63,6 +63,9 @@ pub enum Refused {
     /// Every centre code is taken.
     #[error("every centre code is taken; a registry holds at most 100 centres")]
     NoCodeLeft,
+    /// An event that waits for no judgement of this member.
+    #[error("this event is judged already, or was changed by its centre; go on with the next")]
+    NotToBeJudged,
     /// A data cut of no case.
     #[error("there is no case to cut; submit or import cases first")]
     NothingToCut,

@@ -49,7 +49,7 @@ pub struct Plan {
     pub reason: Option<String>,
     /// Comparisons that had been computed on any cut before.
     pub comparisons_before: i64,
-    /// How often anyone had opened one of them before.
+    /// How often anyone had opened one of them before: each person once with each of them.
     pub opened_before: i64,
     /// Who registered it.
     pub actor: Actor,
@@ -129,10 +129,12 @@ impl Session<'_, RegisterPlan, Writing> {
         reason: Option<&Reason>,
     ) -> Result<Plan, StoreError> {
         let comparisons_before: i64 = comparison::table.select(count_star()).first(self.connection)?;
-        let opened_before: i64 = audit_event::table
-            .select(count_star())
+        // The same person with the same comparison again, or its file, shows nothing new.
+        let readers: Vec<(String, String)> = audit_event::table
+            .select((audit_event::actor, audit_event::subject_id))
             .filter(audit_event::deed.eq(Deed::ComparisonOpened.name()))
-            .first(self.connection)?;
+            .distinct()
+            .load(self.connection)?;
         let plan = Plan {
             id: self.new_id(PlanId::from_random)?,
             number,
@@ -140,7 +142,7 @@ impl Session<'_, RegisterPlan, Writing> {
             content_hash: sha256_hex(new.content.as_bytes()),
             reason: reason.map(|reason| reason.as_str().to_owned()),
             comparisons_before,
-            opened_before,
+            opened_before: readers.len() as i64,
             actor: self.actor(),
             at: self.now(),
             new,

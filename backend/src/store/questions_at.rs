@@ -6,7 +6,7 @@ use diesel::prelude::*;
 use quietbeam_schema::audit::{Deed, Subject};
 use std::collections::BTreeMap;
 
-use super::cuts::{DataCut, ReadsCutCases};
+use super::cuts::{DataCut, ReadsCuts};
 use super::error::StoreError;
 use super::session::Session;
 use super::tables::{audit_event, data_query};
@@ -22,19 +22,25 @@ pub struct QuestionAt {
     pub open: bool,
 }
 
-impl<A: ReadsCutCases, M> Session<'_, A, M> {
-    /// Every question that had been asked when a cut was taken.
-    pub fn questions_at(&mut self, cut: &DataCut) -> Result<Vec<QuestionAt>, StoreError> {
+impl<A: ReadsCuts, M> Session<'_, A, M> {
+    /// The place in the trail at which a cut was taken: what stands before it was so by then.
+    pub(super) fn trail_until(&mut self, cut: &DataCut) -> Result<i64, StoreError> {
         let taken: Option<i64> = audit_event::table
             .select(max(audit_event::seq))
             .filter(audit_event::subject.eq(Subject::DataCut.name()))
             .filter(audit_event::subject_id.eq(cut.id.to_string()))
             .filter(audit_event::deed.eq(Deed::DataCutTaken.name()))
             .first(self.connection)?;
+        Ok(taken.unwrap_or(0))
+    }
+
+    /// Every question that had been asked when a cut was taken.
+    pub fn questions_at(&mut self, cut: &DataCut) -> Result<Vec<QuestionAt>, StoreError> {
+        let taken = self.trail_until(cut)?;
         let steps: Vec<(String, String)> = audit_event::table
             .select((audit_event::subject_id, audit_event::deed))
             .filter(audit_event::subject.eq(Subject::DataQuery.name()))
-            .filter(audit_event::seq.lt(taken.unwrap_or(0)))
+            .filter(audit_event::seq.lt(taken))
             .order(audit_event::seq.asc())
             .load(self.connection)?;
         // Of several steps the last one stays.

@@ -181,6 +181,16 @@ table! {
 }
 
 table! {
+    plan_look (plan_number, look) {
+        plan_number -> BigInt,
+        look -> BigInt,
+        cut -> Text,
+        information -> Double,
+        spent -> Double,
+    }
+}
+
+table! {
     report_text (comparison, item, version) {
         comparison -> Text,
         item -> BigInt,
@@ -250,11 +260,26 @@ table! {
 }
 
 table! {
+    judgement (seq) {
+        seq -> BigInt,
+        event -> Text,
+        code -> Text,
+        place -> BigInt,
+        ruling -> Text,
+        sentence -> Text,
+        shown -> Text,
+        actor -> Text,
+        at -> Text,
+    }
+}
+
+table! {
     data_cut (id) {
         id -> Text,
         name -> Text,
         boundary_seq -> BigInt,
         screening_boundary_seq -> BigInt,
+        judgement_boundary_seq -> BigInt,
         cases -> BigInt,
         content_hash -> Text,
         actor -> Text,

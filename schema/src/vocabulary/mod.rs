@@ -5,6 +5,7 @@ use crate::value::{FieldValue, Kind, ValueProblem};
 use serde::de::{Deserialize, Deserializer, Error as _};
 
 mod acute_result;
+mod adjudication;
 mod centre;
 mod common;
 mod complication;
@@ -19,6 +20,7 @@ mod release;
 mod tests;
 
 pub use acute_result::*;
+pub use adjudication::*;
 pub use centre::*;
 pub use common::*;
 pub use complication::*;

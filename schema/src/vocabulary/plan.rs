@@ -16,6 +16,18 @@ code_list! {
         /// Cases whose strategy was written down after the procedure had begun, or nobody knows
         /// when: the outcome may have coloured it.
         NotDeclaredBefore = "not_declared_before", "Strategy not declared beforehand";
+        /// When the data cut was taken, the centre's ethics approval or its data agreement was not
+        /// recorded, was withdrawn, or did not cover the whole quarter of the case.
+        ApprovalMissing = "approval_missing", "Approval missing at the cut";
+        /// When the data cut was taken, the screening log of the centre's quarter was not entered or
+        /// not wholly signed, so that nobody vouches for the cases that were not sent in.
+        DenominatorUnsigned = "denominator_unsigned", "Screening log unsigned at the cut";
+        /// When the data cut was taken, a question about the strategy or an outcome of the case waited
+        /// for an answer.
+        QuestionOpen = "question_open", "Critical question open at the cut";
+        /// By its screening log the centre had sent in less of its eligible ablations than the plan
+        /// asks for, or nobody knows: perhaps only the good ones.
+        LowCapture = "low_capture", "Too few of the eligible sent in";
     }
 }
 
@@ -83,5 +95,20 @@ code_list! {
         DeclaredBefore = "declared_before", "Declared before the procedure";
         /// The primary estimate within each procedure group.
         ByProcedureGroup = "by_procedure_group", "Within each procedure group";
+    }
+}
+
+code_list! {
+    /// How the error rate is spread over several planned looks at the data. A look earlier or later
+    /// than planned spends what the function gives for the cases it has.
+    SpendingFunction = "spending_function" {
+        /// Hardly anything early, so that the last look decides almost as a single one would:
+        /// O'Brien and Fleming's shape, by Lan and DeMets.
+        ObrienFlemingType = "obrien_fleming_type", "O'Brien–Fleming type";
+        /// Nearly the same at every look, which costs more cases: Pocock's shape, by Lan and DeMets.
+        PocockType = "pocock_type", "Pocock type";
+        /// A power of the share of the planned cases, with an exponent: 1 spends in proportion to
+        /// the cases, more spends later.
+        PowerFamily = "power_family", "Power of the cases";
     }
 }

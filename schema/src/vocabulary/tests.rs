@@ -63,6 +63,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         Covariate,
         MissingCovariate,
         Sensitivity,
+        SpendingFunction,
         AgeBand,
         Sex,
         WeightBand,
@@ -111,6 +112,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         EffusionBefore,
         Intervention,
         HarmTier,
+        HarmRuling,
         Seriousness,
         Relatedness,
         EventOutcome,
@@ -136,6 +138,7 @@ fn every_code_of_every_list_is_well_formed() {
 #[test]
 fn no_list_escapes_the_check_above() {
     let sources = [
+        include_str!("adjudication.rs"),
         include_str!("common.rs"),
         include_str!("patient.rs"),
         include_str!("procedure.rs"),

@@ -1,14 +1,15 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use quietbeam_fuzz::{PARTS, intake_laws, workbook};
+use quietbeam_fuzz::{PARTS, intake_laws, open_document, workbook};
 
-// The first byte says which part of the workbook the rest is; beyond the parts, the rest is the
-// workbook itself.
+// The first byte says which part of an .xlsx workbook the rest is; after those parts, the rest is
+// the document of an .ods workbook, and beyond it the workbook itself.
 fuzz_target!(init: only_our_own_panics(), |bytes: &[u8]| {
     let Some((part, rest)) = bytes.split_first() else { return };
     match usize::from(part % 16) {
         part if part < PARTS.len() => intake_laws::workbook(&workbook(part, rest)),
+        part if part == PARTS.len() => intake_laws::workbook(&open_document::of_content(rest)),
         _ => intake_laws::workbook(rest),
     }
 });

@@ -4,6 +4,8 @@
 mod answers;
 #[path = "../../src/intake_laws.rs"]
 pub mod intake_laws;
+#[path = "../../src/open_document.rs"]
+pub mod open_document;
 mod source;
 mod workbook;
 

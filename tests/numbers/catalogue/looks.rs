@@ -45,6 +45,20 @@ fn boundaries() {
 }
 
 #[test]
+fn inflation() {
+    let mut comparison = Comparison::new("inflation by the catalogue", SOURCE);
+    for row in &rows("group_sequential_inflation.csv") {
+        let looks = row.text("fractions").split(' ').zip(row.text("spent").split(' '));
+        let looks: Vec<Vec<&str>> = looks.map(|(fraction, spent)| vec![fraction, spent]).collect();
+        let power = [("power", row.text("power"))];
+        let answered = put("group_sequential_inflation", &["fraction", "spent"], &looks, &power);
+        let pairs = [("inflation", "inflation")];
+        compare(&mut comparison, row, &answered[0], &pairs, Tolerance::Absolute(1e-9));
+    }
+    comparison.finish(190);
+}
+
+#[test]
 fn a_look_without_a_boundary_says_why_and_a_wrong_one_is_named() {
     let rows = [vec!["0.5", "0"], vec!["1", "0.025"]];
     let answered = put("two_sided_boundaries", &["fraction", "spent"], &rows, &[]);

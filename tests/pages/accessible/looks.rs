@@ -13,17 +13,19 @@ use crate::access::{allowed, case_with_question};
 use crate::routes::{FORMS, PAGES, Route, Who};
 
 /// Who of the demo looks, in this order: each address is judged as the first sees it who may.
-const PEOPLE: [(Role, &str); 6] = [
+const PEOPLE: [(Role, &str); 7] = [
     (Role::Coordinator, "coordinator.s01"),
     (Role::CentreLead, "lead.s01"),
     (Role::Investigator, "investigator"),
     (Role::Monitor, "monitor"),
+    (Role::Adjudicator, "judge.one"),
     (Role::Society, "society"),
     (Role::Administrator, "admin"),
 ];
 
 /// Pages with an address of their own kind that `routes.rs` tests elsewhere.
-const BESIDE: [Route; 9] = [
+const BESIDE: [Route; 10] = [
+    Route { template: "/adjudication/{event}", who: Who::May(Action::JudgeEvents), of_centre: false },
     Route { template: "/plans/{id}", who: Who::May(Action::ReadPlans), of_centre: false },
     Route { template: "/plans/{id}/amend", who: Who::May(Action::RegisterPlan), of_centre: false },
     Route { template: "/releases/{id}", who: Who::May(Action::ReadSummaryDrafts), of_centre: false },
@@ -54,6 +56,9 @@ pub(super) fn of_the_demo(judge: &mut Judge) {
         if role == Role::Investigator {
             walk.plan_ahead();
             walk.write_too_little();
+        }
+        if role == Role::Adjudicator {
+            walk.judge_nothing();
         }
         walk.sign_out();
     }
@@ -130,6 +135,14 @@ impl<'j> Walk<'j> {
         let asked = "endpoint=acute_success&margin=3&expected=95&level=95";
         self.look(&format!("/plans/outlook?{asked}"), "/plans/outlook, drawn");
         self.look("/plans/outlook?margin=three", "/plans/outlook, refused");
+    }
+
+    /// A ruling that says nothing.
+    fn judge_nothing(&mut self) {
+        let event = self.known["/adjudication/{event}"].clone();
+        self.judge.browser.go(&format!("{}{event}", self.address));
+        self.judge.browser.send_form("main form", &[], None);
+        self.judge.look("/adjudication/{event}, refused");
     }
 
     /// A text into the report that says nothing.

@@ -19,6 +19,10 @@ pub struct Cost {
     /// Cases of each arm, as if they were independent of each other; centres that differ in the
     /// effect, and cases whose outcome is not learnt, cost more.
     pub each_arm: Option<u32>,
+    /// How many times the cases of a single look the planned looks take; they are in
+    /// `each_arm`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub for_looks: Option<f64>,
     /// Why no number of cases is enough.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why_not: Option<String>,
@@ -31,8 +35,21 @@ pub fn costs(plan: &AnalysisPlan) -> Vec<Cost> {
 }
 
 fn cost(plan: &AnalysisPlan, planned: &PlannedEndpoint, power: f64) -> Cost {
+    let for_looks =
+        WantedPower::new(power).ok().and_then(|power| plan.looks().inflation(plan.level(), power));
     let found = each_arm(plan, planned, power);
-    Cost { endpoint: planned.endpoint, power, each_arm: found.as_ref().ok().copied(), why_not: found.err() }
+    Cost {
+        endpoint: planned.endpoint,
+        power,
+        each_arm: found.as_ref().ok().map(|cases| inflated(*cases, for_looks)),
+        for_looks,
+        why_not: found.err(),
+    }
+}
+
+fn inflated(cases: u32, factor: Option<f64>) -> u32 {
+    // A factor is a little above 1, so this stays far below what the type holds.
+    factor.map_or(cases, |factor| (f64::from(cases) * factor).ceil() as u32)
 }
 
 fn each_arm(plan: &AnalysisPlan, planned: &PlannedEndpoint, power: f64) -> Result<u32, String> {

@@ -1,12 +1,12 @@
 //! A plan as a person writes it, and how it becomes one that can be carried out. Everything
 //! that must be mended is said at once.
 
-use super::refusal::{PlanRefusal, Trouble};
-use super::{AnalysisPlan, Eligibility, PlannedEndpoint, number};
+use super::refusal::{PlanRefusal, Trouble, shortened, unknown};
+use super::{AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, number};
 use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
-    CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
+    Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
 };
 use serde::{Deserialize, Serialize};
 
@@ -34,6 +34,9 @@ pub struct PlanForm {
     pub sensitivity: Vec<String>,
     /// The endpoints in the order in which they are tested.
     pub endpoints: Vec<EndpointForm>,
+    /// How often the data are looked at; once if left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub looks: Option<LooksForm>,
 }
 
 /// Which cases are compared, as written.
@@ -44,6 +47,10 @@ pub struct EligibilityForm {
     pub procedure_groups: Vec<String>,
     /// Codes of what is left out.
     pub exclude: Vec<String>,
+    /// The least share of its eligible ablations that a centre must have sent in; only with the
+    /// exclusion of centres that sent in too few.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub least_capture: Option<f64>,
 }
 
 /// An endpoint as written.
@@ -90,6 +97,7 @@ impl From<AnalysisPlan> for PlanForm {
             eligibility: EligibilityForm {
                 procedure_groups: codes_of(&plan.eligibility.procedure_groups),
                 exclude: codes_of(&plan.eligibility.exclude),
+                least_capture: plan.eligibility.least_capture,
             },
             level: plan.level.level(),
             method: plan.method.code().to_owned(),
@@ -98,6 +106,10 @@ impl From<AnalysisPlan> for PlanForm {
             least_known: plan.least_known,
             sensitivity: codes_of(&plan.sensitivity),
             endpoints: plan.endpoints.into_iter().map(EndpointForm::from).collect(),
+            looks: match plan.looks {
+                PlannedLooks::One => None,
+                PlannedLooks::Several(several) => Some(several.into()),
+            },
         }
     }
 }
@@ -129,14 +141,15 @@ struct Reading {
 
 impl Reading {
     fn plan(&mut self, form: PlanForm) -> Option<AnalysisPlan> {
-        let title = self.text("/title", form.title, (3, 120));
-        let question = self.text("/question", form.question, (20, 400));
+        let title = self.text("/title", form.title.clone(), (3, 120));
+        let question = self.text("/question", form.question.clone(), (20, 400));
         let groups =
             self.codes::<ProcedureGroup>("/eligibility/procedure_groups", &form.eligibility.procedure_groups);
         if form.eligibility.procedure_groups.is_empty() {
             self.add("/eligibility/procedure_groups", Trouble::NothingNamed(ProcedureGroup::LIST));
         }
         let exclude = self.codes::<Exclusion>("/eligibility/exclude", &form.eligibility.exclude);
+        self.least_capture(&exclude, form.eligibility.least_capture);
         let level = self.number("/level", number::level(form.level));
         let method = self.code::<PrimaryMethod>("/method", &form.method);
         let covariates = self.covariates(&form.covariates);
@@ -153,10 +166,15 @@ impl Reading {
             self.add("/covariates", Trouble::NoCovariates);
         }
         let endpoints = self.endpoints(&form.endpoints);
+        let looks = self.looks(&form);
         Some(AnalysisPlan {
             title: title?,
             question: question?,
-            eligibility: Eligibility { procedure_groups: groups, exclude },
+            eligibility: Eligibility {
+                procedure_groups: groups,
+                exclude,
+                least_capture: form.eligibility.least_capture,
+            },
             level: level?,
             method: method?,
             covariates,
@@ -164,7 +182,23 @@ impl Reading {
             least_known: form.least_known,
             sensitivity,
             endpoints,
+            looks: looks?,
         })
+    }
+
+    fn least_capture(&mut self, exclude: &[Exclusion], given: Option<f64>) {
+        const AT: &str = "/eligibility/least_capture";
+        match (exclude.contains(&Exclusion::LowCapture), given) {
+            (true, Some(least)) if (0.5..=1.0).contains(&least) => {}
+            (true, given) => self.add(AT, Trouble::LeastCapture(given)),
+            (false, Some(_)) => self.add(AT, Trouble::LeastCaptureUnused),
+            (false, None) => {}
+        }
+    }
+
+    fn looks(&mut self, form: &PlanForm) -> Option<PlannedLooks> {
+        let read = PlannedLooks::read(form);
+        read.map_err(|troubles| troubles.into_iter().for_each(|(pointer, why)| self.add(pointer, why))).ok()
     }
 
     fn add(&mut self, pointer: &str, trouble: Trouble) {
@@ -268,12 +302,4 @@ impl Reading {
             expected: expected?,
         })
     }
-}
-
-fn unknown(list: &'static CodeList, given: &str) -> Trouble {
-    Trouble::UnknownCode { given: shortened(given), list }
-}
-
-fn shortened(text: &str) -> String {
-    text.chars().take(40).collect()
 }

@@ -5,6 +5,7 @@ mod change;
 mod cost;
 mod endpoint;
 mod form;
+mod looks;
 pub(super) mod number;
 mod reach;
 mod refusal;
@@ -13,6 +14,8 @@ pub use change::{Change, changes};
 pub use cost::{Cost, costs};
 pub use endpoint::PlannedEndpoint;
 pub use form::{EligibilityForm, EndpointForm, PlanForm};
+pub(in crate::study) use looks::LEAST_NOMINAL;
+pub use looks::{LooksForm, PlannedLooks, SeveralLooks};
 pub use reach::Reach;
 pub(super) use reach::worth;
 pub use refusal::{PlanRefusal, Trouble};
@@ -50,6 +53,7 @@ pub struct AnalysisPlan {
     least_known: f64,
     sensitivity: Vec<Sensitivity>,
     endpoints: Vec<PlannedEndpoint>,
+    looks: PlannedLooks,
 }
 
 /// Which cases are compared.
@@ -59,9 +63,17 @@ pub struct Eligibility {
     pub procedure_groups: Vec<ProcedureGroup>,
     /// What is left out of them, in the list's order.
     pub exclude: Vec<Exclusion>,
+    /// The least share of a centre's eligible ablations that it must have sent in; with
+    /// [`Exclusion::LowCapture`] alone.
+    pub least_capture: Option<f64>,
 }
 
 impl Eligibility {
+    /// Whether what is left out hangs on more than the records of a cut.
+    pub fn asks_at_cut(&self) -> bool {
+        self.exclude.iter().copied().any(is_of_the_cut)
+    }
+
     /// Why a case is not compared; `None` for a case that is.
     pub fn left_out(&self, case: &CaseRow) -> Option<LeftOut> {
         if !is_ablation(case) {
@@ -97,6 +109,20 @@ impl LeftOut {
     }
 }
 
+/// Whether a rule looks at how things stood when the cut was taken, and not at the record.
+pub(super) fn is_of_the_cut(rule: Exclusion) -> bool {
+    match rule {
+        Exclusion::Epicardial
+        | Exclusion::Congenital
+        | Exclusion::Paediatric
+        | Exclusion::NotDeclaredBefore => false,
+        Exclusion::ApprovalMissing
+        | Exclusion::DenominatorUnsigned
+        | Exclusion::QuestionOpen
+        | Exclusion::LowCapture => true,
+    }
+}
+
 fn excludes(rule: Exclusion, case: &CaseRow) -> bool {
     match rule {
         Exclusion::Epicardial => case.procedure == ProcedureType::VtEpicardial,
@@ -104,6 +130,10 @@ fn excludes(rule: Exclusion, case: &CaseRow) -> bool {
         Exclusion::Congenital => case.before.congenital != Some(CongenitalDisease::None),
         Exclusion::Paediatric => case.paediatric(),
         Exclusion::NotDeclaredBefore => !case.declared_before(),
+        Exclusion::ApprovalMissing => case.at_cut.approval_missing,
+        Exclusion::DenominatorUnsigned => case.at_cut.denominator_unsigned,
+        Exclusion::QuestionOpen => case.at_cut.question_open,
+        Exclusion::LowCapture => case.at_cut.low_capture,
     }
 }
 
@@ -156,6 +186,16 @@ impl AnalysisPlan {
     /// The endpoints in the order in which they are tested.
     pub fn endpoints(&self) -> &[PlannedEndpoint] {
         &self.endpoints
+    }
+
+    /// How often the data are looked at.
+    pub fn looks(&self) -> &PlannedLooks {
+        &self.looks
+    }
+
+    /// The same plan with its intervals at another level: that of one look.
+    pub(super) fn at_level(&self, level: Confidence) -> Self {
+        Self { level, ..self.clone() }
     }
 }
 

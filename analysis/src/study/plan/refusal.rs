@@ -79,6 +79,12 @@ pub enum Trouble {
     /// No share.
     #[error("is {0}; write the least share of known outcomes in each arm from 0.5 to 1, such as 0.9")]
     LeastKnown(f64),
+    /// No least share of the eligible, or none that is taken.
+    #[error("{given}; write the least share of its eligible ablations that a centre must have sent in, from 0.5 to 1, such as 0.9", given = .0.map_or("is missing".to_owned(), |share| format!("is {share}")))]
+    LeastCapture(Option<f64>),
+    /// A least share that nothing asks for.
+    #[error("stands for nothing unless low_capture is excluded; exclude it, or leave this out")]
+    LeastCaptureUnused,
     /// Nothing to decide.
     #[error("a plan needs at least one endpoint with its margin")]
     NoEndpoint,
@@ -107,4 +113,34 @@ pub enum Trouble {
     /// Not a proportion.
     #[error("is {0}; write the proportion expected in the conventional arm, between 0 and 1, such as 0.95")]
     Expected(f64),
+    /// No number of cases for the looks.
+    #[error(
+        "write with how many cases of each arm the last look comes, from 1; what is needed stands with the cost"
+    )]
+    CasesOfLooks,
+    /// Not the shares of several looks.
+    #[error(
+        "write the share of the planned cases at each look, two to ten of them, each 0.01 or more above the one before and the last one 1, such as [0.5, 1.0]; for one look leave looks out"
+    )]
+    Fractions,
+    /// A look that could decide nothing.
+    #[error(
+        "at a share of {0} so little would be spent that the look could decide nothing; look later, or choose another spending function"
+    )]
+    IdleLook(f64),
+    /// No exponent, or none that is taken.
+    #[error("{given}; write the exponent of the cases from 0.1 to 20, such as 2", given = .0.map_or("is missing".to_owned(), |exponent| format!("is {exponent}")))]
+    Exponent(Option<f64>),
+    /// An exponent where none belongs.
+    #[error("only the spending function power_family has an exponent; leave it out")]
+    ExponentUnused,
+}
+
+pub(super) fn unknown(list: &'static CodeList, given: &str) -> Trouble {
+    Trouble::UnknownCode { given: shortened(given), list }
+}
+
+/// As much of what was given as a sentence repeats.
+pub(super) fn shortened(text: &str) -> String {
+    text.chars().take(40).collect()
 }

@@ -118,3 +118,47 @@ fn a_plan_says_how_many_cases_it_takes() {
     assert_eq!(found.iter().map(|cost| cost.power).collect::<Vec<_>>(), [0.8, 0.9]);
     assert!((829..950).contains(&needed[0]) && needed[1] > needed[0], "{needed:?}");
 }
+
+fn with_looks(looks: Value) -> Value {
+    let mut changed = plan();
+    changed["looks"] = looks;
+    changed
+}
+
+#[test]
+fn several_looks_are_read_and_written_and_one_look_leaves_no_trace() {
+    let looks =
+        json!({ "each_arm": 900, "fractions": [0.5, 1.0], "spending": "power_family", "exponent": 3.0 });
+    let several = read(with_looks(looks.clone())).unwrap();
+    assert_eq!(several.looks().number(), 2);
+    let written = serde_json::to_value(&several).unwrap();
+    assert_eq!(written["looks"], looks);
+    assert_eq!(serde_json::from_value::<AnalysisPlan>(written).unwrap(), several);
+    let one = read(plan()).unwrap();
+    assert_eq!(one.looks(), &PlannedLooks::One);
+    assert_eq!(serde_json::to_value(&one).unwrap().get("looks"), None);
+    let pointers: Vec<String> = changes(&one, &several).into_iter().map(|change| change.pointer).collect();
+    assert_eq!(pointers, ["/looks/each_arm", "/looks/exponent", "/looks/fractions", "/looks/spending"]);
+}
+
+#[test]
+fn looks_that_cannot_be_taken_are_refused_with_their_mend() {
+    let looks = |pointer: &str, value: Value| {
+        let mut looks =
+            json!({ "each_arm": 900, "fractions": [0.5, 1.0], "spending": "obrien_fleming_type" });
+        looks[pointer] = value;
+        read(with_looks(looks)).expect_err(pointer).to_string()
+    };
+    let fractions =
+        [json!([]), json!([1.0]), json!([0.5, 0.9]), json!([0.5, 0.505, 1.0]), json!([0.8, 0.5, 1.0])];
+    for given in fractions.into_iter().chain([json!([50.0, 100.0]), json!(vec![0.1; 11])]) {
+        assert!(looks("fractions", given.clone()).starts_with("looks.fractions: write the share"), "{given}");
+    }
+    assert!(looks("each_arm", json!(0)).starts_with("looks.each_arm: write with how many cases"));
+    let unknown = looks("spending", json!("haybittle"));
+    assert!(unknown.contains("obrien_fleming_type, pocock_type, power_family"), "{unknown}");
+    assert!(looks("spending", json!("power_family")).starts_with("looks.exponent: is missing"));
+    assert!(looks("exponent", json!(2.0)).contains("only the spending function power_family"));
+    let idle = looks("fractions", json!([0.1, 1.0]));
+    assert!(idle.starts_with("looks.fractions: at a share of 0.1 so little would be spent"), "{idle}");
+}

@@ -1,6 +1,41 @@
 # The methods of the planned comparison, in base R. Arm 1 is zero-fluoroscopy, arm 0 conventional;
 # differences are the first less the second.
 
+# ---- Looks ----
+
+# Places and weights of Gauss and Legendre from the eigenvalues of Jacobi's matrix.
+gauss <- function(n) {
+  k <- 1:(n - 1)
+  J <- matrix(0, n, n)
+  J[cbind(k, k + 1)] <- J[cbind(k + 1, k)] <- k / sqrt(4 * k^2 - 1)
+  found <- eigen(J, symmetric = TRUE)
+  list(place = found$values, weight = 2 * found$vectors[1, ]^2)
+}
+
+# The nominal one-sided level of the last look: each look stops upward, so that all looks up to it
+# spend what is given. The sum of the information moves as a Brownian motion.
+nominal_level <- function(information, spent) {
+  spends <- diff(c(0, spent)) > 0
+  t <- information[spends] / information[length(information)]
+  own <- diff(c(0, spent[spends]))
+  rule <- gauss(400)
+  place <- 0
+  mass <- 1
+  before <- 0
+  for (look in seq_along(t)) {
+    step <- sqrt(t[look] - before)
+    exit <- function(z) sum(mass * pnorm((z * sqrt(t[look]) - place) / step, lower.tail = FALSE))
+    z <- uniroot(function(z) log(exit(z) / own[look]), c(-5, 9), tol = 1e-13)$root
+    low <- -12 * sqrt(t[look])
+    half <- (z * sqrt(t[look]) - low) / 2
+    new <- low + half * (1 + rule$place)
+    mass <- half * rule$weight * vapply(new, function(b) sum(mass * dnorm((b - place) / step)) / step, 0)
+    place <- new
+    before <- t[look]
+  }
+  pnorm(z, lower.tail = FALSE)
+}
+
 # ---- Two proportions ----
 
 # The conventional proportion that fits best if the difference is delta: the root of the

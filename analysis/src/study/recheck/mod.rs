@@ -53,6 +53,8 @@ pub fn kit(cohort: &Cohort, planned: &PlannedComparison, provenance: &str) -> Ki
         file("methods.R", METHODS.to_owned()),
         file("plan.json", to_string_pretty(plan).unwrap_or_default() + "\n"),
         file("plan.csv", tables::plan(plan)),
+        file("looks.csv", tables::looks(&planned.look)),
+        file("look.csv", tables::look(&planned.look)),
         file("counts.csv", tables::counts(&rows, plan)),
         file("results.csv", found::results(planned)),
         file("decisions.csv", found::decisions(planned)),

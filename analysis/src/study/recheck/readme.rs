@@ -19,12 +19,13 @@ pub(super) fn readme(files: &[KitFile], provenance: &str, cases: u32, alone: usi
          The crude difference with the limits of Miettinen and Nurminen and of Newcombe; the\n\
          difference within centres; marginal standardisation with CR2 by centre, and the same for\n\
          these centres only; overlap weights with CR2 by centre; Satterthwaite's degrees of freedom;\n\
-         the decisions of both populations and the claims. Logistic models are fitted by glm().\n\n\
+         the level of this look at the data, by numerical integration over the looks before; the\n\
+         decisions of both populations and the claims. Logistic models are fitted by glm().\n\n\
          WHAT IT TAKES AS GIVEN\n\n\
-         Which cases the plan leaves out, how the outcome of a case follows from its record, and what\n\
-         stands for a covariate that is not recorded: these need the records themselves. The\n\
-         penalised model, sensitivity lines and everything exploratory are not recomputed. Where the\n\
-         registry gave no estimate, the reason stands in results.csv and nothing is compared.\n\n\
+         Which looks were taken before and what each spent; which cases the plan leaves out, how the\n\
+         outcome of a case follows from its record, and what stands for a covariate that is not\n\
+         recorded: these need the records themselves. The model, sensitivity lines and\n\
+         everything exploratory are not recomputed. Where the registry gave no estimate, the reason stands in results.csv and nothing is compared.\n\n\
          FILES\n\n"
     );
     for file in files {
@@ -46,6 +47,10 @@ fn about(name: &str) -> &'static str {
         "methods.R" => "The methods it calls.",
         "plan.json" => "The plan, as it was registered.",
         "plan.csv" => "What the script needs of it; benefit is 1 where more is better.",
+        "looks.csv" => {
+            "The looks up to this one: cases of each arm they tell as much as, level spent on one side so far."
+        }
+        "look.csv" => "Which look this is, and the level of the intervals that decide.",
         "counts.csv" => "Cases with a missing outcome, with a known one, and events, by centre and arm.",
         "results.csv" => "What the registry found.",
         "decisions.csv" => "What both populations decide, and the claims.",

@@ -13,6 +13,8 @@ plan <- read("plan.csv")
 counts <- read("counts.csv")
 results <- read("results.csv")
 decisions <- read("decisions.csv")
+looks <- read("looks.csv")
+look <- read("look.csv")
 POPULATIONS <- c("as_intended", "per_protocol")
 
 arm <- function(own, number) {
@@ -48,7 +50,7 @@ decide <- function(endpoint, population, interval, of_plan) {
   if (any(known == 0) || any(known < of_plan$least_known * (known + total["missing", ]))) {
     return("cannot conclude")
   }
-  if (is.null(interval)) return("cannot conclude")
+  if (is.null(interval) || is.na(look$level)) return("cannot conclude")
   lower <- if (of_plan$benefit == 1) interval[["lower"]] else -interval[["upper"]]
   upper <- if (of_plan$benefit == 1) interval[["upper"]] else -interval[["lower"]]
   if (lower > -of_plan$margin) return("shown")
@@ -65,13 +67,28 @@ together <- function(one, other) {
 worst <- 0
 compared <- 0
 wrong <- 0
+
+# The level of this look: of the intervals that decide, or of the plan where they only describe.
+cat(sprintf("Look %d of %d planned. On one side %.6f spent before, %.6f here, %.6f left.\n",
+            look$number, look$planned, look$spent_before, look$spent_here, look$left))
+level <- plan$level[1]
+if (is.na(look$level)) {
+  cat("No verdict: ", look$why, ".\n", sep = "")
+} else {
+  level <- max(level, 1 - 2 * nominal_level(looks$information, looks$spent))
+  compared <- compared + 1
+  deviation <- abs(level - look$level)
+  if (deviation > TOLERANCE) wrong <- wrong + 1 else worst <- max(worst, deviation)
+  cat(sprintf("Level of the intervals: R %.9f, registry %.9f%s\n", level, look$level,
+              if (deviation > TOLERANCE) "   FURTHER APART THAN 1e-6" else ""))
+}
 stopped <- FALSE
 for (place in seq_len(nrow(plan))) {
   of_plan <- plan[place, ]
   decided <- character(0)
   for (population in POPULATIONS) {
     cat("\n", of_plan$endpoint, ", ", population, "\n", sep = "")
-    own <- estimates(of_plan$endpoint, population, of_plan$level)
+    own <- estimates(of_plan$endpoint, population, level)
     kept <- results[results$endpoint == of_plan$endpoint & results$population == population, ]
     for (line in seq_len(nrow(kept))) {
       label <- sprintf("  %-17s%-23s", kept$estimator[line], kept$quantity[line])

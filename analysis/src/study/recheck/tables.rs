@@ -5,6 +5,7 @@ use crate::methods::non_inferiority::Margin;
 use crate::study::adjustment::Patterns;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::tally_by_centre;
+use crate::study::look::Look;
 use crate::study::plan::AnalysisPlan;
 use crate::study::population::Arm;
 use quietbeam_schema::vocabulary::Coded;
@@ -34,6 +35,25 @@ pub(super) fn plan(plan: &AnalysisPlan) -> String {
         );
     }
     text
+}
+
+/// What every look used up, the one at hand last.
+pub(super) fn looks(look: &Look) -> String {
+    let mut text = String::from("look,information,spent\n");
+    for (number, look) in (1..).zip(&look.taken) {
+        let _ = writeln!(text, "{number},{},{}", look.information, look.spent);
+    }
+    text
+}
+
+/// Which look it is, and the level that decides; blank without a verdict.
+pub(super) fn look(look: &Look) -> String {
+    let level = look.level.map_or(String::new(), |level| level.level().to_string());
+    let why = look.no_verdict.map_or(String::new(), |why| why.to_string());
+    format!(
+        "number,planned,spent_before,spent_here,left,level,why\n{},{},{},{},{},{level},\"{why}\"\n",
+        look.number, look.planned, look.spent_before, look.spent_here, look.left
+    )
 }
 
 /// Cases, outcomes and events by endpoint, population, centre and arm. Centres are numbered in

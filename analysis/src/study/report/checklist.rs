@@ -217,7 +217,7 @@ fn from_report(number: u8, report: &Report) -> Option<String> {
         4 => each(|endpoint| &endpoint.question),
         5 => margins(report),
         7 => "The strategy declared before the case defines the arm; X-ray switched on in a case intended without it is a cross-over and stays in its arm.".to_owned(),
-        8 => provenance::endpoints(),
+        8 => provenance::endpoints(report),
         9 => report.flow.in_words.clone(),
         10 => format!("{} {}", report.planned.always[0], report.planned.always[1]),
         11 => each(|endpoint| &endpoint.populations),
@@ -235,7 +235,7 @@ fn from_report(number: u8, report: &Report) -> Option<String> {
         14 => missing(report),
         15 => report.who_was_treated.baseline_in_words.clone(),
         16 => numbers(report),
-        18 => format!("{} This is look {}.", report.planned.always[2], lines.look),
+        18 => format!("{} {}", report.planned.always[2], lines.look),
         19 => report
             .driving
             .iter()

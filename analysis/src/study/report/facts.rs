@@ -1,10 +1,12 @@
 //! What the registry knows about how the cases and the plan came to be: the core is told, it
 //! never looks.
 
+use crate::study::look::LooksTaken;
+use quietbeam_schema::adjudication::Settled;
 use quietbeam_schema::centre::ScreeningCounts;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
-use quietbeam_schema::vocabulary::ProcedureGroup;
+use quietbeam_schema::vocabulary::{HarmTier, ProcedureGroup};
 
 /// What stands around a report.
 #[derive(Debug, Clone, Default)]
@@ -13,12 +15,35 @@ pub struct Facts {
     pub log: Vec<LogCounts>,
     /// What was known before the plan was registered.
     pub before: Before,
-    /// How often this plan had been carried out before, on any cut.
-    pub earlier_looks: u32,
+    /// The looks at data under this plan, the one at hand last; the first one where nobody knows.
+    pub looks: Option<LooksTaken>,
     /// Where cases and plan come from; absent where nobody knows.
     pub origin: Option<Origin>,
     /// How the cases of the cut came in; absent where nobody knows.
     pub entry: Option<Entry>,
+    /// The cases of the cut with complications, as their judges see them.
+    pub judged: Vec<JudgedCase>,
+}
+
+/// A case with complications, as judges see it who do not know its arm.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JudgedCase {
+    /// Its place in the order of entry, by which it is known.
+    pub entered: i64,
+    /// Its complications.
+    pub events: Vec<JudgedEvent>,
+    /// Major harm or death within 30 days where the rulings count, and the record where nothing is
+    /// settled; `None` when nobody learnt it.
+    pub major: Option<bool>,
+}
+
+/// A complication and what its judges make of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct JudgedEvent {
+    /// How grave it is by the record.
+    pub by_record: HarmTier,
+    /// How it stands; `None` where it cannot be shown without telling that X-ray was used.
+    pub settled: Option<Settled>,
 }
 
 /// Where the cases and the plan come from, and what computed the report.

@@ -35,8 +35,8 @@ pub struct FirstLines {
     pub fully_prespecified: bool,
     /// What was known before the plan was registered, in words.
     pub registered: String,
-    /// Which look this is.
-    pub look: u32,
+    /// Which look this is, and what it may spend, in words.
+    pub look: String,
     /// Each planned endpoint in the plan's order.
     pub endpoints: Vec<EndpointLines>,
     /// What to keep in mind, whatever was found, and what weakens this comparison.
@@ -72,11 +72,11 @@ impl FirstLines {
             design: "A non-inferiority comparison in a registry. Patients were not randomised.",
             fully_prespecified: facts.before.is_nothing(),
             registered: registered(facts.before),
-            look: facts.earlier_looks + 1,
+            look: planned.look.in_words.clone(),
             endpoints: endpoints
                 .map(|(place, result)| EndpointLines::new(place, result, planned.plan.method()))
                 .collect(),
-            cautions: cautions(seen, planned, flow, facts),
+            cautions: cautions(seen, planned, flow),
         }
     }
 }
@@ -206,7 +206,7 @@ fn crude(endpoint: Endpoint, found: Result<Interval, NotEstimable>, decided: &Pl
     }
 }
 
-fn cautions(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow, facts: &Facts) -> Vec<String> {
+fn cautions(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow) -> Vec<String> {
     let mut said: Vec<String> = planned.cautions.iter().map(|caution| (*caution).to_owned()).collect();
     said.push(NOT_RECORDED.to_owned());
     said.extend(planned.warnings.iter().map(ToString::to_string));
@@ -220,12 +220,6 @@ fn cautions(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow, facts: &F
         )
     }));
     said.extend(too_few(planned));
-    if facts.earlier_looks > 0 {
-        said.push(format!(
-            "This is look {}; no level was set aside for repeated looks, so only the first could have been taken at its word.",
-            facts.earlier_looks + 1
-        ));
-    }
     said
 }
 

@@ -285,6 +285,11 @@ fn in_words(flow: &Flow) -> String {
         numerals::count(crossed.conventional.crossed_over),
         numerals::count(crossed.conventional.as_intended),
     );
+    let at_cut: Vec<String> =
+        flow.left_out.iter().filter(|line| line.is_of_the_cut()).map(LeftOutCount::in_words).collect();
+    if !at_cut.is_empty() {
+        text.push_str(&format!(" Left out for how things stood at the cut: {}.", at_cut.join("; ")));
+    }
     let incomplete: Vec<String> = flow
         .centres
         .iter()

@@ -109,7 +109,7 @@ pub(super) fn forests(seen: &Seen<'_>, planned: &PlannedComparison) -> Vec<Fores
         let tallies = tally_by_centre(&rows, result.endpoint, Population::AsIntended);
         let of_plan = plan.endpoints().iter().find(|own| own.endpoint == result.endpoint);
         let margin = of_plan.map_or(result.margin, |own| own.margin.null_difference().difference());
-        Forest::new(result, &tallies, margin, plan.method(), plan.level())
+        Forest::new(result, &tallies, margin, plan.method(), planned.level())
     };
     planned.endpoints.iter().map(forest).collect()
 }

@@ -2,6 +2,7 @@
 //! thing drives it. One pure function of the cases, the plan and what the registry knows about
 //! how both came to be.
 
+mod adjudication;
 mod checklist;
 mod columns;
 mod driving;
@@ -16,12 +17,13 @@ mod provenance;
 mod questions;
 mod treated;
 
+pub use adjudication::{Adjudication, Judged};
 pub use checklist::{ByPerson, Checklist, Item, Standing, State, Written};
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use driving::{
     Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
 };
-pub use facts::{Amendment, Before, Entry, Facts, LogCounts, Origin};
+pub use facts::{Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, LogCounts, Origin};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
@@ -37,6 +39,7 @@ pub use treated::{
 };
 
 use super::cohort::CaseRow;
+use super::look::{LooksTaken, information_of};
 use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
 use serde::Serialize;
@@ -73,6 +76,8 @@ pub struct Report {
     pub procedure_time: ProcedureTime,
     /// Every class of complication.
     pub harms: Harms,
+    /// What people said of the events who did not know the arm.
+    pub adjudication: Adjudication,
     /// What a reader must be told, and whether it is.
     pub checklist: Checklist,
 }
@@ -80,7 +85,10 @@ pub struct Report {
 /// Makes the report. No order of the cases changes a byte of it.
 pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Report {
     let seen = Seen::new(cases, plan);
-    let planned = carry_out_on(seen.all.iter().map(|case| &case.row).collect(), plan);
+    let rows = || seen.all.iter().map(|case| &case.row);
+    let first = || LooksTaken::next(plan, Vec::new(), information_of(rows(), plan));
+    let taken = facts.looks.clone().unwrap_or_else(first);
+    let planned = carry_out_on(rows().collect(), plan, &taken);
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
         checklist: Checklist::default(),
@@ -90,6 +98,7 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         recurrence: Recurrence::new(&seen),
         procedure_time: ProcedureTime::new(&seen),
         harms: Harms::new(&seen),
+        adjudication: Adjudication::new(&seen, facts),
         planned,
         flow,
         who_was_treated: WhoWasTreated::new(&seen),

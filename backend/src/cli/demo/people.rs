@@ -20,10 +20,11 @@ pub(super) struct Shown {
     pub(super) says: &'static str,
 }
 
-pub(super) const SHOWN: [Shown; 5] = [
+pub(super) const SHOWN: [Shown; 6] = [
     Shown { sign_in: "coordinator.s01", says: "coordinator of S01: sends cases, answers queries" },
     Shown { sign_in: "lead.s01", says: "centre lead of S01: signs the screening log" },
     Shown { sign_in: INVESTIGATOR.0, says: "investigator: data cuts and comparisons" },
+    Shown { sign_in: JUDGES[0].0, says: "adjudicator: judges events without knowing the arm" },
     Shown { sign_in: COMPOSER.0, says: "society: composes safety summaries" },
     Shown { sign_in: ADMINISTRATOR.0, says: "administrator: centres and members, no clinical values" },
 ];
@@ -36,12 +37,19 @@ const COMPOSER: Central = ("society", "Demo Society Author", Role::Society);
 const MONITOR: Central = ("monitor", "Demo Monitor", Role::Monitor);
 const PUBLISHER: Central = ("society.publisher", "Demo Society Publisher", Role::Society);
 
+const JUDGES: [Central; 3] = [
+    ("judge.one", "Demo Judge One", Role::Adjudicator),
+    ("judge.two", "Demo Judge Two", Role::Adjudicator),
+    ("judge.three", "Demo Judge Three", Role::Adjudicator),
+];
+
 /// Everyone, signed in.
 pub(super) struct Staff {
     pub(super) investigator: Caller,
     pub(super) composer: Caller,
     pub(super) monitor: Caller,
     pub(super) publisher: Caller,
+    pub(super) judges: Vec<Caller>,
     /// Coordinator and lead of each centre.
     pub(super) centres: BTreeMap<CentreCode, (Caller, Caller)>,
 }
@@ -61,7 +69,8 @@ pub(super) fn employ(registry: &Registry, network: &Network) -> Result<Staff, Fa
             NewMember { sign_in_name, printed_name: name.to_owned(), membership, password: hashed.clone() };
         member::add(registry, new).map(|_| ())
     };
-    for (sign_in, name, role) in [ADMINISTRATOR, INVESTIGATOR, COMPOSER, MONITOR, PUBLISHER] {
+    let central = [ADMINISTRATOR, INVESTIGATOR, COMPOSER, MONITOR, PUBLISHER];
+    for (sign_in, name, role) in central.into_iter().chain(JUDGES) {
         add(sign_in, name, role, None)?;
     }
     for centre in &network.centres {
@@ -92,8 +101,12 @@ fn sign_everyone_in(
             composer: enter(COMPOSER.0).await?,
             monitor: enter(MONITOR.0).await?,
             publisher: enter(PUBLISHER.0).await?,
+            judges: Vec::new(),
             centres: BTreeMap::new(),
         };
+        for (name, ..) in JUDGES {
+            staff.judges.push(enter(name).await?);
+        }
         for code in centres {
             staff.centres.insert(code, (enter(&coordinator(code)).await?, enter(&lead(code)).await?));
         }

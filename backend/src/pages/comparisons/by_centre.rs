@@ -1,10 +1,9 @@
 //! A planned endpoint centre by centre, as a forest.
 
 use maud::{Markup, html};
-use quietbeam_analysis::methods::interval::Interval;
+use quietbeam_analysis::methods::interval::{Confidence, Interval};
 use quietbeam_analysis::study::endpoint::{Endpoint, Estimate, Tally, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, difference, level, percent};
-use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::Forest as Counted;
 
@@ -13,7 +12,7 @@ use crate::pages::components::{Cell, Column, Table};
 use crate::pages::figures::{Drawings, Figure, Forest, ForestMark, ForestRow, Side};
 
 /// The figure.
-pub(super) fn forest(counted: &Counted, plan: &AnalysisPlan, number: usize) -> Markup {
+pub(super) fn forest(counted: &Counted, of: Confidence, number: usize) -> Markup {
     let forest = drawing(counted);
     let side = if counted.endpoint.worse_when() == "lower" { "is not worse" } else { "is not more frequent" };
     let figure = Figure {
@@ -22,7 +21,7 @@ pub(super) fn forest(counted: &Counted, plan: &AnalysisPlan, number: usize) -> M
         caption: format!(
             "{} by centre: zero-fluoroscopy minus conventional, as intended. Dot size follows weight; lines are {} score intervals. Shading marks the side on which zero-fluoroscopy {side} by the margin. The filled diamond is what the plan decides by.",
             counted.endpoint.label(),
-            level(plan.level().level()),
+            level(of.level()),
         ),
         drawings: Drawings::of(|size| forest.draw(size)),
         in_words: counted.in_words.clone(),

@@ -102,7 +102,7 @@ pub(super) fn table(found: &PlannedComparison) -> Markup {
             Column::words("Endpoint"),
             arm_column(Arm::ZeroFluoroscopy),
             arm_column(Arm::Conventional),
-            Column::numbers(&format!("Difference, points ({} interval)", level(found.plan.level().level()))),
+            Column::numbers(&format!("Difference, points ({} interval)", level(found.level().level()))),
             Column::words("Decision"),
         ],
         rows,

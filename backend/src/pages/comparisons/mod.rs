@@ -1,5 +1,6 @@
 //! Comparisons: what was run, carrying out a plan on a data cut, and the report of one.
 
+mod adjudicated;
 mod banner;
 mod beside;
 mod by_centre;

@@ -10,8 +10,8 @@ use quietbeam_analysis::study::words::words;
 use quietbeam_schema::ids::ComparisonId;
 
 use super::{
-    banner, beside, by_centre, checklist, driving, found, harms, later, page, questions, treated, who,
-    writing,
+    adjudicated, banner, beside, by_centre, checklist, driving, found, harms, later, page, questions,
+    treated, who, writing,
 };
 use crate::access::Permit;
 use crate::access::action::{ExportDeidentified, ReadComparisons, WriteReport};
@@ -131,12 +131,13 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report, extras: &E
             h2 { "Read with care" }
             div {
                 p { (first.registered) }
+                p { (first.look) }
                 p { @for caution in &first.cautions { (caution) " " } }
             }
         }
         (found::table(found))
         @for (at, forest) in report.by_centre.iter().enumerate() {
-            (by_centre::forest(forest, &found.plan, at + 1))
+            (by_centre::forest(forest, found.level(), at + 1))
             @if let Some(why) = by_centre::not_pooled(forest) { p.small { (why) } }
         }
         @let figures = report.by_centre.len();
@@ -149,6 +150,7 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report, extras: &E
         (beside::effusion(&found.exploratory.effusion, figures + 5))
         (beside::dose(&found.exploratory.dose, &report.dose_in_two_parts, figures + 6))
         (harms::section(&report.harms))
+        (adjudicated::section(&report.adjudication))
         (checklist::section(&report.checklist, &opened.texts))
         (extras.form)
         (foot(opened, Some(registered), extras.rows))

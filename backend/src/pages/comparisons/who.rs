@@ -2,6 +2,7 @@
 
 use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::{count, share};
+use quietbeam_analysis::study::planned::LeftOutCount;
 use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{ArmFlow, Flow as Counted};
 use quietbeam_schema::vocabulary::Strategy;
@@ -46,8 +47,7 @@ fn steps(counted: &Counted) -> Vec<FlowStep> {
         ));
         steps.push(step("Sent in, by the screening logs", counted.submitted, unlike(counted)));
     }
-    let left =
-        counted.left_out.iter().map(|line| format!("{} {}", count(line.cases), line.reason.in_words()));
+    let left = counted.left_out.iter().map(LeftOutCount::in_words);
     let near = (counted.near_zero > 0)
         .then(|| format!("{} intended as near-zero, a group of their own", count(counted.near_zero)));
     let why: Vec<String> = left.chain(near).collect();

@@ -23,6 +23,8 @@ pub(crate) enum Word {
     OurPicture,
     /// Harm beside what is expected.
     Watching,
+    /// Events before their judges.
+    Adjudication,
     /// What was fixed before the comparison.
     Plans,
     /// Frozen data.
@@ -39,7 +41,7 @@ pub(crate) enum Word {
 
 impl Word {
     /// All words in the order of the work.
-    pub(crate) const ALL: [Word; 13] = [
+    pub(crate) const ALL: [Word; 14] = [
         Word::Desk,
         Word::Cases,
         Word::FollowUp,
@@ -47,6 +49,7 @@ impl Word {
         Word::ScreeningLog,
         Word::OurPicture,
         Word::Watching,
+        Word::Adjudication,
         Word::Plans,
         Word::DataCuts,
         Word::Comparisons,
@@ -65,6 +68,7 @@ impl Word {
             Word::ScreeningLog => "Screening log",
             Word::OurPicture => "Our picture",
             Word::Watching => "Watching",
+            Word::Adjudication => "Events to judge",
             Word::Plans => "Plans",
             Word::DataCuts => "Data cuts",
             Word::Comparisons => "Comparisons",
@@ -84,6 +88,7 @@ impl Word {
             Word::ScreeningLog => "/screening-log",
             Word::OurPicture => "/our-picture",
             Word::Watching => "/watching",
+            Word::Adjudication => "/adjudication",
             Word::Plans => "/plans",
             Word::DataCuts => "/data-cuts",
             Word::Comparisons => "/comparisons",
@@ -103,6 +108,7 @@ impl Word {
             Word::ScreeningLog => Action::ReadScreeningLog,
             Word::OurPicture => Action::ReadOwnPicture,
             Word::Watching => Action::WatchSafety,
+            Word::Adjudication => Action::JudgeEvents,
             Word::Plans => Action::ReadPlans,
             Word::DataCuts => Action::ReadDataCuts,
             Word::Comparisons => Action::ReadComparisons,
@@ -122,6 +128,7 @@ impl Word {
             | Word::ScreeningLog
             | Word::OurPicture
             | Word::Watching
+            | Word::Adjudication
             | Word::Plans
             | Word::DataCuts
             | Word::Comparisons
@@ -272,6 +279,7 @@ mod tests {
             labels(Role::Coordinator),
             ["Desk", "Cases", "Follow-up", "Data queries", "Screening log", "Our picture"]
         );
+        assert_eq!(labels(Role::Adjudicator), ["Desk", "Events to judge"]);
         assert_eq!(labels(Role::Administrator), ["Desk", "Members", "Centres"]);
         assert_eq!(labels(Role::Society), ["Desk", "Plans", "Data cuts", "Releases"]);
         assert_eq!(

@@ -148,7 +148,7 @@ fn upload(frame: &Frame, seen: &Seen, troubles: Option<&Troubles>) -> Markup {
                 span.mark { @if refused { (Mark::MustBeMended.shape()) } }
                 label.label for=(id) { (label) span.second { (second) } }
                 div.control {
-                    input.file type="file" id=(id) name=(kind) accept=".csv,.txt,.tsv,.xlsx"
+                    input.file type="file" id=(id) name=(kind) accept=".csv,.txt,.tsv,.xlsx,.ods"
                         aria-invalid=[refused.then_some("true")];
                     @for sentence in &sentences { p.message { b { "Must be mended." } " " (sentence) } }
                 }
@@ -167,7 +167,7 @@ fn upload(frame: &Frame, seen: &Seen, troubles: Option<&Troubles>) -> Markup {
                         } }
                     }
                 }
-                (field(FileKind::Cases, "Cases", "a table, or a workbook with all three sheets"))
+                (field(FileKind::Cases, "Cases", "a table, or a workbook (.xlsx, .ods) with all three sheets"))
                 (field(FileKind::Complications, "Complications", "if there are any"))
                 (field(FileKind::FollowUps, "Follow-up", "if there is any"))
             }

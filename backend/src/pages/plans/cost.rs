@@ -14,6 +14,7 @@ pub(super) fn section(costs: &[Cost], reach: Option<&Reach>) -> Markup {
                     Some(cases) => p {
                         b { (count(*cases)) } " cases in each arm for " (cost.endpoint.label().to_lowercase())
                         ", to show it with a chance of " (percent(cost.power, 0)) " if the arms are alike."
+                        @if let Some(factor) = cost.for_looks { " Looking several times adds " (percent(factor - 1.0, 1)) " to them, counted in." }
                         @if let Some(reach) = reach { (far(reach, *cases)) }
                     },
                     None => p { (cost.endpoint.label()) ": no number of cases is enough, because " (cost.why_not.as_deref().unwrap_or("it cannot be planned")) "." },

@@ -144,7 +144,7 @@ fn known(kept: &Plan) -> Markup {
             dl {
                 dt { "cases in scope entered" } dd { (kept.new.cases_before) }
                 dt { "comparisons computed" } dd { (kept.comparisons_before) }
-                dt { "times one was opened" } dd { (kept.opened_before) }
+                dt { "times one was opened, each reader once" } dd { (kept.opened_before) }
             }
             @if kept.new.cases_before == 0 && kept.comparisons_before == 0 {
                 p { "Nobody can have looked." }
@@ -160,8 +160,8 @@ fn amendment(reason: &str, changes: &[Change]) -> Markup {
         None => "nothing".to_owned(),
         Some(Value::String(text)) => text.clone(),
         Some(Value::Array(items)) => {
-            let names: Vec<&str> = items.iter().filter_map(Value::as_str).collect();
-            names.join(", ")
+            let name = |item: &Value| item.as_str().map_or_else(|| item.to_string(), str::to_owned);
+            items.iter().map(name).collect::<Vec<_>>().join(", ")
         }
         Some(other) => other.to_string(),
     };

@@ -2,11 +2,13 @@
 
 use maud::{Markup, html};
 use quietbeam_analysis::methods::non_inferiority::Margin;
-use quietbeam_analysis::study::numerals::{level, percent};
-use quietbeam_analysis::study::plan::{ALWAYS, AnalysisPlan, PlannedEndpoint};
+use quietbeam_analysis::study::decision::points;
+use quietbeam_analysis::study::numerals::{count, in_words, level, percent};
+use quietbeam_analysis::study::plan::{ALWAYS, AnalysisPlan, PlannedEndpoint, PlannedLooks};
 use quietbeam_schema::vocabulary::Coded;
 
 use super::typed::points_of;
+use crate::pages::words::capital;
 
 /// The plan.
 pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
@@ -17,6 +19,7 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
             dl.terms {
                 dt { "Procedures" } dd { (labels(&eligibility.procedure_groups)) }
                 dt { "Left out" } dd { (labels(&eligibility.exclude)) }
+                @if let Some(least) = eligibility.least_capture { dt { "Sent in" } dd { "at least " (percent(least, 0)) " of a centre's eligible ablations" } }
             }
         }
         section {
@@ -35,17 +38,37 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
             }
         }
         section {
+            h2 { "How often it is looked at" }
+            p { (looks(plan)) }
+        }
+        section {
             h2 { "What every plan here does" }
             ul.always { @for sentence in ALWAYS { li { (sentence) } } }
         }
     }
 }
 
+/// The looks in a sentence or two.
+fn looks(plan: &AnalysisPlan) -> String {
+    let PlannedLooks::Several(several) = plan.looks() else {
+        return "Once: the first data cut on which the plan is carried out has the whole level. A later cut is described and gets no verdict.".to_owned();
+    };
+    let shares: Vec<String> = several.fractions().iter().map(|share| percent(*share, 0)).collect();
+    let exponent = several.exponent().map_or(String::new(), |exponent| format!(", exponent {exponent}"));
+    format!(
+        "{} times, at {} of {} cases in each arm. The looks share the level: {}{exponent}. A look that comes earlier or later spends what the function gives for its cases; one beyond these gets no verdict.",
+        capital(&in_words(several.fractions().len())),
+        shares.join(" and "),
+        count(several.each_arm()),
+        several.spending().label()
+    )
+}
+
 fn endpoint(planned: &PlannedEndpoint) -> Markup {
     let (Margin::Benefit(size) | Margin::Harm(size)) = planned.margin;
     let worse = planned.endpoint.worse_when();
     html! {
-        p.strong { (planned.endpoint.label()) ": less than " (points_of(size.size())) " points worse" }
+        p.strong { (planned.endpoint.label()) ": less than " (points(size.size())) " worse" }
         p { (planned.reason) }
         p.small { "Source: " (planned.source) ". Worse when " (worse) "; expected in the conventional arm: " (points_of(planned.expected)) " %." }
     }

@@ -3,7 +3,7 @@
 
 use quietbeam_analysis::study::endpoint::Endpoint;
 use quietbeam_analysis::study::plan::{
-    AnalysisPlan, EligibilityForm, EndpointForm, PlanForm, PlanRefusal, Trouble as Why,
+    AnalysisPlan, EligibilityForm, EndpointForm, LooksForm, PlanForm, PlanRefusal, Trouble as Why,
 };
 use quietbeam_schema::value::decimal_point;
 
@@ -25,6 +25,15 @@ pub(super) struct TypedEndpoint {
     pub(super) source: String,
 }
 
+/// The looks as typed; all blank for a single one.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct TypedLooks {
+    pub(super) fractions: String,
+    pub(super) each_arm: String,
+    pub(super) spending: String,
+    pub(super) exponent: String,
+}
+
 /// A plan as typed.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Typed {
@@ -32,6 +41,7 @@ pub(super) struct Typed {
     pub(super) question: String,
     pub(super) procedure_groups: Vec<String>,
     pub(super) exclude: Vec<String>,
+    pub(super) least_capture: String,
     pub(super) level: String,
     pub(super) method: String,
     pub(super) covariates: Vec<String>,
@@ -39,6 +49,7 @@ pub(super) struct Typed {
     pub(super) least_known: String,
     pub(super) sensitivity: Vec<String>,
     pub(super) endpoints: [TypedEndpoint; ENDPOINTS],
+    pub(super) looks: TypedLooks,
     /// Why an existing plan is amended.
     pub(super) reason: String,
 }
@@ -60,6 +71,7 @@ impl Typed {
             question: flowing(&one("question")),
             procedure_groups: all("eligibility-procedure_groups"),
             exclude: all("eligibility-exclude"),
+            least_capture: one("eligibility-least_capture"),
             level: one("level"),
             method: one("method"),
             covariates: all("covariates"),
@@ -67,6 +79,12 @@ impl Typed {
             least_known: one("least_known"),
             sensitivity: all("sensitivity"),
             endpoints: std::array::from_fn(endpoint),
+            looks: TypedLooks {
+                fractions: one("looks-fractions"),
+                each_arm: one("looks-each_arm"),
+                spending: one("looks-spending"),
+                exponent: one("looks-exponent"),
+            },
             reason: one("reason"),
         }
     }
@@ -80,6 +98,7 @@ impl Typed {
             question: form.question,
             procedure_groups: form.eligibility.procedure_groups,
             exclude: form.eligibility.exclude,
+            least_capture: form.eligibility.least_capture.map_or(String::new(), points_of),
             level: points_of(form.level),
             method: form.method,
             covariates: form.covariates,
@@ -87,6 +106,7 @@ impl Typed {
             least_known: points_of(form.least_known),
             sensitivity: form.sensitivity,
             endpoints: std::array::from_fn(|_| endpoints.next().map(TypedEndpoint::from).unwrap_or_default()),
+            looks: form.looks.map(TypedLooks::from).unwrap_or_default(),
             reason: String::new(),
         }
     }
@@ -99,6 +119,7 @@ impl Typed {
             eligibility: EligibilityForm {
                 procedure_groups: self.procedure_groups.clone(),
                 exclude: self.exclude.clone(),
+                least_capture: (!self.least_capture.is_empty()).then(|| share(&self.least_capture)),
             },
             level: share(&self.level),
             method: self.method.clone(),
@@ -112,7 +133,35 @@ impl Typed {
                 .filter(|one| **one != TypedEndpoint::default())
                 .map(TypedEndpoint::form)
                 .collect(),
+            looks: self.looks.form(),
         }
+    }
+}
+
+impl From<LooksForm> for TypedLooks {
+    fn from(form: LooksForm) -> Self {
+        let shares: Vec<String> = form.fractions.iter().map(|share| points_of(*share)).collect();
+        Self {
+            fractions: shares.join("; "),
+            each_arm: form.each_arm.to_string(),
+            spending: form.spending,
+            exponent: form.exponent.map_or(String::new(), |exponent| exponent.to_string()),
+        }
+    }
+}
+
+impl TypedLooks {
+    /// Shares stand apart by semicolons or blanks, so that a comma may be a decimal one. A function
+    /// alone asks for nothing: a choice once made cannot be taken back in every browser.
+    fn form(&self) -> Option<LooksForm> {
+        let shares = self.fractions.split([';', ' ']).filter(|text| !text.is_empty());
+        let asked = [&self.fractions, &self.each_arm, &self.exponent].iter().any(|text| !text.is_empty());
+        asked.then(|| LooksForm {
+            fractions: shares.map(share).collect(),
+            each_arm: self.each_arm.parse().unwrap_or(0),
+            spending: self.spending.clone(),
+            exponent: (!self.exponent.is_empty()).then(|| number(&self.exponent)),
+        })
     }
 }
 
@@ -156,6 +205,12 @@ pub(super) fn share(percent: &str) -> f64 {
     read.and_then(|text| format!("{text}e-2").parse().ok()).unwrap_or(f64::NAN)
 }
 
+/// A plain number as typed.
+fn number(text: &str) -> f64 {
+    let read = decimal_point(text).ok().filter(|text| !text.contains(['e', 'E']));
+    read.and_then(|text| text.parse().ok()).unwrap_or(f64::NAN)
+}
+
 /// A share in per cent or a margin in points, as typed.
 pub(super) fn points_of(share: f64) -> String {
     let text = format!("{:.8}", share * 100.0);
@@ -189,6 +244,12 @@ fn mend(why: &Why) -> String {
         Why::LeastKnown(value) => format!("{} stands here; write the least share of known outcomes from 50 to 100 per cent, such as 90.", given(*value)),
         Why::Margin(value) => format!("{} stands here; write how many points worse are still acceptable, above 0 and below 50, such as 3.", given(*value)),
         Why::Expected(value) => format!("{} stands here; write the per cent expected in the conventional arm, between 0 and 100, such as 95.", given(*value)),
+        Why::LeastCapture(value) => format!("{}; write the per cent of its eligible ablations that a centre must have sent in, from 50 to 100, such as 90.", value.map_or("Nothing stands here".to_owned(), |value| format!("{} stands here", given(value)))),
+        Why::LeastCaptureUnused => "This stands for nothing unless centres that sent in too few are left out; choose that above, or leave this blank.".to_owned(),
+        Why::Fractions => "Write the per cent of the planned cases at each look, two to ten of them, each 1 or more above the one before and the last one 100, such as 50; 100. For one look leave the shares, the cases and the exponent blank.".to_owned(),
+        Why::IdleLook(value) => format!("At {} per cent so little would be spent that the look could decide nothing; look later, or choose another spending function.", points_of(*value)),
+        Why::Exponent(Some(value)) if value.is_nan() => "Nothing that reads as a number stands here; write the exponent of the cases from 0.1 to 20, such as 2.".to_owned(),
+        Why::ExponentUnused => "Only the power of the cases has an exponent; leave it blank.".to_owned(),
         Why::UnknownEndpoint(_) => "Choose the endpoint.".to_owned(),
         Why::UnknownCode { .. } => "Choose from the list.".to_owned(),
         Why::NothingNamed(_) => "Nothing is chosen, so nothing would be compared; choose at least one.".to_owned(),

@@ -8,6 +8,7 @@ use quietbeam_analysis::study::plan::costs;
 use quietbeam_schema::ids::PlanId;
 use quietbeam_schema::vocabulary::{
     CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
+    SpendingFunction,
 };
 
 use super::typed::{ENDPOINTS, Typed, TypedEndpoint, troubles};
@@ -186,6 +187,7 @@ impl Form<'_> {
                 (self.cases())
                 @for (at, endpoint) in self.typed.endpoints.iter().enumerate() { (self.endpoint(at, endpoint)) }
                 (self.estimate())
+                (self.looks())
                 @if self.amends.is_some() { (self.why()) }
                 (self.foot())
             }
@@ -225,6 +227,11 @@ impl Form<'_> {
 
     fn cases(&self) -> Markup {
         let groups = choices::<ProcedureGroup>("eligibility-procedure_groups", &self.typed.procedure_groups);
+        let least = Control::Text(Text {
+            name: "eligibility-least_capture",
+            value: &self.typed.least_capture,
+            number_in: Some("%"),
+        });
         let exclude = choices::<Exclusion>("eligibility-exclude", &self.typed.exclude);
         section(
             "2",
@@ -232,6 +239,7 @@ impl Form<'_> {
             html! {
                 (self.row("eligibility-procedure_groups", ("Procedures", ""), groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
                 (self.row("eligibility-exclude", ("Left out of them", ""), exclude, Some(definitions(Exclusion::LIST))))
+                (self.row("eligibility-least_capture", ("Sent in", "of a centre's eligible ablations, at least"), least, Some(html! { "Only where centres that sent in too few are left out." })))
             },
         )
     }
@@ -286,10 +294,30 @@ impl Form<'_> {
         )
     }
 
+    fn looks(&self) -> Markup {
+        let typed = &self.typed.looks;
+        let number = |name, value, unit| Control::Text(Text { name, value, number_in: Some(unit) });
+        let spending = Control::Choice(Choice {
+            name: "looks-spending",
+            picks: SpendingFunction::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: some(&typed.spending),
+        });
+        section(
+            "6",
+            "How often it is looked at",
+            html! {
+                (self.row("looks-fractions", ("Looks at", "of the planned cases; blank: one look"), number("looks-fractions", &typed.fractions, "%"), Some(html! { "50; 100 is one look half way and one at the end. Each look is a data cut; they share the level, so that looking often claims nothing more often." })))
+                (self.row("looks-each_arm", ("Planned cases", "with the last look"), number("looks-each_arm", &typed.each_arm, "in each arm"), Some(html! { "Compared within centres: a cut counts as many as its cases are worth. See the cost." })))
+                (self.row("looks-spending", ("Level spent", "how it is shared"), spending, Some(definitions(SpendingFunction::LIST))))
+                (self.row("looks-exponent", ("Exponent", "with a power of the cases"), number("looks-exponent", &typed.exponent, ""), Some(html! { "1 spends in proportion to the cases; 3 much later." })))
+            },
+        )
+    }
+
     fn why(&self) -> Markup {
         let reason = Control::Lines(Lines { name: "reason", value: &self.typed.reason });
         section(
-            "6",
+            "7",
             "Why it is amended",
             html! {
                 (self.row("reason", ("Reason", ""), reason, Some(html! { "Stands beside what was changed, for ever." })))

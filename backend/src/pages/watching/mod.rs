@@ -11,10 +11,10 @@ use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::Coded;
 
 use super::components::{Cell, Column, Table, Word, case_code};
-use super::frame::{Page, Visit};
+use super::frame::{Page, Visit, may};
 use super::words::{capital, counted};
 use crate::access::Permit;
-use crate::access::action::WatchSafety;
+use crate::access::action::{ReadJudgements, WatchSafety};
 use crate::api::Problem;
 use crate::registry::watching::watch;
 use crate::store::Store;
@@ -30,11 +30,15 @@ pub(super) async fn watching(
 ) -> Result<HttpResponse, Problem> {
     let frame = visit.frame(&store).await?;
     let watched = store.read(permit, watch).await?;
+    let judged = may::<ReadJudgements>(visit.signed()?);
     let content = html! {
-        div.title { div {
-            h1 { "Watching" }
-            p.quiet { "Harm as it comes in, beside what is expected. A signal asks for a look at the cases; it answers nothing." }
-        } }
+        div.title {
+            div {
+                h1 { "Watching" }
+                p.quiet { "Harm as it comes in, beside what is expected. A signal asks for a look at the cases; it answers nothing." }
+            }
+            @if judged { a href="/adjudication/progress" { "How events were judged" } }
+        }
         @if watched.centres.is_empty() { p { "There is no case yet." } } @else { (whole(&watched)) }
     };
     Ok(frame.show(&Page { title: "Watching".to_owned(), word: Some(Word::Watching), content }))

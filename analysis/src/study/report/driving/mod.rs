@@ -85,17 +85,18 @@ pub struct WithoutSuspicion {
 pub(super) fn driving(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Facts) -> Vec<Driving> {
     let parts = Suspicion::ALL.map(|suspicion| (suspicion, kept(seen, suspicion, facts)));
     let rows = seen.rows();
+    let at_look = planned.plan_at_look();
     let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
     results
         .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| Driving {
             endpoint: endpoint.endpoint,
             without: parts
                 .iter()
-                .map(|(suspicion, rows)| WithoutSuspicion::new(*suspicion, rows, endpoint, &planned.plan))
+                .map(|(suspicion, rows)| WithoutSuspicion::new(*suspicion, rows, endpoint, &at_look))
                 .collect(),
-            subgroups: subgroups::subgroups(&rows, endpoint, planned.plan.level()),
-            tipping: Tipping::new(result, endpoint, planned.plan.level()),
-            unrecorded: Unrecorded::new(result, planned.plan.level()),
+            subgroups: subgroups::subgroups(&rows, endpoint, planned.level()),
+            tipping: Tipping::new(result, endpoint, planned.level()),
+            unrecorded: Unrecorded::new(result, planned.level()),
             recovered: finding(endpoint.endpoint),
         })
         .collect()

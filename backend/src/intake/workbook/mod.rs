@@ -1,16 +1,20 @@
-//! A spreadsheet workbook (Office Open XML, .xlsx) as the three tables of a
-//! centre. Sheets are read cell by cell: what a small file claims to hold can
-//! be far larger than what memory holds.
+//! A spreadsheet workbook as the three tables of a centre. Sheets are read cell
+//! by cell: what a small file claims to hold can be far larger than what memory
+//! holds.
 
-use super::bounds::Limits;
+mod office_open;
+mod open_document;
+mod sheet;
+
+use super::FileKind;
 use super::source::{Files, Source};
-use super::{FileKind, workbook_cells::table};
-use calamine::{Reader, Xlsx};
+use sheet::Sheet;
 use std::fs::File;
 use std::io::{self, Cursor, Read};
 use std::panic::catch_unwind;
 use std::path::Path;
 use thiserror::Error;
+use zip::ZipArchive;
 
 /// Largest workbook, in bytes.
 pub const LARGEST_WORKBOOK: usize = 16 << 20;
@@ -24,11 +28,13 @@ const MOST_PARTS: usize = 1_000;
 pub enum WorkbookTrouble {
     /// Old or locked.
     #[error(
-        "The workbook is locked with a password or of an old kind (.xls); save it as .xlsx without a password."
+        "The workbook is locked with a password or of an old kind (.xls); save it as .xlsx or .ods without a password."
     )]
     OldOrLocked,
     /// Another kind of spreadsheet.
-    #[error("The workbook is no .xlsx file; save it as .xlsx, or each sheet as delimited text.")]
+    #[error(
+        "The workbook is neither an .xlsx nor an .ods file; save it as one of these, or each sheet as delimited text."
+    )]
     OtherKind,
     /// Broken.
     #[error("The workbook is damaged; save it again.")]
@@ -49,8 +55,12 @@ pub enum WorkbookTrouble {
     TooWide(FileKind),
 }
 
+/// The parts of a workbook.
+type Archive<'b> = ZipArchive<Cursor<&'b [u8]>>;
+
 impl Files {
-    /// The tables of a workbook. Sheets of other names are not read.
+    /// The tables of a workbook, Office Open XML (.xlsx) or OpenDocument (.ods). Sheets of other
+    /// names are not read.
     ///
     /// # Errors
     /// What the workbook is instead, or what in it cannot be taken.
@@ -61,31 +71,16 @@ impl Files {
         if bytes.len() > LARGEST_WORKBOOK {
             return Err(WorkbookTrouble::TooLarge);
         }
-        unpacks_within_bounds(bytes)?;
-        // The reader counts in 32 bits and is stopped where a cell's address overflows them; that
-        // is one more kind of damage, not an end of the server.
-        catch_unwind(|| Self::of_sheets(bytes)).unwrap_or(Err(WorkbookTrouble::Damaged))
-    }
-
-    fn of_sheets(bytes: &[u8]) -> Result<Self, WorkbookTrouble> {
-        let mut workbook = Xlsx::new(Cursor::new(bytes)).map_err(|_| WorkbookTrouble::OtherKind)?;
-        let mut files = Self::default();
-        for name in workbook.sheet_names() {
-            let plain = name.trim().to_lowercase().replace([' ', '-'], "_");
-            let Some(kind) = FileKind::named(&plain) else { continue };
-            let text = table(&mut workbook, &name, kind, Limits::default())?;
-            // An untouched sheet of the template is no table.
-            let Some(text) = text else { continue };
-            if files.put(kind, Source::Bytes(text.into())).is_some() {
-                return Err(WorkbookTrouble::SheetTwice(kind));
-            }
-        }
+        let mut archive = unpacked_within_bounds(bytes)?;
+        let files = if open_document::is_one(&archive) {
+            open_document::read(&mut archive)?
+        } else {
+            guarded_office_open(bytes)?
+        };
         let any = FileKind::ALL.into_iter().any(|kind| files.of(kind).is_some());
         if any { Ok(files) } else { Err(WorkbookTrouble::NoSheet) }
     }
-}
 
-impl Files {
     /// The tables of a workbook on disk.
     ///
     /// # Errors
@@ -95,6 +90,27 @@ impl Files {
         File::open(path)?.take(LARGEST_WORKBOOK as u64 + 1).read_to_end(&mut bytes)?;
         Ok(Self::of_workbook(&bytes))
     }
+
+    /// Takes a sheet in, unless it is empty.
+    fn take(&mut self, sheet: Sheet) -> Result<(), WorkbookTrouble> {
+        let kind = sheet.kind();
+        let Some(text) = sheet.text() else { return Ok(()) };
+        match self.put(kind, Source::Bytes(text.into())) {
+            None => Ok(()),
+            Some(_) => Err(WorkbookTrouble::SheetTwice(kind)),
+        }
+    }
+}
+
+/// The library that reads .xlsx counts in 32 bits and is stopped where a cell's address overflows
+/// them; that is one more kind of damage, not an end of the server.
+fn guarded_office_open(bytes: &[u8]) -> Result<Files, WorkbookTrouble> {
+    catch_unwind(|| office_open::read(bytes)).unwrap_or(Err(WorkbookTrouble::Damaged))
+}
+
+/// What the rows of a sheet of this name are.
+fn kind_of(name: &str) -> Option<FileKind> {
+    FileKind::named(&name.trim().to_lowercase().replace([' ', '-'], "_"))
 }
 
 /// Whether the bytes are those of a workbook rather than of text.
@@ -103,8 +119,8 @@ pub fn is_workbook(start: &[u8]) -> bool {
 }
 
 /// Unpacks everything once into nothing: the sizes that an archive states may be lies.
-fn unpacks_within_bounds(bytes: &[u8]) -> Result<(), WorkbookTrouble> {
-    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|_| WorkbookTrouble::OtherKind)?;
+fn unpacked_within_bounds(bytes: &[u8]) -> Result<Archive<'_>, WorkbookTrouble> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|_| WorkbookTrouble::OtherKind)?;
     if archive.len() > MOST_PARTS {
         return Err(WorkbookTrouble::TooLarge);
     }
@@ -115,5 +131,5 @@ fn unpacks_within_bounds(bytes: &[u8]) -> Result<(), WorkbookTrouble> {
         let unpacked = unpacked.map_err(|_| WorkbookTrouble::Damaged)?;
         left = left.checked_sub(unpacked).ok_or(WorkbookTrouble::TooLarge)?;
     }
-    Ok(())
+    Ok(archive)
 }

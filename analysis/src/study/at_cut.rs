@@ -1,0 +1,54 @@
+//! What stood against a case when its data cut was taken, apart from what its record says.
+
+use super::report::LogCounts;
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::period::Quarter;
+use std::collections::BTreeMap;
+
+/// What stood against a case; nothing where nobody asked.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct AtCut {
+    /// An approval of the centre did not cover its quarter.
+    pub approval_missing: bool,
+    /// The screening log of its quarter was not entered or not wholly signed.
+    pub denominator_unsigned: bool,
+    /// A question about its strategy or an outcome was open.
+    pub question_open: bool,
+    /// Its centre had sent in less of the eligible than was asked for.
+    pub low_capture: bool,
+}
+
+/// The screening logs of a cut, added up.
+#[derive(Debug, Clone, Default)]
+pub struct Denominators {
+    /// Whether every line of a quarter is signed.
+    signed: BTreeMap<(CentreCode, Quarter), bool>,
+    /// Sent in and eligible, over all quarters of a centre.
+    sent_in: BTreeMap<CentreCode, (u32, u32)>,
+}
+
+impl Denominators {
+    /// From the lines of the logs.
+    pub fn new(log: &[LogCounts]) -> Self {
+        let mut sums = Self::default();
+        for line in log {
+            *sums.signed.entry((line.centre, line.period)).or_insert(true) &= line.signed;
+            let (submitted, eligible) = sums.sent_in.entry(line.centre).or_default();
+            *submitted += line.counts.submitted();
+            *eligible += line.counts.eligible();
+        }
+        sums
+    }
+
+    /// Whether the log of a centre's quarter is entered and wholly signed.
+    pub fn is_signed(&self, centre: CentreCode, quarter: Quarter) -> bool {
+        self.signed.get(&(centre, quarter)).is_some_and(|signed| *signed)
+    }
+
+    /// Whether a centre sent in at least this share of its eligible ablations; a centre without any by
+    /// its log is not known to have.
+    pub fn sent_in(&self, centre: CentreCode, least: f64) -> bool {
+        let (submitted, eligible) = self.sent_in.get(&centre).copied().unwrap_or_default();
+        eligible > 0 && f64::from(submitted) >= least * f64::from(eligible)
+    }
+}
