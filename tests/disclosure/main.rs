@@ -9,10 +9,12 @@ mod exhaustive;
 mod hiding;
 mod literature;
 mod published_table;
+mod ranks;
 mod refused;
 // Other test programs share it and use more of it.
 #[path = "../../schema/src/case/sample.rs"]
 #[allow(dead_code, unreachable_pub)]
 mod sample;
 mod summaries;
+mod tiny;
 mod worked_example;

@@ -140,6 +140,24 @@ fn two_centres_read_each_other() {
     );
 }
 
+/// 26 events of one strategy, 21 of them of two centres: the two would know that the others had five, so
+/// a hidden count of which they have two could be seven at most.
+#[test]
+fn a_large_total_tells_two_centres_how_few_the_others_had() {
+    let mut release = Release::of_centres(FIVE);
+    let groups = [("first", [10, 4, 1, 1, 0]), ("other", [5, 0, 1, 0, 0]), ("repeat", [2, 0, 1, 1, 0])];
+    let cells = groups.map(|(name, by)| release.count(name, Meaning::Adverse, by.to_vec()));
+    let all = release.count("all", Meaning::Adverse, vec![17, 4, 3, 2, 0]);
+    release.total(all, cells);
+    assert!(attack(&release, Profile::STRICT).unwrap().passes(), "nothing is shown");
+    release.show(all);
+    assert_eq!(exact_range(&release, &[0, 1], &[(cells[2], 1)], 100), Some((2, 7)));
+    assert!(range(&release, cells[2]).1 >= 11, "an outsider cannot");
+    let words = words(&release);
+    let said = "centres S01 and S02 together could work out “repeat” too closely, from the totals";
+    assert!(words.contains(&said.to_owned()), "{words:?}");
+}
+
 #[test]
 fn one_dominant_centre_is_read_by_the_next() {
     let mut release = Release::of_centres(FIVE);
@@ -167,6 +185,29 @@ fn a_median_tells_how_many_lie_below_it() {
     release.show(cases);
     release.rank(cases, (below, up_to), (1, 2));
     assert_eq!((range(&release, below), range(&release, up_to)), ((0, 150), (150, 300)));
+}
+
+/// What a release imagines is a hint to the attack and no more: eleven strokes more do not agree with
+/// the totals, however they are imagined.
+#[test]
+fn what_is_imagined_is_checked() {
+    let kinds = |imagine: bool, total_shown: bool| {
+        let mut release = Release::of_centres(FIVE);
+        let stroke = release.count("stroke", Meaning::Adverse, vec![1, 1, 1, 1, 0]);
+        let groin = release.count("groin", Meaning::Adverse, vec![14, 10, 9, 12, 13]);
+        let all = release.count("all kinds", Meaning::Adverse, vec![15, 11, 10, 13, 13]);
+        release.total(all, [stroke, groin]);
+        release.show(groin);
+        if total_shown {
+            release.show(all);
+        }
+        if imagine {
+            release.imagine([stroke, all]);
+        }
+        attack(&release, Profile::STRICT).unwrap().passes()
+    };
+    assert!(!kinds(false, true) && !kinds(true, true));
+    assert!(kinds(false, false) && kinds(true, false));
 }
 
 #[test]

@@ -17,7 +17,7 @@ use quietbeam_schema::vocabulary::{
 use serde_json::json;
 
 /// The sample case, without X-ray and without harm.
-fn base() -> CaseRow {
+pub(crate) fn base() -> CaseRow {
     let json: StrictJson = serde_json::from_value(zero_fluoroscopy_case()).unwrap();
     let Ok(checked) = CaseForm::from_json(json).check(Quarter::new(2026, 4).unwrap()) else {
         panic!("the sample case is refused")
@@ -56,7 +56,7 @@ fn network(cases_an_arm: usize, embolic: usize) -> Vec<CaseRow> {
     rows
 }
 
-fn design(json: serde_json::Value) -> SummaryDesign {
+pub(crate) fn design(json: serde_json::Value) -> SummaryDesign {
     serde_json::from_value(json).unwrap()
 }
 
@@ -68,7 +68,7 @@ fn two_tier(tables: &[&str]) -> SummaryDesign {
     design(json!({ "tables": tables, "profile": "two_tier", "profile_reason": "rare harms must be told" }))
 }
 
-fn made(rows: &[CaseRow], design: &SummaryDesign) -> SafetySummary {
+pub(crate) fn made(rows: &[CaseRow], design: &SummaryDesign) -> SafetySummary {
     let cohort: Cohort = rows.iter().cloned().collect();
     let composed = summarise(&cohort, design, &[]).unwrap();
     assert!(composed.learnt.passes());
@@ -77,18 +77,23 @@ fn made(rows: &[CaseRow], design: &SummaryDesign) -> SafetySummary {
     composed.summary
 }
 
-fn table<'s>(summary: &'s SafetySummary, key: &str) -> &'s NamedTable {
+pub(crate) fn table<'s>(summary: &'s SafetySummary, key: &str) -> &'s NamedTable {
     summary.tables.iter().find(|table| table.key == key).unwrap()
 }
 
-fn at<'s>(summary: &'s mut SafetySummary, key: &str, row: &str, column: &str) -> &'s mut TableCell {
+pub(crate) fn at<'s>(
+    summary: &'s mut SafetySummary,
+    key: &str,
+    row: &str,
+    column: &str,
+) -> &'s mut TableCell {
     let table = summary.tables.iter_mut().find(|table| table.key == key).unwrap();
     let column = table.columns.iter().position(|named| named.key == column).unwrap();
     let row = table.rows.iter_mut().find(|named| named.key == row).unwrap();
     &mut row.cells[column]
 }
 
-fn count(summary: &SafetySummary, key: &str, row: &str, column: &str) -> Option<u64> {
+pub(crate) fn count(summary: &SafetySummary, key: &str, row: &str, column: &str) -> Option<u64> {
     at(&mut summary.clone(), key, row, column).count()
 }
 

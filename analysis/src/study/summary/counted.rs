@@ -2,14 +2,15 @@
 
 use super::super::cohort::{CaseRow, Cohort};
 use super::super::published::OneOrAll;
-use crate::methods::disclosure::{Grid, Meaning, Table, TableError, Tables};
+use super::ranks::{Dose, Edge, Quartile, Ranks};
+use crate::methods::disclosure::{Grid, Meaning, Profile, Table, TableError, Tables};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::summary_design::{SummaryDesign, Years};
 use quietbeam_schema::vocabulary::{
     AcuteSuccess, Coded, ComplicationClass, DetectedBy, HarmTier, LeadWorn, ProcedureGroup, Strategy,
     SummaryTable,
 };
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Which of the cases are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -38,6 +39,10 @@ pub(super) enum Measure {
     DeclaredBefore,
     AirKermaReported,
     KapReported,
+    /// Doses below an edge of a printed quartile, or up to it; never shown itself.
+    Edge(Dose, Edge),
+    /// No count: the printed number of a quartile.
+    Quartile(Dose, Quartile),
 }
 
 /// One count of a summary.
@@ -90,6 +95,8 @@ impl Measure {
             Self::DeclaredBefore => "intentions declared beforehand".to_owned(),
             Self::AirKermaReported => "air kerma reported".to_owned(),
             Self::KapReported => "kerma-area product reported".to_owned(),
+            Self::Edge(dose, edge) => format!("{} {}", dose.name(), edge.name()),
+            Self::Quartile(dose, quartile) => format!("{} of {}", quartile.name(), dose.name()),
         }
     }
 
@@ -105,7 +112,9 @@ impl Measure {
             | Self::OutcomeKnown
             | Self::DeclaredBefore
             | Self::AirKermaReported
-            | Self::KapReported => Meaning::Neutral,
+            | Self::KapReported
+            | Self::Edge(..)
+            | Self::Quartile(..) => Meaning::Neutral,
         }
     }
 
@@ -132,6 +141,8 @@ impl Measure {
             Self::OutcomeKnown => case.major_within_30_days.is_some(),
             Self::DeclaredBefore => case.declared_before(),
             Self::AirKermaReported | Self::KapReported => self.dose(case).is_some(),
+            // They are counted beside the tables.
+            Self::Edge(..) | Self::Quartile(..) => false,
         }
     }
 
@@ -264,6 +275,8 @@ pub(super) struct Counted<'c> {
     pub(super) blocks: Vec<Block>,
     /// Each count, with what each centre contributes.
     pub(super) counts: BTreeMap<Count, Vec<u64>>,
+    /// The quartiles of its doses; their edges are among the counts.
+    pub(super) ranks: Ranks,
 }
 
 impl<'c> Counted<'c> {
@@ -285,12 +298,39 @@ impl<'c> Counted<'c> {
                 counts.entry(count).or_insert_with(|| block.tables.tables()[table].by_centre(place));
             }
         }
-        Ok(Self { cases, years, centres, blocks, counts })
+        let centre = |case: &CaseRow| centres.binary_search(&case.centre).ok();
+        let ranks = match design.has(SummaryTable::Dose) {
+            true => Ranks::of(&cases, (centres.len(), centre)),
+            false => Ranks::default(),
+        };
+        counts.extend(ranks.edges.clone());
+        Ok(Self { cases, years, centres, blocks, counts, ranks })
     }
 
     /// How many a count counts.
     pub(super) fn value(&self, count: Count) -> Option<u64> {
         self.counts.get(&count).map(|by_centre| by_centre.iter().sum())
+    }
+
+    /// What a summary says of it: the count, or the printed number of a quartile, bit by bit.
+    pub(super) fn said(&self, count: Count) -> Option<u64> {
+        self.ranks.printed.get(&count).map(|printed| printed.to_bits()).or_else(|| self.value(count))
+    }
+
+    /// Everything that a summary can show or hide.
+    pub(super) fn everything(&self) -> impl Iterator<Item = Count> {
+        self.counts.keys().chain(self.ranks.printed.keys()).copied()
+    }
+
+    /// Whether a quartile is of enough doses of enough centres, and their number is shown too.
+    pub(super) fn may_print(&self, quartile: Count, hidden: &BTreeSet<Count>, profile: Profile) -> bool {
+        let Measure::Quartile(dose, _) = quartile.measure else { return false };
+        let reported = Count { measure: dose.reported(), ..quartile };
+        let by_centre = self.counts.get(&reported).map_or(&[][..], Vec::as_slice);
+        let centres = by_centre.iter().filter(|count| **count > 0).count();
+        !hidden.contains(&reported)
+            && by_centre.iter().sum::<u64>() >= profile.threshold
+            && centres >= profile.least_centres as usize
     }
 
     /// The years with cases, from the first to the last.

@@ -2,8 +2,11 @@
 //! it, is attacked as one release from every seat, until the attack learns too little.
 
 use super::counted::{Count, Counted, Measure, Part};
+use super::imagined::one_more;
 use super::{SafetySummary, SummaryError};
-use crate::methods::disclosure::{CellId, Known, Learnt, Profile, Release, attack, attack_to_hide, protect};
+use crate::methods::disclosure::{
+    CellId, Known, Learnt, Profile, Release, Source, Values, attack, attack_to_hide, protect,
+};
 use crate::study::cohort::Cohort;
 use crate::study::published::OneOrAll;
 use quietbeam_schema::ids::CentreCode;
@@ -49,7 +52,7 @@ pub(super) fn gate(
     let mut known: Option<Learnt> = None;
     loop {
         hidden = hide(counted, profile, hidden);
-        let release = series.showing(&new, &hidden);
+        let release = series.showing(counted, &new, &hidden);
         let mut learnt =
             attack_to_hide(&release, profile, Known { lost: &before, less_hidden: known.as_ref() })?;
         if learnt.passes() && known.is_some() {
@@ -79,8 +82,8 @@ pub(super) fn judge(
     let before = attack(&series.release, profile)?;
     let new = series.add(counted, "");
     series.link_to_earlier(counted, earlier, &new);
-    let hidden = counted.counts.keys().filter(|count| !shown.contains_key(count)).copied().collect();
-    let learnt = attack(&series.showing(&new, &hidden), profile)?.lost_before(&before);
+    let hidden = counted.everything().filter(|count| !shown.contains_key(count)).collect();
+    let learnt = attack(&series.showing(counted, &new, &hidden), profile)?.lost_before(&before);
     if learnt.passes() { Ok(learnt) } else { Err(SummaryError::Refused(learnt)) }
 }
 
@@ -100,9 +103,14 @@ fn hide(counted: &Counted<'_>, profile: Profile, mut hidden: BTreeSet<Count>) ->
             );
         }
         if hidden.len() == before {
-            return hidden;
+            break;
         }
     }
+    hidden.extend(counted.ranks.edges.keys());
+    let may_not = |quartile: &&Count| !counted.may_print(**quartile, &hidden, profile);
+    let unprinted: Vec<Count> = counted.ranks.printed.keys().filter(may_not).copied().collect();
+    hidden.extend(unprinted);
+    hidden
 }
 
 /// Where the counts of one summary stand in the release.
@@ -138,6 +146,7 @@ impl Series {
             let cells = series.add(&before.counted, before.name);
             for count in before.shown.keys() {
                 cells.get(count).into_iter().for_each(|cell| series.release.was_shown(*cell));
+                say_rank(&mut series.release, &before.counted, &cells, *count);
             }
             series.before.push(cells);
         }
@@ -159,7 +168,16 @@ impl Series {
             self.speaks_of.entry(cell).or_default().insert(*count);
             cells.insert(*count, cell);
         }
+        for quartile in counted.ranks.printed.keys() {
+            let edges = counted.ranks.edges_of(*quartile);
+            let edges = edges.into_iter().flat_map(|(below, up_to)| below.into_iter().chain([up_to]));
+            for cell in edges.filter_map(|edge| cells.get(&edge)) {
+                self.speaks_of.entry(*cell).or_default().insert(*quartile);
+            }
+        }
         let mut said = BTreeSet::new();
+        said.extend(counted.ranks.nested().into_iter().map(|(part, whole)| Said::Part(part, whole)));
+        said.extend(counted.ranks.totals().into_iter().map(|(whole, parts)| Said::Total(whole, parts)));
         for block in &counted.blocks {
             let grid = block.tables.grid();
             let (last_row, last_column) = (grid.height() - 1, grid.width() - 1);
@@ -235,22 +253,32 @@ impl Series {
                     } else {
                         continue;
                     }
-                    self.speaks_of.entry(cell).or_default().insert(*same);
+                    let speaks_of = self.speaks_of.get(of_same).cloned().unwrap_or_default();
+                    self.speaks_of.entry(cell).or_default().extend(speaks_of);
                 }
             }
         }
     }
 
-    /// The series with the new summary, as far as it is not hidden.
-    fn showing(&self, new: &Cells, hidden: &BTreeSet<Count>) -> Release {
+    /// The series with the new summary, as far as it is not hidden. Where not even the number of cases is
+    /// told, there could be one more of any kind.
+    fn showing(&self, counted: &Counted<'_>, new: &Cells, hidden: &BTreeSet<Count>) -> Release {
         let mut release = self.release.clone();
         let shown = new.iter().filter(|(count, _)| !hidden.contains(count));
         shown.for_each(|(_, cell)| release.show(*cell));
+        for quartile in counted.ranks.printed.keys().filter(|quartile| !hidden.contains(quartile)) {
+            say_rank(&mut release, counted, new, *quartile);
+        }
+        if hidden.contains(&Count::of_network(Measure::Cases)) {
+            for raised in one_more(counted) {
+                release.imagine(raised.iter().filter_map(|count| new.get(count)).copied());
+            }
+        }
         release
     }
 
-    /// For each number that is held too narrowly the counts shown that say it, or the smallest of the
-    /// nearest that are tied to it.
+    /// For each number that is held too narrowly the counts shown that say it, or other quartiles of the
+    /// same doses, or the smallest of the nearest counts that are tied to it.
     fn more_to_withhold(
         &self,
         learnt: &Learnt,
@@ -261,11 +289,16 @@ impl Series {
         for row in learnt.narrow_rows() {
             let own: BTreeSet<Count> =
                 row.cells.iter().filter_map(|cell| self.speaks_of.get(cell)).flatten().copied().collect();
-            let told: Vec<Count> = own.iter().filter(|count| !hidden.contains(count)).copied().collect();
-            if told.is_empty() {
-                more.extend(self.nearest_shown(own, counted, hidden));
-            } else {
-                more.extend(told);
+            let shown = |counts: &mut dyn Iterator<Item = Count>| -> Vec<Count> {
+                counts.filter(|count| !hidden.contains(count)).collect()
+            };
+            let told = shown(&mut own.iter().copied());
+            let quartiles = shown(&mut counted.ranks.beside(&own));
+            // A quartile is less to lose than the number of doses.
+            match (quartiles.is_empty(), told.is_empty()) {
+                (false, _) => more.extend(quartiles),
+                (true, false) => more.extend(told),
+                (true, true) => more.extend(self.nearest_shown(own, counted, hidden)),
             }
         }
         more
@@ -319,6 +352,20 @@ impl Series {
             found.and_then(|place| counts.get(place)).copied().unwrap_or(0)
         };
         self.centres.iter().map(of).collect()
+    }
+}
+
+/// Says what a printed quartile tells of the doses below its edges.
+fn say_rank(release: &mut Release, counted: &Counted<'_>, cells: &Cells, quartile: Count) {
+    let Measure::Quartile(dose, place) = quartile.measure else { return };
+    let reported = counted.value(Count { measure: dose.reported(), ..quartile });
+    let Some((of, (below, up_to))) = reported.zip(counted.ranks.edges_of(quartile)) else { return };
+    let (least, most) = place.ranks(i64::try_from(of).unwrap_or(i64::MAX));
+    let edges = [(Some(up_to), Values::at_least(least)), (below, Values::at_most(most))];
+    for (edge, allowed) in edges {
+        if let Some(cell) = edge.and_then(|edge| cells.get(&edge)) {
+            release.say(Source::Rank, vec![(*cell, 1)], allowed);
+        }
     }
 }
 

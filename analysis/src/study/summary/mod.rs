@@ -3,7 +3,9 @@
 
 mod counted;
 mod gate;
+mod imagined;
 mod own;
+mod ranks;
 mod rules;
 mod table;
 
@@ -220,7 +222,7 @@ fn counted_again<'e>(earlier: &'e Earlier<'_>) -> Result<Before<'e>, SummaryErro
         let table = summary.tables.iter().find(|table| table.key == layout.key()).ok_or_else(differs)?;
         shown.extend(layout.read(table).ok_or_else(differs)?);
     }
-    if shown.iter().any(|(count, value)| counted.value(*count) != Some(*value)) {
+    if shown.iter().any(|(count, value)| counted.said(*count) != Some(*value)) {
         return Err(differs());
     }
     Ok(Before { name, counted, shown })

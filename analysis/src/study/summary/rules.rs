@@ -57,6 +57,12 @@ impl DisclosureRules {
         rules.push(format!(
             "Whatever would give one of these away is not shown. From this summary and all before it {seats} can tell a hidden count: it could be {threshold} or more, and its highest and lowest possible values are at least {least_width} apart."
         ));
+        if coalition > 0 {
+            let whose = if coalition == 1 { "one centre" } else { "one centre, or two together," };
+            rules.push(format!(
+                "A total may be large and yet not shown: where {whose} had most of its cases, it would tell how few all others had."
+            ));
+        }
         rules.push("Nothing tells for which of these reasons a count is not shown.".to_owned());
         let name = if network_tier.is_some() { "two_tier" } else { "strict" };
         let profile = name.to_owned();

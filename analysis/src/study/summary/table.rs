@@ -3,10 +3,9 @@
 use super::super::numerals;
 use super::super::published::{OneOrAll, Published, PublishedPart};
 use super::counted::{BASE, Count, Counted, Measure, Part, answers, routes};
+use super::ranks::{Dose, Quartile, quartile_at};
 use super::{SafetySummary, SummaryLine};
 use crate::methods::disclosure::Profile;
-use crate::methods::sample::Sample;
-use crate::study::dose::{Quartiles, quartiles};
 use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier, Strategy, SummaryTable};
 use serde::{Deserialize, Serialize};
@@ -159,7 +158,7 @@ fn heading(measure: Measure) -> Heading {
 enum Slot {
     Count(Count),
     Part { count: Count, of: Count },
-    Quartile { reported: Count, pick: fn(&Quartiles) -> f64 },
+    Quartile(Count),
 }
 
 /// A table whose cells are not filled in.
@@ -267,19 +266,15 @@ fn strategies() -> impl Iterator<Item = (Heading, OneOrAll<Strategy>)> {
 
 fn dose() -> Layout {
     let quantities = [
-        (Measure::AirKermaReported, "air_kerma_mgy", "Air kerma, mGy"),
-        (Measure::KapReported, "kap_gy_cm2", "Kerma-area product, Gy·cm²"),
+        (Dose::AirKerma, "air_kerma_mgy", "Air kerma, mGy"),
+        (Dose::Kap, "kap_gy_cm2", "Kerma-area product, Gy·cm²"),
     ];
-    let rows = quantities.into_iter().flat_map(|(measure, key, label)| {
+    let rows = quantities.into_iter().flat_map(|(dose, key, label)| {
         strategies().map(move |(name, strategy)| {
-            let reported = Count { measure, part: Part::All, strategy };
-            let quartile = |pick| Slot::Quartile { reported, pick };
-            let slots = vec![
-                Slot::Count(reported),
-                quartile(|found: &Quartiles| found.lower),
-                quartile(|found| found.median),
-                quartile(|found| found.upper),
-            ];
+            let reported = Count { measure: dose.reported(), part: Part::All, strategy };
+            let quartiles =
+                Quartile::ALL.map(|quartile| Slot::Quartile(quartile_at(dose, quartile, strategy)));
+            let slots = [Slot::Count(reported)].into_iter().chain(quartiles).collect();
             (named(&format!("{key}.{}", name.key), &format!("{label}: {}", name.label)), slots)
         })
     });
@@ -375,9 +370,14 @@ impl Layout {
                 return None;
             }
             for (slot, cell) in slots.iter().zip(&row.cells) {
-                if let (Slot::Count(count) | Slot::Part { count, .. }, Some(value)) = (slot, cell.count()) {
-                    shown.insert(*count, value);
-                }
+                let said = match (slot, cell) {
+                    (Slot::Count(count) | Slot::Part { count, .. }, cell) => Some(*count).zip(cell.count()),
+                    (Slot::Quartile(quartile), TableCell::Quantity(number)) => {
+                        Some((*quartile, number.to_bits()))
+                    }
+                    (Slot::Quartile(_), _) => None,
+                };
+                shown.extend(said);
             }
         }
         Some(shown)
@@ -407,27 +407,13 @@ impl Filling<'_> {
             Slot::Part { count, of } => {
                 TableCell::Part(PublishedPart::new(self.published(count), self.published(of)))
             }
-            Slot::Quartile { reported, pick } => self
-                .quartiles(reported)
-                .map_or(TableCell::Hidden, |found| TableCell::Quantity(two_digits(pick(&found)))),
+            Slot::Quartile(quartile) => {
+                let may = !self.hidden.contains(&quartile)
+                    && self.counted.may_print(quartile, self.hidden, self.profile);
+                let printed = self.counted.ranks.printed.get(&quartile).filter(|_| may);
+                printed.map_or(TableCell::Hidden, |number| TableCell::Quantity(*number))
+            }
         }
-    }
-
-    /// Quartiles of enough cases of enough centres, where their number is shown too.
-    fn quartiles(&self, reported: Count) -> Option<Quartiles> {
-        let Published::Shown(count) = self.published(reported) else { return None };
-        let by_centre = self.counted.counts.get(&reported)?;
-        let centres = by_centre.iter().filter(|count| **count > 0).count();
-        if count < self.profile.threshold || centres < self.profile.least_centres as usize {
-            return None;
-        }
-        let is_of = |strategy: Strategy| match reported.strategy {
-            OneOrAll::One(one) => one == strategy,
-            OneOrAll::All => true,
-        };
-        let cases = self.counted.cases.iter().filter(|case| is_of(case.intended));
-        let doses: Vec<f64> = cases.filter_map(|case| reported.measure.dose(case)).collect();
-        Sample::new(doses).ok().as_ref().and_then(quartiles)
     }
 }
 
@@ -437,10 +423,4 @@ pub(super) fn published(counted: &Counted<'_>, hidden: &BTreeSet<Count>, count: 
         Some(value) if !hidden.contains(&count) => Published::Shown(value),
         _ => Published::Hidden,
     }
-}
-
-/// Rounded to two significant digits: one case more or less seldom changes them.
-fn two_digits(number: f64) -> f64 {
-    // Written and read again, so that the nearest number of two digits is found.
-    format!("{number:.1e}").parse().unwrap_or(number)
 }

@@ -52,7 +52,7 @@ const LONG_PATIENCE: (usize, usize) = (1, 50_000);
 pub fn attack(release: &Release, profile: Profile) -> Result<Learnt, AttackError> {
     let system = system_of(release)?;
     let mut attack = Attack::new(&system, guarded(release, profile), profile, release.centres.len());
-    attack.run();
+    attack.run(release);
     Ok(attack.learnt(release))
 }
 
@@ -76,7 +76,7 @@ pub fn attack_to_hide(release: &Release, profile: Profile, known: Known<'_>) -> 
     let mut attack = Attack::new(&system, guarded(release, profile), profile, release.centres.len());
     attack.stop_at_refusals(known.lost);
     known.less_hidden.into_iter().for_each(|found| attack.recall(found));
-    attack.run();
+    attack.run(release);
     Ok(attack.learnt(release).lost_before(known.lost))
 }
 

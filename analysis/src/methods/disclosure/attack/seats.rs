@@ -85,10 +85,12 @@ impl<'s> Attack<'s> {
 
     /// Asks of every number what every seat could learn.
     ///
-    /// First worlds are sought that nobody can exclude, each of which serves for all seats. For what is
+    /// First come worlds with more cases of one kind, where the release imagines them; then worlds are
+    /// sought that nobody can exclude, each of which serves for all seats. For what is
     /// left whoever knows least is asked first: the worlds open to a seat are open to whoever knows less,
     /// so what is too narrow for one is so for everyone who knows more.
-    pub(super) fn run(&mut self) {
+    pub(super) fn run(&mut self, release: &Release) {
+        self.imagine(release);
         self.serve_all_seats();
         for seat in 0..self.seats.len() {
             self.from(seat);
@@ -138,6 +140,18 @@ impl<'s> Attack<'s> {
 
     fn room(&self) -> i64 {
         4 * as_count(self.profile.threshold + self.profile.least_width)
+    }
+
+    /// Tries worlds in which there are so many cases more of one kind that every number they raise is wide.
+    fn imagine(&mut self, release: &Release) {
+        let more = as_count(self.profile.threshold + self.profile.least_width);
+        for raised in &release.imagined {
+            let differs: Vec<(usize, i64)> =
+                raised.iter().map(|cell| (cell.0, self.system.truth[cell.0] + more)).collect();
+            if self.system.agrees(&differs) {
+                self.take_in(&differs);
+            }
+        }
     }
 
     fn serve_all_seats(&mut self) {

@@ -128,6 +128,8 @@ pub struct Release {
     pub(super) statements: Vec<Statement>,
     /// Weighted sums that are not below zero, at each centre.
     pub(super) never_below: Vec<Vec<(CellId, i64)>>,
+    /// Counts that one case more would raise together.
+    pub(super) imagined: Vec<BTreeSet<CellId>>,
 }
 
 impl Release {
@@ -183,6 +185,12 @@ impl Release {
     /// Says that a weighted sum of counts is not below zero, at each centre.
     pub fn never_below_zero(&mut self, terms: Vec<(CellId, i64)>) {
         self.never_below.push(terms);
+    }
+
+    /// Says which counts one case more would raise together. It tells readers nothing: it helps the
+    /// attack to a world, which is checked like every other.
+    pub fn imagine(&mut self, raised: impl IntoIterator<Item = CellId>) {
+        self.imagined.push(raised.into_iter().collect());
     }
 
     /// Shows a count.
