@@ -85,8 +85,8 @@ fn kinds(subgroup: &Subgroup) -> Table<4> {
     });
     Table {
         caption: format!(
-            "By {}, {}; crude, {interaction}",
-            subgroup.by.to_lowercase(),
+            "{}, {}; crude, {interaction}",
+            subgroup.by,
             if subgroup.planned { "planned" } else { "exploratory" }
         ),
         columns: [
