@@ -89,6 +89,26 @@ on_both_stores! {
         assert_eq!(published["stage"]["number"], 2);
     }
 
+    /// A draft put in beside the registry says 43 of 42 cases: nobody approves it.
+    fn a_draft_that_says_otherwise_than_its_cases_is_refused(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let draft = office.draft(&office.cut("first"), &json!({}));
+        let id = text(&draft.json(), "id").to_owned();
+        let other = format!("{}{}", &id[..id.len() - 1], if id.ends_with('0') { '1' } else { '0' });
+        let forge = format!(
+            "INSERT INTO safety_summary (id, cut, state, stage, content, content_hash, drafted_at, learnt) \
+             SELECT '{other}', cut, state, stage, replace(content, '\"shown\":42', '\"shown\":43'), content_hash, drafted_at, learnt \
+             FROM safety_summary WHERE id = '{id}'"
+        );
+        registry.raw().run(&forge).unwrap();
+        let forged = office.monitor.get(&format!("/summary-drafts/{other}")).expect(200);
+        assert_eq!(cases(&forged.json()), json!({"shown": 43}));
+        let refused = office.approve(&forged).problem(409, "summary_differs");
+        assert!(text(&refused, "detail").contains("does not say what its cases say now"), "{refused}");
+        office.approve(&draft).expect(200);
+    }
+
     /// Approved before the other was published, it is refused at the last step.
     fn what_was_published_after_the_approval_counts_too(registry) {
         let served = Served::new(registry);
