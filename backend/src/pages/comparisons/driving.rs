@@ -63,7 +63,7 @@ fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
         ]
     });
     Table {
-        caption: result.endpoint.label().to_owned(),
+        caption: format!("{} again, on parts of the cases", result.endpoint.label()),
         columns: [Column::words("Part"), Column::numbers("Cases"), Column::numbers("Difference, points")],
         rows: result.sensitivity.iter().map(ordered).chain(always).collect(),
     }

@@ -131,7 +131,7 @@ fn estimators(result: &PlannedResult, found: &PlannedComparison) -> Table<4> {
     }
     rows.push(crude(&format!("{}, crude (description)", Population::AsTreated.label()), &result.as_treated));
     Table {
-        caption: result.endpoint.label().to_owned(),
+        caption: format!("{} by population and method", result.endpoint.label()),
         columns: [
             Column::words("Population and method"),
             arm_column(Arm::ZeroFluoroscopy),
