@@ -2,6 +2,7 @@
 //! the outside world may be touched, and what may never be written down.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -112,6 +113,30 @@ fn the_clock_and_chance_come_from_one_place() {
     refuse(
         mentions("backend/src", &words, &["backend/src/clock.rs"]),
         "the wall clock and the random source are read in backend/src/clock.rs alone:",
+    );
+}
+
+/// The API's document knows a body or an answer by its name alone, and of two the later one takes
+/// the place of the other.
+#[test]
+fn no_two_bodies_or_answers_of_the_api_share_a_name() {
+    let mut names = BTreeMap::<String, Vec<String>>::new();
+    for (path, text) in files("backend/src/api", &[".rs"]) {
+        let described = text
+            .split("#[derive(")
+            .skip(1)
+            .filter(|rest| rest.lines().next().is_some_and(|derived| derived.contains("ToSchema")));
+        for rest in described {
+            let named = rest.split("struct ").nth(1).or_else(|| rest.split("enum ").nth(1)).unwrap();
+            let name: String = named.chars().take_while(|c| c.is_alphanumeric()).collect();
+            names.entry(name).or_default().push(path.clone());
+        }
+    }
+    assert!(names.len() > 30, "only {} are found", names.len());
+    let twice = names.into_iter().filter(|(_, paths)| paths.len() > 1);
+    refuse(
+        twice.map(|(name, paths)| format!("{name}: {}", paths.join(", "))).collect(),
+        "a name stands for two bodies or answers",
     );
 }
 
