@@ -1,7 +1,7 @@
 //! OpenDocument workbooks: made by an independent library and saved again by an office suite
 //! (`open_document/make.py`), and hostile ones made here.
 
-use crate::sheet::{case, check, code, complication, follow_up, only, sheet, zero_case};
+use crate::sheet::{case, check, only, sheet};
 use quietbeam::intake::{FileKind, Files, Source, WorkbookTrouble};
 use quietbeam_tests::open_document::{of_content, of_parts, rows, workbook};
 use serde_json::json;
@@ -64,37 +64,6 @@ fn a_sheet_saved_by_an_office_suite_says_the_same_in_both_formats() {
     for kind in [FileKind::Cases, FileKind::FollowUps] {
         assert_eq!(text(&open_document, kind), text(&office_open, kind), "{kind}");
     }
-}
-
-#[test]
-fn a_workbook_says_the_same_as_the_same_tables_as_text() {
-    let codes = [code(1), code(2)];
-    let tables = [
-        (
-            FileKind::Cases,
-            sheet(
-                FileKind::Cases,
-                &[
-                    zero_case(
-                        json!({ "case_code": codes[0], "follow_up": null, "no_complication_confirmed": "no" }),
-                    ),
-                    case(json!({ "case_code": codes[1], "follow_up": null, "air_kerma": 25.25 })),
-                    case(json!({ "sex": "q", "follow_up": null })),
-                ],
-            ),
-        ),
-        (FileKind::Complications, sheet(FileKind::Complications, &[complication(&codes[0], json!({}))])),
-        (FileKind::FollowUps, sheet(FileKind::FollowUps, &[follow_up(&codes[1], json!({ "fu30_day": 60 }))])),
-    ];
-    let mut files = Files::default();
-    for (kind, text) in &tables {
-        files.put(*kind, Source::Bytes(text.as_slice().into()));
-    }
-    let sheets = tables.each_ref().map(|(kind, text)| (kind.to_string(), rows(text)));
-    let as_workbook = workbook(&sheets.each_ref().map(|(name, rows)| (name.as_str(), rows.as_str())));
-    let wanted = check(&files);
-    assert_eq!(wanted.counts(FileKind::Cases).accepted, 2, "{:?}", wanted.problems);
-    assert_eq!(check(&Files::of_workbook(&as_workbook).unwrap()), wanted);
 }
 
 /// Rows below a header.

@@ -2,6 +2,7 @@
 
 use crate::sheet::{bytes, case, check, code, complication, follow_up, sheet, zero_case};
 use quietbeam::intake::{FileKind, Files, WorkbookTrouble, header, workbook_template};
+use quietbeam_tests::open_document::{self, rows};
 use rust_xlsxwriter::{Format, Workbook};
 use serde_json::json;
 use std::io::{Cursor, Write};
@@ -55,6 +56,8 @@ fn a_workbook_says_the_same_as_the_same_tables_as_text() {
         "{:?}",
         wanted.problems
     );
+    let open = [("Cases", rows(&cases)), ("complications ", rows(&events)), ("Follow-ups", rows(&seen))];
+    let open = open_document::workbook(&open.each_ref().map(|(name, rows)| (*name, rows.as_str())));
     let of_workbook = workbook(&[
         ("Cases", cases),
         ("complications ", events),
@@ -62,6 +65,7 @@ fn a_workbook_says_the_same_as_the_same_tables_as_text() {
         ("notes", Vec::new()),
     ]);
     assert_eq!(check(&Files::of_workbook(&of_workbook).unwrap()), wanted);
+    assert_eq!(check(&Files::of_workbook(&open).unwrap()), wanted);
 }
 
 #[test]

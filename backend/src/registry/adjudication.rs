@@ -2,6 +2,7 @@
 //! event, a third where they differ, and nobody sees what another said.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use quietbeam_schema::adjudication::{BlindedEvent, Settled, blinded};
 use quietbeam_schema::audit::Actor;
@@ -79,7 +80,7 @@ fn events<A: ReadsEvents, M>(session: &mut Session<'_, A, M>) -> Result<Vec<Even
     for row in session.cases_with_complications()? {
         for (id, shown) in identified(row.code, &form_of(&row)?).into_iter().flatten() {
             // Two events of a case that look the same are one to whoever judges them.
-            if let std::collections::btree_map::Entry::Vacant(place) = events.entry(id) {
+            if let Entry::Vacant(place) = events.entry(id) {
                 let judgements = judgements.remove(place.key()).unwrap_or_default();
                 let id = place.key().clone();
                 place.insert(Event { id, case: row.code, shown, judgements });

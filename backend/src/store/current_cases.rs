@@ -13,7 +13,7 @@ use super::tables::case_revision;
 use crate::access::action::{Action, WatchSafety};
 
 /// How many cases are read at once: tens of thousands of records must not sit in memory.
-const CASES_A_PAGE: i64 = 2_000;
+pub(super) const CASES_A_PAGE: i64 = 2_000;
 
 /// A current case with its place in the order of entry.
 pub struct EnteredCase {

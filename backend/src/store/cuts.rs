@@ -15,6 +15,7 @@ use std::collections::BTreeMap;
 
 use super::cases::{CaseRow, Row as CaseTableRow, read_row as read_case};
 use super::connection::MultiBackend;
+use super::current_cases::CASES_A_PAGE;
 use super::error::{Broken, Refused, StoreError, taken};
 use super::judgements::Judgement;
 use super::screening::{ScreeningLine, ScreeningRow};
@@ -25,9 +26,6 @@ use crate::access::action::{
     ApproveSummary, DraftSummary, ExportDeidentified, PublishSummary, ReadComparisons, ReadDataCuts,
     ReadOwnPicture, ReadSummaryDrafts, RegisterPlan, RunComparison, TakeDataCut, WriteReport,
 };
-
-/// How many cases are read at once: a million of them must not sit in memory.
-const CASES_A_PAGE: i64 = 2_000;
 
 /// The permits that see data cuts.
 pub trait ReadsCuts: Action {}

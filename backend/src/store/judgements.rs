@@ -10,6 +10,7 @@ use serde_json::json;
 
 use super::cases::{CaseRow, Row as CaseTableRow, read_row as read_case};
 use super::connection::MultiBackend;
+use super::current_cases::CASES_A_PAGE;
 use super::cuts::{DataCut, ReadsCutCases};
 use super::error::{Broken, Conflict, Refused, StoreError};
 use super::session::{Session, Writing, read};
@@ -17,8 +18,6 @@ use super::tables::{case_revision, judgement};
 use crate::access::Action;
 use crate::access::action::{JudgeEvents, ReadJudgements};
 
-/// How many cases are read at once.
-const CASES_A_PAGE: i64 = 2_000;
 /// What stands in the record of a case with a complication, and in no other.
 const WITH_COMPLICATION: &str = "%\"complications\":[{%";
 

@@ -70,20 +70,6 @@ impl Judged {
             HarmRuling::Minor | HarmRuling::NoHarm => self.lowered += u32::from(by_record),
         }
     }
-
-    fn plus(self, other: Self) -> Self {
-        Self {
-            reported: self.reported + other.reported,
-            not_shown: self.not_shown + other.not_shown,
-            settled: self.settled + other.settled,
-            by_third: self.by_third + other.by_third,
-            cannot_tell: self.cannot_tell + other.cannot_tell,
-            raised: self.raised + other.raised,
-            lowered: self.lowered + other.lowered,
-            major_by_record: self.major_by_record + other.major_by_record,
-            major_as_judged: self.major_as_judged + other.major_as_judged,
-        }
-    }
 }
 
 impl Adjudication {
@@ -119,11 +105,12 @@ fn estimate(seen: &Seen<'_>, outcome: impl Fn(&ReportCase) -> Option<bool>) -> O
 }
 
 fn in_words(events: &ByArm<Judged>, as_judged: Option<&Estimate<Interval>>) -> String {
-    let all = events.zero_fluoroscopy.plus(events.conventional);
-    if all.settled == 0 {
+    let both = |of: fn(&Judged) -> u32| of(&events.zero_fluoroscopy) + of(&events.conventional);
+    let (reported, settled) = (both(|arm| arm.reported), both(|arm| arm.settled));
+    if settled == 0 {
         return format!(
             "No event was judged by people who do not know the arm: all {} stand as their centres recorded them.",
-            count(all.reported)
+            count(reported)
         );
     }
     let each = |of: fn(&Judged) -> u32| {
@@ -132,9 +119,9 @@ fn in_words(events: &ByArm<Judged>, as_judged: Option<&Estimate<Interval>>) -> S
     let mut told = vec![
         format!(
             "Of {} events reported, {} were judged by two people who did not know strategy, dose or imaging; a third judge decided in {}.",
-            count(all.reported),
-            count(all.settled),
-            count(all.by_third)
+            count(reported),
+            count(settled),
+            count(both(|arm| arm.by_third))
         ),
         format!(
             "Zero-fluoroscopy and conventional: {} judged major where the record says otherwise, {} not major where it says major.",
@@ -142,7 +129,7 @@ fn in_words(events: &ByArm<Judged>, as_judged: Option<&Estimate<Interval>>) -> S
             each(|arm| arm.lowered)
         ),
     ];
-    if all.cannot_tell > 0 {
+    if both(|arm| arm.cannot_tell) > 0 {
         told.push(format!(
             "Of {} too little is recorded to tell; they stand as recorded.",
             each(|arm| arm.cannot_tell)
