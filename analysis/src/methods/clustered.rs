@@ -56,14 +56,14 @@ impl<'f> ClusteredFit<'f> {
     pub(super) fn scores(&self) -> DMatrix<f64> {
         let terms = self.fit.units.terms();
         let mut scores = DMatrix::zeros(terms, self.clusters);
-        let sums = scores.as_mut_slice();
-        self.each_row(|case, row| {
-            let residual = self.fit.residual(case);
-            let own = &mut sums[self.of_case[case] as usize * terms..][..terms];
-            for (sum, value) in own.iter_mut().zip(row) {
-                *sum += residual * value;
-            }
-        });
+        let mut block = RowBlock::of(self.fit.cases.design, &self.fit.units);
+        for first in (0..self.of_case.len()).step_by(BLOCK) {
+            block.read(first, 1);
+            let mut residuals = [0.0; BLOCK];
+            let own = residuals.iter_mut().take(block.cases);
+            own.enumerate().for_each(|(at, residual)| *residual = self.fit.residual(first + at));
+            block.add_by_place(&residuals, &self.of_case[first..first + block.cases], &mut scores);
+        }
         scores
     }
 
@@ -72,10 +72,10 @@ impl<'f> ClusteredFit<'f> {
     pub(super) fn informations(&self) -> Vec<DMatrix<f64>> {
         let terms = self.fit.units.terms();
         let mut sums = vec![DMatrix::zeros(terms, terms); self.clusters];
-        let mut block = RowBlock::new(terms);
+        let mut block = RowBlock::of(self.fit.cases.design, &self.fit.units);
         let mut row = vec![0.0; terms];
         for first in (0..self.of_case.len()).step_by(BLOCK) {
-            block.read(self.fit.cases.design, &self.fit.units, first, 1);
+            block.read(first, 1);
             let mut weights = [0.0; BLOCK];
             let fitted = &self.fit.probabilities[first..first + block.cases];
             weights.iter_mut().zip(fitted).for_each(|(weight, p)| *weight = p * (1.0 - p));
@@ -90,20 +90,6 @@ impl<'f> ClusteredFit<'f> {
             }
         }
         sums.into_iter().map(mirrored).collect()
-    }
-
-    /// Calls with every case and its standardised terms, intercept first.
-    fn each_row(&self, mut visit: impl FnMut(usize, &[f64])) {
-        let terms = self.fit.units.terms();
-        let mut block = RowBlock::new(terms);
-        let mut row = vec![0.0; terms];
-        for first in (0..self.of_case.len()).step_by(BLOCK) {
-            block.read(self.fit.cases.design, &self.fit.units, first, 1);
-            for place in 0..block.cases {
-                block.copy_row(place, &mut row);
-                visit(first + place, &row);
-            }
-        }
     }
 }
 

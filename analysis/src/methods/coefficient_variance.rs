@@ -175,9 +175,9 @@ pub fn hc1_variance<'f>(fit: &'f LogisticFit<'f>) -> CoefficientVariance<'f> {
 fn over_cases<'f>(fit: &'f LogisticFit<'f>, factor: f64, method: IntervalMethod) -> CoefficientVariance<'f> {
     let terms = fit.units.terms();
     let mut meat = DMatrix::zeros(terms, terms);
-    let mut block = RowBlock::new(terms);
+    let mut block = RowBlock::of(fit.cases.design, &fit.units);
     for first in (0..fit.probabilities.len()).step_by(BLOCK) {
-        block.read(fit.cases.design, &fit.units, first, 1);
+        block.read(first, 1);
         let mut squares = [0.0; BLOCK];
         for (place, square) in squares.iter_mut().take(block.cases).enumerate() {
             *square = factor * fit.residual(first + place).powi(2);

@@ -1,43 +1,104 @@
-//! One covariate of the cases, kept small where it only tells two groups of them apart.
+//! One covariate of the cases, kept small where it has few different values.
 
-/// One number a case. A column of two values, such as the indicator of a centre, holds them once
-/// and a byte a case: a million cases with some twenty such columns would not fit otherwise, and
-/// a pass over them is as long as what it reads.
-#[derive(Clone, Debug, PartialEq)]
+/// Values that a byte a case tells apart.
+const FEW: usize = 256;
+
+/// One number a case. A column of few values, such as the indicator of a centre or a whole number
+/// of years, holds them once and a byte a case: a million cases with some twenty such columns
+/// would not fit otherwise, and a pass over them is as long as what it reads.
+#[derive(Clone, Debug)]
 pub(crate) enum Column {
-    /// At most two values, and which cases have the second.
-    Two {
-        /// The smaller, and the other.
-        values: [f64; 2],
-        /// Whether a case has the other.
-        other: Vec<bool>,
-    },
+    /// At most 256 values.
+    Few(Few),
     /// Any values.
     Many(Vec<f64>),
+}
+
+/// A column of few values.
+#[derive(Clone, Debug)]
+pub(crate) struct Few {
+    /// The values from the smallest on, each once; a part of a column may lack some.
+    values: Vec<f64>,
+    /// How many cases have each.
+    counts: Vec<u32>,
+    /// The place of each case's value.
+    which: Vec<u8>,
+}
+
+impl Few {
+    fn new(values: Vec<f64>, which: Vec<u8>) -> Self {
+        // Two values need no table of counts: the sum of the places is that of the second.
+        let counts = if values.len() <= 2 {
+            let second: u32 =
+                which.chunks(FEW).map(|some| some.iter().map(|p| u32::from(*p)).sum::<u32>()).sum();
+            vec![which.len() as u32 - second, second]
+        } else {
+            counted(&which, values.len())
+        };
+        Self { values, counts, which }
+    }
+
+    /// The values from the smallest on.
+    pub(crate) fn values(&self) -> &[f64] {
+        &self.values
+    }
+
+    /// The place of each case's value among them.
+    pub(crate) fn which(&self) -> &[u8] {
+        &self.which
+    }
+
+    /// The values that some case has, each with the number of its cases.
+    pub(crate) fn counted(&self) -> impl DoubleEndedIterator<Item = (f64, u32)> {
+        self.values.iter().copied().zip(self.counts.iter().copied()).filter(|(_, count)| *count > 0)
+    }
+}
+
+/// How often each place occurs. Four counts side by side: one that is raised twice in a row would
+/// wait for itself.
+fn counted(which: &[u8], values: usize) -> Vec<u32> {
+    let mut counts = [[0; FEW]; 4];
+    let mut fours = which.chunks_exact(4);
+    for four in &mut fours {
+        for (place, own) in four.iter().zip(&mut counts) {
+            own[usize::from(*place)] += 1;
+        }
+    }
+    for place in fours.remainder() {
+        counts[0][usize::from(*place)] += 1;
+    }
+    (0..values).map(|value| counts.iter().map(|own| own[value]).sum()).collect()
 }
 
 impl Column {
     /// The values of the cases, in their order.
     pub(crate) fn new(values: Vec<f64>) -> Self {
-        let one = values.first().copied().unwrap_or(0.0);
-        let two = values.iter().copied().find(|value| *value != one).unwrap_or(one);
-        if values.iter().any(|value| *value != one && *value != two) {
-            return Self::Many(values);
+        match distinct(&values) {
+            Some(few) => {
+                let mut last = 0;
+                let mut place = |value: &f64| {
+                    if few[last].total_cmp(value).is_ne() {
+                        last = few.partition_point(|other| other.total_cmp(value).is_lt());
+                    }
+                    // There are at most 256.
+                    last as u8
+                };
+                let which = values.iter().map(&mut place).collect();
+                Self::Few(Few::new(few, which))
+            }
+            None => Self::Many(values),
         }
-        // The smaller first, so that equal columns are equal however they were made.
-        let [low, high] = [one.min(two), one.max(two)];
-        Self::Two { values: [low, high], other: values.iter().map(|value| *value != low).collect() }
     }
 
     /// 1 in the cases that are marked and 0 elsewhere.
     pub(crate) fn of_flags(marked: impl Iterator<Item = bool>) -> Self {
-        Self::Two { values: [0.0, 1.0], other: marked.collect() }
+        Self::Few(Few::new(vec![0.0, 1.0], marked.map(u8::from).collect()))
     }
 
-    /// Which cases have a 1, of a column of 0 and 1.
-    pub(crate) fn flags(&self) -> Option<&[bool]> {
+    /// 1 for the cases that have a 1 and 0 for the others, of a column of 0 and 1.
+    pub(crate) fn marks(&self) -> Option<&[u8]> {
         match self {
-            Self::Two { values: [0.0, 1.0], other } => Some(other),
+            Self::Few(Few { values, which, .. }) if values[..] == [0.0, 1.0] => Some(which),
             _ => None,
         }
     }
@@ -45,7 +106,7 @@ impl Column {
     /// Number of cases.
     pub(crate) fn len(&self) -> usize {
         match self {
-            Self::Two { other, .. } => other.len(),
+            Self::Few(few) => few.which.len(),
             Self::Many(values) => values.len(),
         }
     }
@@ -53,7 +114,7 @@ impl Column {
     /// The value of a case, counted from 0.
     pub(crate) fn at(&self, case: usize) -> f64 {
         match self {
-            Self::Two { values, other } => values[usize::from(other[case])],
+            Self::Few(few) => few.values[usize::from(few.which[case])],
             Self::Many(values) => values[case],
         }
     }
@@ -63,11 +124,20 @@ impl Column {
         (0..self.len()).map(|case| self.at(case))
     }
 
+    /// The first case with such a value.
+    pub(crate) fn find(&self, such: impl Fn(f64) -> bool) -> Option<usize> {
+        match self {
+            Self::Few(few) if !few.values.iter().any(|value| such(*value)) => None,
+            _ => self.iter().position(such),
+        }
+    }
+
     /// The cases at these places, in this order.
     pub(crate) fn only(&self, places: &[usize]) -> Self {
         match self {
-            Self::Two { values, other } => {
-                Self::Two { values: *values, other: places.iter().map(|case| other[*case]).collect() }
+            Self::Few(few) => {
+                let which = places.iter().map(|case| few.which[*case]).collect();
+                Self::Few(Few::new(few.values.clone(), which))
             }
             Self::Many(values) => Self::Many(places.iter().map(|case| values[*case]).collect()),
         }
@@ -76,13 +146,10 @@ impl Column {
     /// The smallest and the largest value; `None` without a case.
     pub(crate) fn ends(&self) -> Option<(f64, f64)> {
         match self {
-            Self::Two { values: [low, high], other } => {
-                match [false, true].map(|which| other.contains(&which)) {
-                    [true, true] => Some((*low, *high)),
-                    [true, false] => Some((*low, *low)),
-                    [false, true] => Some((*high, *high)),
-                    [false, false] => None,
-                }
+            Self::Few(few) => {
+                let mut present = few.counted().map(|(value, _)| value);
+                let low = present.next()?;
+                Some((low, present.next_back().unwrap_or(low)))
             }
             Self::Many(values) => {
                 let first = *values.first()?;
@@ -97,6 +164,32 @@ impl Column {
     }
 }
 
+impl PartialEq for Column {
+    /// Equal in every case, however they were made.
+    fn eq(&self, other: &Self) -> bool {
+        self.len() == other.len() && self.iter().eq(other.iter())
+    }
+}
+
+/// The different values from the smallest on, if a byte tells them apart.
+fn distinct(values: &[f64]) -> Option<Vec<f64>> {
+    let mut found: Vec<f64> = Vec::new();
+    let mut last = f64::NAN;
+    for value in values {
+        if value.total_cmp(&last).is_eq() {
+            continue;
+        }
+        last = *value;
+        if let Err(place) = found.binary_search_by(|other| other.total_cmp(value)) {
+            if found.len() == FEW {
+                return None;
+            }
+            found.insert(place, *value);
+        }
+    }
+    Some(found)
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
@@ -104,12 +197,17 @@ mod tests {
 
     #[test]
     fn a_column_gives_back_what_it_was_made_of() {
-        for values in [vec![3.0], vec![2.0, 2.0], vec![1.0, 0.0, 1.0], vec![0.5, -0.5, 7.0, 0.5]] {
+        let few: Vec<f64> = (0..600).map(|case| f64::from(case * 7 % 256)).collect();
+        let many: Vec<f64> = (0..600).map(|case| f64::from(case * 7 % 257)).collect();
+        let small = [vec![3.0], vec![2.0, 2.0], vec![1.0, 0.0, 1.0], vec![0.5, -0.5, 7.0, 0.5]];
+        for values in small.into_iter().chain([few, many]) {
             let column = Column::new(values.clone());
+            assert_eq!(matches!(column, Column::Many(_)), values.contains(&256.0));
             assert_eq!(column.iter().collect::<Vec<_>>(), values);
             assert_eq!(column.varies(), values.iter().any(|value| *value != values[0]), "{values:?}");
             let smallest = values.iter().copied().fold(f64::INFINITY, f64::min);
-            assert_eq!(column.ends().unwrap().0, smallest);
+            let largest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            assert_eq!(column.ends(), Some((smallest, largest)));
             let last = [values.len() - 1, 0];
             assert_eq!(column.only(&last).iter().collect::<Vec<_>>(), [values[last[0]], values[0]]);
         }
@@ -123,5 +221,12 @@ mod tests {
         assert!(!column.only(&[1, 2]).varies() && column.only(&[0, 2]).varies());
         assert_eq!(column.only(&[1, 2]).ends(), Some((1.0, 1.0)));
         assert_eq!(column.only(&[]).ends(), None);
+    }
+
+    #[test]
+    fn every_value_is_counted_once_a_case() {
+        let column = Column::new(vec![5.0, 3.0, 5.0, 4.0, 5.0, 3.0, 3.0]);
+        let Column::Few(few) = column.only(&[0, 1, 2, 4, 5]) else { panic!("few values") };
+        assert_eq!(few.counted().collect::<Vec<_>>(), [(3.0, 2), (5.0, 3)]);
     }
 }

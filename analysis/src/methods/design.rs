@@ -1,6 +1,7 @@
 //! Covariates of the cases, one column a covariate.
 
 use nalgebra::{DMatrix, DVector};
+use std::sync::Arc;
 
 use super::column::Column;
 use super::interval::NotEstimable;
@@ -35,7 +36,7 @@ pub enum DesignError {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Design {
     cases: usize,
-    columns: Vec<Column>,
+    columns: Vec<Arc<Column>>,
 }
 
 impl Design {
@@ -44,11 +45,11 @@ impl Design {
     /// # Errors
     /// No case, columns of other lengths, values that are not usable numbers.
     pub fn new(cases: usize, columns: &[Vec<f64>]) -> Result<Self, DesignError> {
-        Self::of_columns(cases, columns.iter().cloned().map(Column::new).collect())
+        Self::of_columns(cases, columns.iter().cloned().map(|values| Arc::new(Column::new(values))).collect())
     }
 
-    /// The same from columns that are made.
-    pub(crate) fn of_columns(cases: usize, columns: Vec<Column>) -> Result<Self, DesignError> {
+    /// The same from columns that are made, and that other designs may share.
+    pub(crate) fn of_columns(cases: usize, columns: Vec<Arc<Column>>) -> Result<Self, DesignError> {
         if cases == 0 {
             return Err(DesignError::NoCases);
         }
@@ -57,7 +58,7 @@ impl Design {
             if found != cases {
                 return Err(DesignError::UnequalLengths { column, found, cases });
             }
-            if let Some(place) = values.iter().position(|v| !(-1e15..=1e15).contains(&v)) {
+            if let Some(place) = values.find(|v| !(-1e15..=1e15).contains(&v)) {
                 return Err(DesignError::OutOfRange { column, case: place + 1 });
             }
         }

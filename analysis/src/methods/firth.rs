@@ -115,9 +115,9 @@ impl Place {
     /// the Newton step of those cases, h held.
     fn step(&self, cases: LogisticCases<'_>, units: &Units) -> Result<DVector<f64>, NotEstimable> {
         let (mut score, mut information) = (self.pass.score.clone(), self.pass.information.clone());
-        let mut block = RowBlock::new(units.terms());
+        let mut block = RowBlock::of(cases.design, units);
         for (number, some) in self.pass.probabilities.chunks(BLOCK).enumerate() {
-            block.read(cases.design, units, number * BLOCK, 1);
+            block.read(number * BLOCK, 1);
             let (mut weights, mut pulls) = ([0.0; BLOCK], [0.0; BLOCK]);
             for column in self.root.column_iter() {
                 for (pull, along) in pulls.iter_mut().zip(block.combine(&column.into_owned())) {

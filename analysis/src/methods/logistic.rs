@@ -6,7 +6,7 @@ use super::design::{Design, inverse};
 use super::events_per_parameter::EventsPerParameter;
 use super::interval::NotEstimable;
 use super::logistic_pass::Pass;
-use super::row_blocks::{BLOCK, RowBlock, Units};
+use super::row_blocks::{BLOCK, RowBlock, Units, mirrored};
 use super::separation::separating_column;
 
 /// Why some outcomes are not those of the cases.
@@ -100,27 +100,34 @@ impl<'a> LogisticFit<'a> {
 
     /// (y − p) × the standardised terms weighted by `direction`.
     pub(super) fn influence(&self, direction: &DVector<f64>) -> Vec<f64> {
-        let mut block = RowBlock::new(self.units.terms());
+        let mut block = RowBlock::of(self.cases.design, &self.units);
         let mut all = Vec::with_capacity(self.probabilities.len());
         for first in (0..self.cases.design.cases()).step_by(BLOCK) {
-            block.read(self.cases.design, &self.units, first, 1);
+            block.read(first, 1);
             let along = block.combine(direction);
             all.extend((0..block.cases).map(|i| self.residual(first + i) * along[i]));
         }
         all
     }
 
-    /// Takes a last step so small that the probabilities follow it in a straight line.
-    fn moved(mut self, step: &DVector<f64>) -> Self {
+    /// Takes a last step, so small that the probabilities follow it as a parabola, and the
+    /// information with them.
+    fn moved(mut self, step: &DVector<f64>) -> Result<Self, NotEstimable> {
         self.standard += step;
-        let mut block = RowBlock::new(self.units.terms());
+        let terms = self.units.terms();
+        let mut block = RowBlock::of(self.cases.design, &self.units);
+        let mut information = DMatrix::zeros(terms, terms);
         for (number, some) in self.probabilities.chunks_mut(BLOCK).enumerate() {
-            block.read(self.cases.design, &self.units, number * BLOCK, 1);
-            for (p, change) in some.iter_mut().zip(block.combine(step)) {
-                *p += *p * (1.0 - *p) * change;
+            block.read(number * BLOCK, 1);
+            let (changes, mut weights) = (block.combine(step), [0.0; BLOCK]);
+            for ((p, change), weight) in some.iter_mut().zip(changes).zip(&mut weights) {
+                *p += *p * (1.0 - *p) * change * (1.0 + (0.5 - *p) * change);
+                *weight = *p * (1.0 - *p);
             }
+            block.add_crossed(&weights, &mut information);
         }
-        self
+        self.bread = inverse(&mirrored(information))?;
+        Ok(self)
     }
 
     /// Outcome − fitted probability.
@@ -185,13 +192,14 @@ fn maximise<'a>(
         let bread = if round == 0 { inverted? } else { inverted.map_err(|_| separated(cases))? };
         let step = &bread * &pass.score;
         let (moved, gain) = (units.furthest_move(&step), step.dot(&pass.score));
-        // Nearly collinear columns hold the step above the rounding of the others; a separated
-        // likelihood still moves a case by about one in every round.
-        if moved < 1e-9 || (moved < 1e-5 && gain < 1e-20) {
-            let Pass { log_likelihood, probabilities, .. } = pass;
-            let standard = ascent.at;
+        // The next step would be as long as the square of this one. Nearly collinear columns hold
+        // it above the rounding of the others; a separated likelihood still moves a case by about
+        // one in every round.
+        if moved < 1e-6 || (moved < 1e-5 && gain < 1e-20) {
+            let (standard, probabilities) = (ascent.at, pass.probabilities);
+            let log_likelihood = pass.log_likelihood + gain / 2.0;
             let fit = LogisticFit { cases, units, standard, bread, probabilities, log_likelihood };
-            return Ok(fit.moved(&step));
+            return fit.moved(&step);
         }
         if round == SUSPICIOUS && separating_column(cases.design, cases.events).is_some() {
             break;

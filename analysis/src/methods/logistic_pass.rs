@@ -29,9 +29,9 @@ impl Pass {
             information: DMatrix::zeros(terms, terms),
             probabilities: Vec::with_capacity(if stride == 1 { cases.design.cases() } else { 0 }),
         };
-        let mut block = RowBlock::new(terms);
+        let mut block = RowBlock::of(cases.design, units);
         for first in (0..cases.design.cases()).step_by(BLOCK * stride) {
-            block.read(cases.design, units, first, stride);
+            block.read(first, stride);
             let events = cases.events[first..].iter().step_by(stride);
             let outcomes = Outcomes::of(&block.combine(coefficients), events.take(block.cases));
             pass.log_likelihood += outcomes.log_likelihood;

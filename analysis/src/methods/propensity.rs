@@ -112,10 +112,10 @@ pub fn logistic_propensity(cases: LogisticCases<'_>) -> Result<Propensity<'_>, N
         other => other,
     })?;
     let design = cases.design;
-    let mut block = RowBlock::new(fit.units.terms());
+    let mut block = RowBlock::of(design, &fit.units);
     let mut log_odds = Vec::with_capacity(design.cases());
     for first in (0..design.cases()).step_by(BLOCK) {
-        block.read(design, &fit.units, first, 1);
+        block.read(first, 1);
         log_odds.extend_from_slice(&block.combine(&fit.standard)[..block.cases]);
     }
     Ok(Propensity { fit, log_odds })

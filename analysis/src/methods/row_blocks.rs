@@ -4,6 +4,7 @@
 //! same on every machine.
 
 use nalgebra::{DMatrix, DVector};
+use pulp::Arch;
 
 use super::column::Column;
 use super::design::Design;
@@ -87,56 +88,117 @@ impl Units {
 fn sum(column: &Column, term: impl Fn(f64) -> f64) -> f64 {
     match column {
         Column::Many(values) => sum_of_sums(values, |value| term(*value)),
-        Column::Two { values, other } => {
-            let [first, second] = values.map(term);
-            sum_of_sums(other, |other| if *other { second } else { first })
-        }
+        Column::Few(few) => few.counted().map(|(value, cases)| term(value) * f64::from(cases)).sum(),
     }
 }
 
 /// Rounding does not grow with the number of cases.
+#[inline(always)]
 fn sum_of_sums<T>(cases: &[T], term: impl Fn(&T) -> f64) -> f64 {
     let part = |chunk: &[T]| chunk.iter().map(&term).sum::<f64>();
     cases.chunks(64 * BLOCK).map(|many| many.chunks(BLOCK).map(part).sum::<f64>()).sum()
 }
 
 /// Up to [`BLOCK`] cases; rows beyond them are zero.
-pub(super) struct RowBlock {
+///
+/// Where cases stand in an order, most terms are the same throughout a block: their centre, their
+/// arm, often their kind of procedure. What such a term adds to a sum follows from the sum of the
+/// weights, so that only the others cost a pass.
+pub(super) struct RowBlock<'d> {
+    columns: Vec<Standardised<'d>>,
     terms: Vec<Lane>,
+    /// The value of each term that is the same in all cases of the block.
+    same: Vec<Option<f64>>,
+    /// The terms that are not.
+    varying: Vec<usize>,
     /// Cases in the block.
     pub(super) cases: usize,
+    /// Cases in the design.
+    all: usize,
 }
 
-impl RowBlock {
-    pub(super) fn new(terms: usize) -> Self {
-        Self { terms: vec![[0.0; BLOCK]; terms], cases: 0 }
+/// A column and what makes its values standardised ones.
+enum Standardised<'d> {
+    /// The place of each case's value in a table of standardised ones.
+    Few { which: &'d [u8], table: Box<[f64; 256]> },
+    /// The values, from which the mean is taken before they are scaled.
+    Many { values: &'d [f64], mean: f64, scale: f64 },
+}
+
+impl<'d> Standardised<'d> {
+    fn new(column: &'d Column, mean: f64, spread: f64) -> Self {
+        let scale = 1.0 / spread;
+        match column {
+            Column::Many(values) => Self::Many { values, mean, scale },
+            Column::Few(few) => {
+                let mut table = Box::new([0.0; 256]);
+                for (place, value) in table.iter_mut().zip(few.values()) {
+                    *place = (value - mean) * scale;
+                }
+                Self::Few { which: few.which(), table }
+            }
+        }
+    }
+}
+
+impl<'d> RowBlock<'d> {
+    /// For the cases of a design; none is read yet.
+    pub(super) fn of(design: &'d Design, units: &Units) -> Self {
+        let column = |j: usize| Standardised::new(design.column(j), units.means[j], units.spreads[j]);
+        let terms = units.terms();
+        Self {
+            columns: (0..design.columns()).map(column).collect(),
+            terms: vec![[0.0; BLOCK]; terms],
+            same: vec![None; terms],
+            varying: Vec::with_capacity(terms),
+            cases: 0,
+            all: design.cases(),
+        }
     }
 
     /// Reads cases `first`, `first + stride`, … until the block or the design is full.
-    pub(super) fn read(&mut self, design: &Design, units: &Units, first: usize, stride: usize) {
-        self.cases = (design.cases() - first).div_ceil(stride).min(BLOCK);
-        let (intercept, columns) = self.terms.split_at_mut(1);
-        let (used, rest) = intercept[0].split_at_mut(self.cases);
-        used.fill(1.0);
-        rest.fill(0.0);
-        for (j, lane) in columns.iter_mut().enumerate() {
-            let (mean, scale) = (units.means[j], 1.0 / units.spreads[j]);
-            let standardised = |value: f64| (value - mean) * scale;
-            match design.column(j) {
-                Column::Many(values) => {
-                    fill(lane, self.cases, &values[first..], stride, |value| standardised(*value));
+    pub(super) fn read(&mut self, first: usize, stride: usize) {
+        Arch::new().dispatch(|| self.read_lanes(first, stride));
+    }
+
+    #[inline(always)]
+    fn read_lanes(&mut self, first: usize, stride: usize) {
+        self.cases = (self.all - first).div_ceil(stride).min(BLOCK);
+        self.set_same(0, 1.0);
+        self.varying.clear();
+        for term in 1..self.terms.len() {
+            let lane = &mut self.terms[term];
+            match &self.columns[term - 1] {
+                Standardised::Few { which, table } => {
+                    let from = &which[first..];
+                    if stride == 1 && all_same(&from[..self.cases]) {
+                        let value = table[usize::from(from[0])];
+                        self.set_same(term, value);
+                        continue;
+                    }
+                    fill(lane, self.cases, from, stride, |place| table[usize::from(*place)]);
                 }
-                Column::Two { values, other } => {
-                    let [one, two] = values.map(standardised);
-                    fill(lane, self.cases, &other[first..], stride, |other| if *other { two } else { one });
+                Standardised::Many { values, mean, scale } => {
+                    fill(lane, self.cases, &values[first..], stride, |value| (value - mean) * scale);
                 }
             }
+            self.same[term] = None;
+            self.varying.push(term);
         }
     }
 
     /// Gives one term the same value in every case.
     pub(super) fn set_term(&mut self, term: usize, value: f64) {
-        self.terms[term][..self.cases].fill(value);
+        self.set_same(term, value);
+        self.varying.retain(|other| *other != term);
+    }
+
+    #[inline(always)]
+    fn set_same(&mut self, term: usize, value: f64) {
+        let (used, rest) = self.terms[term].split_at_mut(self.cases);
+        used.fill(value);
+        rest.fill(0.0);
+        self.same[term] = Some(value);
     }
 
     /// The terms of one case.
@@ -148,22 +210,37 @@ impl RowBlock {
 
     /// Σ terms × weights, for each case.
     pub(super) fn combine(&self, weights: &DVector<f64>) -> Lane {
+        Arch::new().dispatch(|| self.combined(weights))
+    }
+
+    #[inline(always)]
+    fn combined(&self, weights: &DVector<f64>) -> Lane {
         let mut total = [0.0; BLOCK];
-        for (lane, weight) in self.terms.iter().zip(weights.iter()) {
-            for (sum, value) in total.iter_mut().zip(lane) {
-                *sum += weight * value;
-            }
+        let shared = self.same.iter().zip(weights.iter());
+        total[..self.cases].fill(shared.map(|(same, weight)| same.unwrap_or(0.0) * weight).sum());
+        for term in &self.varying {
+            add_multiple(&self.terms[*term], weights[*term], &mut total);
         }
         total
     }
 
-    /// Adds Σ case weight × term.
+    /// Adds Σ case weight × term. The weights of rows beyond the last case are zero.
     pub(super) fn add_weighted(&self, weights: &Lane, sums: &mut DVector<f64>) {
-        self.each_product(weights, 0, |term, total| sums[term] += total);
+        Arch::new().dispatch(|| {
+            let whole = sum_of(weights);
+            self.each_same(|term, value| sums[term] += value * whole);
+            self.each_product(weights, 0, |term, total| sums[term] += total);
+        });
     }
 
     /// Adds Σ case weight × term over the cases of each place, a column a place.
     pub(super) fn add_by_place(&self, weights: &Lane, places: &[u32], sums: &mut DMatrix<f64>) {
+        if let Some(place) = places.first().filter(|place| places.iter().all(|other| other == *place)) {
+            let mut own: DVector<f64> = sums.column(*place as usize).into_owned();
+            self.add_weighted(weights, &mut own);
+            sums.set_column(*place as usize, &own);
+            return;
+        }
         for (term, lane) in self.terms.iter().enumerate() {
             for ((weight, value), place) in weights.iter().zip(lane).zip(places) {
                 sums[(term, *place as usize)] += weight * value;
@@ -171,30 +248,62 @@ impl RowBlock {
         }
     }
 
-    /// Adds Σ case weight × term × term to the lower triangle.
+    /// Adds Σ case weight × term × term to the lower triangle. The weights of rows beyond the last
+    /// case are zero.
     pub(super) fn add_crossed(&self, weights: &Lane, sums: &mut DMatrix<f64>) {
-        let mut weighted = [0.0; BLOCK];
-        for (column, lane) in self.terms.iter().enumerate() {
-            for ((product, weight), value) in weighted.iter_mut().zip(weights).zip(lane) {
-                *product = weight * value;
+        Arch::new().dispatch(|| self.add_crosses(weights, sums));
+    }
+
+    #[inline(always)]
+    fn add_crosses(&self, weights: &Lane, sums: &mut DMatrix<f64>) {
+        let whole = sum_of(weights);
+        let mut once = vec![0.0; self.terms.len()];
+        self.each_same(|term, value| once[term] = value * whole);
+        self.each_product(weights, 0, |term, total| once[term] = total);
+        // A term that is the same everywhere crosses another as often as that one occurs.
+        self.each_same(|term, value| {
+            for (other, total) in once.iter().enumerate() {
+                if other >= term {
+                    sums[(other, term)] += value * total;
+                } else if self.same[other].is_none() {
+                    sums[(term, other)] += value * total;
+                }
             }
-            self.each_product(&weighted, column, |row, total| sums[(row, column)] += total);
+        });
+        let mut weighted = [0.0; BLOCK];
+        for (place, column) in self.varying.iter().enumerate() {
+            multiply(weights, &self.terms[*column], &mut weighted);
+            self.each_product(&weighted, place, |row, total| sums[(row, *column)] += total);
         }
     }
 
-    /// Inner products of a lane with every term from `first` on.
-    fn each_product(&self, lane: &Lane, first: usize, mut add: impl FnMut(usize, f64)) {
-        let last = self.terms.len() - 1;
-        for term in (first..=last).step_by(4) {
-            let four = [term, term + 1, term + 2, term + 3].map(|t| &self.terms[t.min(last)]);
-            for (t, total) in (term..=last).zip(dot(lane, four)) {
-                add(t, total);
+    #[inline(always)]
+    fn each_same(&self, mut with: impl FnMut(usize, f64)) {
+        for (term, same) in self.same.iter().enumerate() {
+            if let Some(value) = same {
+                with(term, *value);
             }
+        }
+    }
+
+    /// Inner products of a lane with every varying term from the place `first` among them on.
+    #[inline(always)]
+    fn each_product(&self, lane: &Lane, first: usize, mut add: impl FnMut(usize, f64)) {
+        for term in &self.varying[first..] {
+            add(*term, dot(lane, &self.terms[*term]));
         }
     }
 }
 
+/// Whether a stretch of a column has one value.
+#[inline(always)]
+fn all_same(places: &[u8]) -> bool {
+    // Without a way out in the middle it reads many at once.
+    places.iter().fold(0, |differing, place| differing | (place ^ places[0])) == 0
+}
+
 /// Every `stride`-th value as the lane's first `cases` numbers, and zero behind them.
+#[inline(always)]
 fn fill<T>(lane: &mut Lane, cases: usize, from: &[T], stride: usize, value: impl Fn(&T) -> f64) {
     let (used, rest) = lane.split_at_mut(cases);
     // Neighbours are read several at once; a stepping iterator would read them one by one.
@@ -206,17 +315,36 @@ fn fill<T>(lane: &mut Lane, cases: usize, from: &[T], stride: usize, value: impl
     rest.fill(0.0);
 }
 
-/// Four inner products at once, each in four interleaved sums.
-fn dot(one: &Lane, others: [&Lane; 4]) -> [f64; 4] {
-    let mut sums = [[0.0; 4]; 4];
-    for start in (0..BLOCK).step_by(4) {
-        for (sum, other) in sums.iter_mut().zip(others) {
-            for lane in 0..4 {
-                sum[lane] += one[start + lane] * other[start + lane];
-            }
+#[inline(always)]
+fn add_multiple(lane: &Lane, weight: f64, total: &mut Lane) {
+    for (sum, value) in total.iter_mut().zip(lane) {
+        *sum += weight * value;
+    }
+}
+
+#[inline(always)]
+fn multiply(one: &Lane, other: &Lane, product: &mut Lane) {
+    for (product, (one, other)) in product.iter_mut().zip(one.iter().zip(other)) {
+        *product = one * other;
+    }
+}
+
+fn sum_of(lane: &Lane) -> f64 {
+    dot(&[1.0; BLOCK], lane)
+}
+
+/// The inner product, in sixteen interleaved sums.
+#[inline(always)]
+fn dot(one: &Lane, other: &Lane) -> f64 {
+    let mut sums = [0.0; 16];
+    for (some, others) in one.chunks_exact(16).zip(other.chunks_exact(16)) {
+        for (sum, (a, b)) in sums.iter_mut().zip(some.iter().zip(others)) {
+            *sum += a * b;
         }
     }
-    sums.map(|s| (s[0] + s[1]) + (s[2] + s[3]))
+    let halves: [f64; 8] = std::array::from_fn(|lane| sums[lane] + sums[lane + 8]);
+    let quarters: [f64; 4] = std::array::from_fn(|lane| halves[lane] + halves[lane + 4]);
+    (quarters[0] + quarters[2]) + (quarters[1] + quarters[3])
 }
 
 /// Copies the lower triangle to the upper one.
@@ -233,16 +361,21 @@ mod tests {
     #[test]
     fn sums_over_blocks_are_the_sums_over_rows() {
         let cases = 3 * BLOCK + 17;
-        let columns: Vec<Vec<f64>> =
-            (1..=5).map(|j| (0..cases).map(|i| ((i * j * 37) % 101) as f64 + 1e6).collect()).collect();
+        let mut columns: Vec<Vec<f64>> =
+            (1..=3).map(|j| (0..cases).map(|i| ((i * j * 37) % 101) as f64 + 1e6).collect()).collect();
+        // More values than a byte tells apart, and one that is the same in most blocks.
+        columns.push((0..cases).map(|i| (i as f64).sqrt()).collect());
+        columns.push((0..cases).map(|i| f64::from(u8::from(i < BLOCK + 9))).collect());
         let design = Design::new(cases, &columns).unwrap();
         let units = Units::of(&design).unwrap();
-        let mut block = RowBlock::new(6);
+        let mut block = RowBlock::of(&design, &units);
         let (mut crossed, mut weighted) = (DMatrix::zeros(6, 6), DVector::zeros(6));
         for first in (0..cases).step_by(BLOCK) {
-            block.read(&design, &units, first, 1);
-            block.add_crossed(&[1.0; BLOCK], &mut crossed);
-            block.add_weighted(&[1.0; BLOCK], &mut weighted);
+            block.read(first, 1);
+            let mut weights = [0.0; BLOCK];
+            weights[..block.cases].fill(1.0);
+            block.add_crossed(&weights, &mut crossed);
+            block.add_weighted(&weights, &mut weighted);
         }
         for a in 0..6 {
             for b in 0..=a {

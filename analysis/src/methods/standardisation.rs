@@ -96,7 +96,7 @@ pub fn standardise<'v, 'f>(
     if treatment == 0 || treatment > columns {
         return Err(TreatmentError::NoSuchColumn { column: treatment, columns });
     }
-    let misfit = design.column(treatment - 1).iter().position(|v| v != 0.0 && v != 1.0);
+    let misfit = design.column(treatment - 1).find(|v| v != 0.0 && v != 1.0);
     if let Some(case) = misfit {
         return Err(TreatmentError::NotAnArm { column: treatment, case: case + 1 });
     }
@@ -112,11 +112,12 @@ fn arms(variance: &CoefficientVariance<'_>, treatment: usize) -> [StandardisedAr
         probabilities: Vec::with_capacity(cases),
     };
     let mut arms = [empty(), empty()];
-    let mut block = RowBlock::new(fit.units.terms());
+    let values = [1.0, 0.0].map(|value| fit.units.standardised(treatment, value));
+    let mut block = RowBlock::of(fit.cases.design, &fit.units);
     for first in (0..cases).step_by(BLOCK) {
-        block.read(fit.cases.design, &fit.units, first, 1);
-        for (arm, value) in arms.iter_mut().zip([1.0, 0.0]) {
-            block.set_term(treatment, fit.units.standardised(treatment, value));
+        block.read(first, 1);
+        for (arm, value) in arms.iter_mut().zip(values) {
+            block.set_term(treatment, value);
             let log_odds = block.combine(&fit.standard);
             let mut weights = [0.0; BLOCK];
             let mut sum = 0.0;

@@ -64,9 +64,9 @@ impl<'a> WeightedSums<'a> {
 
     fn each_block(&self, mut with: impl FnMut(&RowBlock, usize, &Parts)) {
         let fit = &self.cases.propensity.fit;
-        let mut block = RowBlock::new(fit.units.terms());
+        let mut block = RowBlock::of(fit.cases.design, &fit.units);
         for first in (0..self.places.len()).step_by(BLOCK) {
-            block.read(fit.cases.design, &fit.units, first, 1);
+            block.read(first, 1);
             with(&block, first, &self.parts(first));
         }
     }

@@ -130,9 +130,10 @@ pub struct Tally {
 }
 
 impl Tally {
-    fn add(&mut self, outcome: Outcome) {
+    /// Counts one case more.
+    pub(super) fn add(&mut self, endpoint: Endpoint, case: &CaseRow) {
         self.cases += 1;
-        match outcome {
+        match endpoint.outcome(case) {
             Outcome::Event => (self.known, self.events) = (self.known + 1, self.events + 1),
             Outcome::NoEvent => self.known += 1,
             Outcome::Unknown => self.missing += 1,
@@ -163,9 +164,12 @@ pub(super) fn tally_by_centre(
     population: Population,
 ) -> CentreTallies {
     let mut centres = CentreTallies::new();
-    for case in rows {
-        if let Some(arm) = population.arm(case) {
-            centres.entry(case.centre).or_default().of_mut(arm).add(endpoint.outcome(case));
+    // A centre is looked up once for the cases of it that stand together.
+    for own in rows.chunk_by(|one, other| one.centre == other.centre) {
+        let mut tallies = own.iter().filter_map(|case| Some((population.arm(case)?, case))).peekable();
+        if tallies.peek().is_some() {
+            let centre = centres.entry(own[0].centre).or_default();
+            tallies.for_each(|(arm, case)| centre.of_mut(arm).add(endpoint, case));
         }
     }
     centres

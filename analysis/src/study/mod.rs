@@ -5,6 +5,7 @@ pub mod adjustment;
 pub mod at_cut;
 pub mod by_centre;
 pub mod cohort;
+mod compared;
 pub mod comparison;
 pub mod decision;
 pub mod deidentify;

@@ -4,6 +4,7 @@
 use super::adjustment::{Adjusted, Adjustment};
 use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
+use super::compared::Compared;
 use super::comparison::{CAUTIONS, CrossOver, Warning, count, cross_over, warnings};
 use super::decision::{Decision, Reason};
 use super::dose::DoseComparison;
@@ -16,6 +17,7 @@ use super::population::{ByArm, Population};
 use super::sensitivity::{SensitivityLine, beside};
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
 use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
+use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -153,31 +155,28 @@ pub fn carry_out(cohort: &Cohort, plan: &AnalysisPlan) -> PlannedComparison {
 
 /// Carries out a plan at one of its looks.
 pub fn carry_out_at(cohort: &Cohort, plan: &AnalysisPlan, taken: &LooksTaken) -> PlannedComparison {
-    carry_out_on(cohort.rows().iter().collect(), plan, taken)
+    carry_out_on(&Compared::new(cohort.rows().iter(), plan), plan, taken)
 }
 
-/// The same on cases that stand elsewhere. They are put into an order of their content, so that
-/// no rounding depends on how they were read.
+/// The same on cases that stand in order.
 pub(super) fn carry_out_on(
-    mut all: Vec<&CaseRow>,
+    compared: &Compared<'_>,
     plan: &AnalysisPlan,
     taken: &LooksTaken,
 ) -> PlannedComparison {
-    all.sort_by_cached_key(|case| case.content());
-    let rows: Vec<&CaseRow> =
-        all.iter().copied().filter(|case| plan.eligibility().left_out(case).is_none()).collect();
-    let by_centre = by_centre(&rows);
+    let rows = &compared.rows;
+    let by_centre = by_centre(rows);
     let look = Look::new(plan, taken);
     PlannedComparison {
         plan: plan.clone(),
-        cases: flow(&all, &rows, plan),
-        endpoints: in_order(&rows, &plan.at_level(look.interval_level(plan)), &look),
+        cases: flow(&compared.all, rows, plan),
+        endpoints: in_order(compared, &plan.at_level(look.interval_level(plan)), &look),
         look,
-        warnings: warnings(&rows, &by_centre),
+        warnings: warnings(rows, &by_centre),
         exploratory: Exploratory {
-            cross_over: cross_over(&rows, plan.level()),
-            effusion: EffusionComparison::new(&rows, plan.level()),
-            dose: DoseComparison::new(&rows, plan.level()),
+            cross_over: cross_over(rows, plan.level()),
+            effusion: EffusionComparison::new(rows, plan.level()),
+            dose: DoseComparison::new(rows, plan.level()),
             by_centre,
         },
         always: ALWAYS,
@@ -208,31 +207,35 @@ fn flow(all: &[&CaseRow], rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow
 }
 
 /// After the first endpoint that is not shown none is tested.
-fn in_order(rows: &[&CaseRow], plan: &AnalysisPlan, look: &Look) -> Vec<PlannedResult> {
+fn in_order(compared: &Compared<'_>, plan: &AnalysisPlan, look: &Look) -> Vec<PlannedResult> {
+    let mut results: Vec<PlannedResult> =
+        plan.endpoints().par_iter().map(|planned| result(compared, planned, plan, look)).collect();
     let mut stopped_by = None;
-    let mut results = Vec::new();
-    for planned in plan.endpoints() {
-        let result = result(rows, planned, plan, (look, stopped_by));
-        if stopped_by.is_none() && result.claim != Decision::Shown {
-            stopped_by = Some(planned.endpoint);
+    for result in &mut results {
+        if let Some(after) = stopped_by.filter(|_| look.no_verdict.is_none()) {
+            result.claim = Decision::CannotConclude { reason: Reason::NotTested { after } };
+            result.claim_in_words = result.claim.sentence(result.endpoint, result.margin);
+        } else if result.claim != Decision::Shown {
+            stopped_by = stopped_by.or(Some(result.endpoint));
         }
-        results.push(result);
     }
     results
 }
 
 fn result(
-    rows: &[&CaseRow],
+    compared: &Compared<'_>,
     planned: &PlannedEndpoint,
     plan: &AnalysisPlan,
-    (look, stopped_by): (&Look, Option<Endpoint>),
+    look: &Look,
 ) -> PlannedResult {
     let PlannedEndpoint { endpoint, margin, .. } = *planned;
     let crude = |population| {
-        PopulationResult::new(&tally_by_centre(rows, endpoint, population), margin, plan.level())
+        PopulationResult::new(&tally_by_centre(&compared.rows, endpoint, population), margin, plan.level())
     };
     let decided = |population| {
-        let (crude, adjusted) = (crude(population), Adjustment::new(rows, endpoint, population, plan));
+        let crude = crude(population);
+        let known = crude.arms.map(|arm| arm.tally.known);
+        let adjusted = Adjustment::new(&compared.numbers, (endpoint, population), known, plan.level());
         let interval = deciding(plan.method(), &crude, &adjusted);
         let decision = match look.no_verdict {
             Some(why) => Decision::CannotConclude { reason: Reason::NoVerdictAtThisLook { why } },
@@ -242,10 +245,7 @@ fn result(
     };
     let (as_intended, per_protocol) =
         rayon::join(|| decided(Population::AsIntended), || decided(Population::PerProtocol));
-    let claim = match stopped_by.filter(|_| look.no_verdict.is_none()) {
-        Some(after) => Decision::CannotConclude { reason: Reason::NotTested { after } },
-        None => Decision::of_both(as_intended.decision, per_protocol.decision),
-    };
+    let claim = Decision::of_both(as_intended.decision, per_protocol.decision);
     let size = margin.null_difference().difference().abs();
     PlannedResult {
         endpoint,
@@ -256,7 +256,7 @@ fn result(
         as_intended,
         per_protocol,
         as_treated: crude(Population::AsTreated),
-        sensitivity: beside(rows, planned, plan),
+        sensitivity: beside(compared, planned, plan),
     }
 }
 

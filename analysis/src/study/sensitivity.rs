@@ -2,6 +2,7 @@
 
 use super::adjustment::{ModelMethod, by_one_method};
 use super::cohort::CaseRow;
+use super::compared::Compared;
 use super::endpoint::{Estimate, PopulationResult, tally_by_centre};
 use super::plan::{AnalysisPlan, PlannedEndpoint};
 use super::population::Population;
@@ -27,21 +28,20 @@ pub struct SensitivityLine {
 
 /// The analyses that the plan asks for, in the order of the list.
 pub(super) fn beside(
-    rows: &[&CaseRow],
+    compared: &Compared<'_>,
     planned: &PlannedEndpoint,
     plan: &AnalysisPlan,
 ) -> Vec<SensitivityLine> {
     let parts: Vec<(Sensitivity, Part)> = plan
         .sensitivity()
         .iter()
-        .flat_map(|analysis| parts(*analysis, rows, plan).into_iter().map(|part| (*analysis, part)))
+        .flat_map(|analysis| parts(*analysis, &compared.rows, plan).into_iter().map(|part| (*analysis, part)))
         .collect();
     // Each line is a computation of its own: no number of threads changes a digit.
     parts
         .into_par_iter()
         .map(|(analysis, part)| {
-            let kept: Vec<&CaseRow> = rows.iter().copied().filter(|case| part.holds(case)).collect();
-            let (cases, difference) = primary(&kept, planned, plan);
+            let (cases, difference) = primary(compared, |_, case| part.holds(case), planned, plan);
             SensitivityLine { analysis, part: part.name(), cases, difference }
         })
         .collect()
@@ -90,9 +90,10 @@ fn centres(rows: &[&CaseRow]) -> Vec<CentreCode> {
     centres
 }
 
-/// The primary estimate on some cases, as intended, with the number of cases in it.
+/// The primary estimate on the cases kept, as intended, with the number of cases in it.
 pub(super) fn primary(
-    rows: &[&CaseRow],
+    compared: &Compared<'_>,
+    kept: impl Fn(usize, &CaseRow) -> bool,
     planned: &PlannedEndpoint,
     plan: &AnalysisPlan,
 ) -> (u32, Estimate<Interval>) {
@@ -101,12 +102,13 @@ pub(super) fn primary(
         PrimaryMethod::Standardised => ModelMethod::Standardised,
         PrimaryMethod::OverlapWeighted => ModelMethod::OverlapWeighted,
         PrimaryMethod::WithinCentres => {
-            let tallies = tally_by_centre(rows, planned.endpoint, POPULATION);
+            let tallies = tally_by_centre(&compared.kept(kept), planned.endpoint, POPULATION);
             let crude = PopulationResult::new(&tallies, planned.margin, plan.level());
             let known = crude.arms.each().map(|(_, arm)| arm.tally.known);
             return (known.iter().sum(), crude.within_centres().into());
         }
     };
-    let (cases, found) = by_one_method(rows, (planned.endpoint, POPULATION), plan, model);
+    let what = (planned.endpoint, POPULATION);
+    let (cases, found) = by_one_method(&compared.numbers, what, kept, (model, plan.level()));
     (cases, found.into())
 }

@@ -1,16 +1,11 @@
 //! Cases as numbers, in the order of the rows. Whoever compares puts those into an order that
 //! does not depend on how they were read, so that no rounding does either.
 
-use super::covariates::Term;
-use super::known;
 use crate::methods::column::Column;
 use crate::methods::design::Design;
 use crate::methods::interval::NotEstimable;
-use crate::study::cohort::CaseRow;
-use crate::study::endpoint::Endpoint;
-use crate::study::population::{Arm, Population};
-use quietbeam_schema::ids::CentreCode;
 use std::cmp::Ordering;
+use std::sync::Arc;
 
 /// Cases with arm, outcome, centre and covariates, one vector each.
 #[derive(Default)]
@@ -22,41 +17,10 @@ pub(in crate::study) struct Cases {
     /// The centre as a number.
     pub(in crate::study) labels: Vec<u32>,
     /// The columns of the covariates.
-    pub(in crate::study) columns: Vec<Column>,
+    pub(in crate::study) columns: Vec<Arc<Column>>,
 }
 
 impl Cases {
-    /// The rows, whose arm and outcome must be known; another is left out.
-    pub(super) fn new(
-        rows: &[&CaseRow],
-        endpoint: Endpoint,
-        population: Population,
-        terms: Vec<Term>,
-    ) -> Self {
-        let mut centres: Vec<CentreCode> = rows.iter().map(|case| case.centre).collect();
-        centres.sort_unstable();
-        centres.dedup();
-        let mut cases = Self::default();
-        let mut kept = Vec::with_capacity(rows.len());
-        for case in rows {
-            let found = known(case, endpoint, population);
-            kept.push(found.is_some());
-            let Some((arm, event)) = found else { continue };
-            cases.labels.push(centres.partition_point(|centre| *centre < case.centre) as u32);
-            cases.in_first.push(arm == Arm::ZeroFluoroscopy);
-            cases.events.push(event);
-        }
-        let all = cases.events.len() == rows.len();
-        // A copy of every column is what a million cases cannot spare.
-        let places = (!all).then(|| (0..kept.len()).filter(|at| kept[*at]).collect::<Vec<_>>());
-        let of_kept = |(_, column): Term| match &places {
-            Some(places) => column.only(places),
-            None => column,
-        };
-        cases.columns = terms.into_iter().map(of_kept).collect();
-        cases
-    }
-
     /// By centre, arm, outcome and covariates.
     pub(super) fn in_order(self) -> Self {
         let mut order: Vec<usize> = (0..self.events.len()).collect();
@@ -79,29 +43,34 @@ impl Cases {
             in_first: places.iter().map(|at| self.in_first[*at]).collect(),
             events: places.iter().map(|at| self.events[*at]).collect(),
             labels: places.iter().map(|at| self.labels[*at]).collect(),
-            columns: self.columns.iter().map(|column| column.only(places)).collect(),
+            columns: self.columns.iter().map(|column| Arc::new(column.only(places))).collect(),
         }
     }
 
     /// How many centres there are.
     pub(super) fn centres(&self) -> usize {
+        self.levels().len()
+    }
+
+    /// The labels that occur.
+    fn levels(&self) -> Vec<u32> {
         let mut labels = self.labels.clone();
+        // Cases that stand by centre leave little to sort.
+        labels.dedup();
         labels.sort_unstable();
         labels.dedup();
-        labels.len()
+        labels
     }
 
     /// Centre indicators and covariates, and the arm last if asked. A column that is the same in
     /// every case tells nothing and is left out.
     pub(super) fn design(&self, with_arm: bool) -> Result<Design, NotEstimable> {
-        let cases = self.events.len();
-        let mut levels = self.labels.clone();
-        levels.sort_unstable();
-        levels.dedup();
-        let of_level = |level: &u32| Column::of_flags(self.labels.iter().map(|label| label == level));
-        let mut columns: Vec<Column> = levels.iter().skip(1).map(of_level).collect();
+        let cases = self.labels.len();
+        let of_level =
+            |level: &u32| Arc::new(Column::of_flags(self.labels.iter().map(|label| label == level)));
+        let mut columns: Vec<Arc<Column>> = self.levels().iter().skip(1).map(of_level).collect();
         columns.extend(self.columns.iter().filter(|column| column.varies()).cloned());
-        columns.extend(with_arm.then(|| Column::of_flags(self.in_first.iter().copied())));
+        columns.extend(with_arm.then(|| Arc::new(Column::of_flags(self.in_first.iter().copied()))));
         // Values are recorded within their limits.
         Design::of_columns(cases, columns).map_err(|_| NotEstimable::NoVariation)
     }

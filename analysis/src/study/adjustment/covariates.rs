@@ -1,63 +1,104 @@
 //! The covariates of a plan as columns of numbers.
 
 use crate::methods::column::Column;
-use crate::study::cohort::CaseRow;
+use crate::study::cohort::{Baseline, CaseRow};
+use crate::study::plan::AnalysisPlan;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
     Coded, CongenitalDisease, Covariate, MissingCovariate, ProcedureGroup, Sex, StructuralDisease,
 };
+use std::sync::Arc;
 
-/// A column with its name.
-pub(super) type Term = (String, Column);
-
-/// The rows that take part: with complete cases only, those in which every covariate is recorded.
-pub(super) fn taking_part<'r>(
-    rows: Vec<&'r CaseRow>,
-    covariates: &[Covariate],
-    missing: MissingCovariate,
-) -> Vec<&'r CaseRow> {
-    let complete = |case: &&CaseRow| {
-        let recorded = |covariate: &Covariate| match covariate {
-            Covariate::ProcedureGroup | Covariate::CalendarTime => true,
-            covariate => recorded(*covariate, case).is_some(),
-        };
-        missing == MissingCovariate::Indicator || covariates.iter().all(recorded)
-    };
-    rows.into_iter().filter(complete).collect()
+/// A column with its name. Parts of a study share it.
+#[derive(Clone)]
+pub(super) struct Term {
+    pub(super) name: String,
+    pub(super) column: Arc<Column>,
+    /// It marks one level of a factor.
+    is_level: bool,
 }
 
-/// The columns. One that is the same in every case tells nothing and is left out, and so is one
-/// that repeats another, such as two covariates that are missing in the same cases.
+impl Term {
+    fn new(name: String, column: Column) -> Self {
+        Self { name, column: Arc::new(column), is_level: false }
+    }
+
+    /// The same for the cases at these places.
+    pub(super) fn only(&self, places: &[usize]) -> Self {
+        Self { column: Arc::new(self.column.only(places)), ..self.clone() }
+    }
+}
+
+/// Whether a case takes part: with complete cases only, where every covariate is recorded.
+pub(super) fn takes_part(case: &CaseRow, plan: &AnalysisPlan) -> bool {
+    let is_recorded = |covariate: &Covariate| match covariate {
+        Covariate::ProcedureGroup | Covariate::CalendarTime => true,
+        covariate => recorded(*covariate, &case.before).is_some(),
+    };
+    plan.missing_covariates() == MissingCovariate::Indicator || plan.covariates().iter().all(is_recorded)
+}
+
+/// The columns of all covariates for these rows, every level of a factor among them.
 pub(super) fn terms(rows: &[&CaseRow], covariates: &[Covariate]) -> Vec<Term> {
-    let mut terms: Vec<Term> = Vec::new();
-    for (name, column) in covariates.iter().flat_map(|covariate| columns(rows, *covariate)) {
-        if column.varies() && terms.iter().all(|(_, known)| *known != column) {
-            terms.push((name, column));
+    // Rows lie apart in memory; what the columns are made of is fetched from there once.
+    let seen: Vec<Seen> = rows.iter().map(|case| Seen::new(case)).collect();
+    covariates.iter().flat_map(|covariate| columns(&seen, *covariate)).collect()
+}
+
+/// The terms that tell some cases from others. One that is the same in every case tells nothing
+/// and is left out, and so is one that repeats another, such as two covariates that are missing in
+/// the same cases; of the levels of a factor the first that occurs is the one to compare with.
+pub(super) fn telling(terms: Vec<Term>) -> Vec<Term> {
+    let mut telling: Vec<Term> = Vec::new();
+    let mut compared_with = false;
+    for term in terms {
+        let occurs = term.is_level && term.column.ends().is_some_and(|(_, high)| high > 0.0);
+        if occurs && !std::mem::replace(&mut compared_with, true) {
+            continue;
+        }
+        if term.column.varies() && telling.iter().all(|known| known.column != term.column) {
+            telling.push(term);
         }
     }
-    terms
+    telling
 }
 
-fn columns(rows: &[&CaseRow], covariate: Covariate) -> Vec<Term> {
+/// What columns are made of.
+struct Seen {
+    before: Baseline,
+    group: ProcedureGroup,
+    period: Quarter,
+}
+
+impl Seen {
+    fn new(case: &CaseRow) -> Self {
+        Self { before: case.before, group: case.procedure.group(), period: case.period }
+    }
+}
+
+fn columns(cases: &[Seen], covariate: Covariate) -> Vec<Term> {
     let name = covariate.code();
     match covariate {
         Covariate::ProcedureGroup => {
-            let groups: Vec<ProcedureGroup> = rows.iter().map(|case| case.procedure.group()).collect();
-            let mut present = groups.clone();
+            let mut present: Vec<ProcedureGroup> = cases.iter().map(|case| case.group).collect();
             present.sort_unstable();
             present.dedup();
-            let column = |group: ProcedureGroup| Column::of_flags(groups.iter().map(|own| *own == group));
-            let term = |group: ProcedureGroup| (format!("{name} {}", group.code()), column(group));
-            present.into_iter().skip(1).map(term).collect()
+            let column =
+                |group: ProcedureGroup| Column::of_flags(cases.iter().map(|case| case.group == group));
+            let term = |group: ProcedureGroup| Term {
+                is_level: true,
+                ..Term::new(format!("{name} {}", group.code()), column(group))
+            };
+            present.into_iter().map(term).collect()
         }
         Covariate::CalendarTime => {
-            let first = rows.iter().map(|case| quarters(case.period)).fold(f64::INFINITY, f64::min);
-            let since = rows.iter().map(|case| quarters(case.period) - first).collect();
-            vec![(name.to_owned(), Column::new(since))]
+            let first = cases.iter().map(|case| quarters(case.period)).fold(f64::INFINITY, f64::min);
+            let since = cases.iter().map(|case| quarters(case.period) - first).collect();
+            vec![Term::new(name.to_owned(), Column::new(since))]
         }
         covariate => {
-            let values: Vec<Option<f64>> = rows.iter().map(|case| recorded(covariate, case)).collect();
-            with_median(name, &values)
+            let values = cases.iter().map(|case| recorded(covariate, &case.before)).collect();
+            with_median(name, values)
         }
     }
 }
@@ -68,8 +109,7 @@ pub(in crate::study) fn quarters(period: Quarter) -> f64 {
 }
 
 /// What is recorded, as a number.
-pub(in crate::study) fn recorded(covariate: Covariate, case: &CaseRow) -> Option<f64> {
-    let before = &case.before;
+pub(in crate::study) fn recorded(covariate: Covariate, before: &Baseline) -> Option<f64> {
     let flag = |present: bool| f64::from(u8::from(present));
     match covariate {
         Covariate::Age => Some(f64::from(before.age_band.lower_years())),
@@ -87,14 +127,15 @@ pub(in crate::study) fn recorded(covariate: Covariate, case: &CaseRow) -> Option
 }
 
 /// The median of what is recorded where nothing is, and a term that tells those cases apart.
-fn with_median(name: &str, values: &[Option<f64>]) -> Vec<Term> {
+fn with_median(name: &str, values: Vec<Option<f64>>) -> Vec<Term> {
     let mut known: Vec<f64> = values.iter().flatten().copied().collect();
     if known.is_empty() {
         return Vec::new();
     }
     let middle = known.len() / 2;
     let median = *known.select_nth_unstable_by(middle, f64::total_cmp).1;
-    let filled = Column::new(values.iter().map(|value| value.unwrap_or(median)).collect());
+    drop(known);
     let absent = Column::of_flags(values.iter().map(Option::is_none));
-    vec![(name.to_owned(), filled), (format!("{name} not recorded"), absent)]
+    let filled = Column::new(values.into_iter().map(|value| value.unwrap_or(median)).collect());
+    vec![Term::new(name.to_owned(), filled), Term::new(format!("{name} not recorded"), absent)]
 }

@@ -5,19 +5,20 @@ mod cases;
 mod choice;
 mod covariates;
 mod model;
+mod numbers;
 mod patterns;
 mod settled;
 
 use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Estimate};
-use super::plan::AnalysisPlan;
 use super::population::{Arm, ByArm, Population};
-use crate::methods::interval::{Interval, NotEstimable};
+use crate::methods::interval::{Confidence, Interval, NotEstimable};
 pub(in crate::study) use cases::Cases;
 pub(in crate::study) use choice::Choice;
 pub(in crate::study) use covariates::{quarters, recorded};
-use covariates::{taking_part, terms};
 pub(in crate::study) use model::Model;
+use numbers::Entered;
+pub(in crate::study) use numbers::Numbers;
 pub(in crate::study) use patterns::Patterns;
 use serde::Serialize;
 
@@ -63,12 +64,16 @@ pub struct Adjustment {
 }
 
 impl Adjustment {
-    /// Compares an endpoint in a population as the plan says.
-    pub fn new(rows: &[&CaseRow], endpoint: Endpoint, population: Population, plan: &AnalysisPlan) -> Self {
-        let Entered { known: before, cases, terms, model: numbers } =
-            Entered::new(rows, endpoint, population, plan);
+    /// Compares an endpoint in a population at a level; `known` are the cases of each arm whose
+    /// outcome is known, whether they take part or not.
+    pub(super) fn new(
+        numbers: &Numbers<'_>,
+        (endpoint, population): (Endpoint, Population),
+        known: ByArm<u32>,
+        level: Confidence,
+    ) -> Self {
+        let Entered { cases, terms, model: numbers } = numbers.entered(endpoint, population, |_, _| true);
         let model = Model::new(numbers);
-        let level = plan.level();
         let model = model.as_ref().map_err(|why| *why);
         let fit = model.and_then(Model::outcomes);
         let fit = fit.as_ref().map_err(|why| *why);
@@ -84,7 +89,7 @@ impl Adjustment {
         let these_centres = model.and_then(|model| model.standardised_these_centres(fit?, level));
         Self {
             cases,
-            incomplete: ByArm::from_fn(|arm| before.of(arm) - cases.of(arm)),
+            incomplete: ByArm::from_fn(|arm| known.of(arm) - cases.of(arm)),
             settled: model.map_or(0, |model| model.settled.cases),
             centres: model.map_or(0, |model| model.all.centres()),
             terms,
@@ -97,21 +102,20 @@ impl Adjustment {
     }
 }
 
-/// The difference by one method alone, and the cases in it: nothing else is fitted.
+/// The difference by one method alone among the cases kept, and how many they are: nothing else is
+/// fitted.
 pub(super) fn by_one_method(
-    rows: &[&CaseRow],
+    numbers: &Numbers<'_>,
     (endpoint, population): (Endpoint, Population),
-    plan: &AnalysisPlan,
-    method: ModelMethod,
+    kept: impl Fn(usize, &CaseRow) -> bool,
+    (method, level): (ModelMethod, Confidence),
 ) -> (u32, Result<Interval, NotEstimable>) {
-    let Entered { cases, model, .. } = Entered::new(rows, endpoint, population, plan);
+    let Entered { cases, model, .. } = numbers.entered(endpoint, population, kept);
     let found = match method {
         ModelMethod::Standardised => {
-            Model::of_outcome(model).and_then(|model| model.standardised(&model.outcomes()?, plan.level()))
+            Model::of_outcome(model).and_then(|model| model.standardised(&model.outcomes()?, level))
         }
-        ModelMethod::OverlapWeighted => {
-            Model::new(model).and_then(|model| model.overlap_weighted(plan.level()))
-        }
+        ModelMethod::OverlapWeighted => Model::new(model).and_then(|model| model.overlap_weighted(level)),
     };
     (cases.zero_fluoroscopy + cases.conventional, found.map(|adjusted| adjusted.difference))
 }
@@ -125,39 +129,7 @@ pub(super) enum ModelMethod {
     OverlapWeighted,
 }
 
-/// The cases that enter the models of an endpoint in a population.
-struct Entered {
-    /// Cases of each arm whose outcome is known.
-    known: ByArm<u32>,
-    /// Those among them that take part.
-    cases: ByArm<u32>,
-    /// The names of the covariates' columns.
-    terms: Vec<String>,
-    /// The same cases as numbers.
-    model: Cases,
-}
-
-impl Entered {
-    fn new(rows: &[&CaseRow], endpoint: Endpoint, population: Population, plan: &AnalysisPlan) -> Self {
-        let known: Vec<&CaseRow> =
-            rows.iter().copied().filter(|case| known(case, endpoint, population).is_some()).collect();
-        let before = sizes(&known, population);
-        let taking_part = taking_part(known, plan.covariates(), plan.missing_covariates());
-        let terms = terms(&taking_part, plan.covariates());
-        Self {
-            known: before,
-            cases: sizes(&taking_part, population),
-            terms: terms.iter().map(|(name, _)| name.clone()).collect(),
-            model: Cases::new(&taking_part, endpoint, population, terms),
-        }
-    }
-}
-
 /// The arm of a case and whether it had the event, where both are known.
 fn known(case: &CaseRow, endpoint: Endpoint, population: Population) -> Option<(Arm, bool)> {
     Some((population.arm(case)?, endpoint.event(case)?))
-}
-
-fn sizes(rows: &[&CaseRow], population: Population) -> ByArm<u32> {
-    super::endpoint::arm_sizes(rows, population)
 }

@@ -1,9 +1,7 @@
 //! The cases that enter the models, counted by what the models see of them.
 
-use super::Entered;
-use crate::study::cohort::CaseRow;
+use super::numbers::{Entered, Numbers};
 use crate::study::endpoint::Endpoint;
-use crate::study::plan::AnalysisPlan;
 use crate::study::population::{Arm, Population};
 
 /// Cases alike in centre, arm, outcome and every covariate's column.
@@ -38,14 +36,9 @@ pub(in crate::study) struct Patterns {
 }
 
 impl Patterns {
-    /// Counts the cases of an endpoint in a population as the plan says.
-    pub(in crate::study) fn new(
-        rows: &[&CaseRow],
-        endpoint: Endpoint,
-        population: Population,
-        plan: &AnalysisPlan,
-    ) -> Self {
-        let Entered { terms, model, .. } = Entered::new(rows, endpoint, population, plan);
+    /// Counts the cases of an endpoint in a population.
+    pub(in crate::study) fn new(numbers: &Numbers<'_>, endpoint: Endpoint, population: Population) -> Self {
+        let Entered { terms, model, .. } = numbers.entered(endpoint, population, |_, _| true);
         let model = model.in_order();
         let mut patterns: Vec<Pattern> = Vec::new();
         for at in 0..model.events.len() {

@@ -4,7 +4,6 @@
 //! instead of taking the estimate away.
 
 use super::cases::Cases;
-use crate::methods::column::Column;
 use crate::methods::interval::Interval;
 
 /// The cases of such groups.
@@ -43,7 +42,7 @@ impl Settled {
 /// or the cases marked by a covariate of 0 and 1; taking one out may settle another.
 pub(super) fn settle(all: &Cases) -> (Option<Cases>, Settled) {
     let mut open: Vec<usize> = (0..all.events.len()).collect();
-    let marks: Vec<&[bool]> = all.columns.iter().filter_map(Column::flags).collect();
+    let marks: Vec<&[u8]> = all.columns.iter().filter_map(|column| column.marks()).collect();
     let mut settled = Settled::default();
     while let Some((group, event)) = settled_group(all, &marks, &open) {
         let before = open.len();
@@ -60,14 +59,14 @@ pub(super) fn settle(all: &Cases) -> (Option<Cases>, Settled) {
 #[derive(Clone, Copy)]
 enum Group<'c> {
     Centre(u32),
-    Marked(&'c [bool]),
+    Marked(&'c [u8]),
 }
 
 impl Group<'_> {
     fn holds(self, all: &Cases, at: usize) -> bool {
         match self {
             Self::Centre(label) => all.labels[at] == label,
-            Self::Marked(marked) => marked[at],
+            Self::Marked(marked) => marked[at] == 1,
         }
     }
 
@@ -80,7 +79,7 @@ impl Group<'_> {
 }
 
 /// The first group of open cases that ended alike while others did not.
-fn settled_group<'c>(all: &Cases, marks: &[&'c [bool]], open: &[usize]) -> Option<(Group<'c>, bool)> {
+fn settled_group<'c>(all: &Cases, marks: &[&'c [u8]], open: &[usize]) -> Option<(Group<'c>, bool)> {
     let mut ends = open.iter().map(|at| all.events[*at]);
     let first = ends.next()?;
     if ends.all(|event| event == first) {

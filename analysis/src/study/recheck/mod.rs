@@ -5,7 +5,7 @@ mod found;
 mod readme;
 mod tables;
 
-use super::adjustment::Patterns;
+use super::adjustment::{Numbers, Patterns};
 use super::cohort::{CaseRow, Cohort};
 use super::planned::PlannedComparison;
 use super::population::Population;
@@ -59,10 +59,11 @@ pub fn kit(cohort: &Cohort, planned: &PlannedComparison, provenance: &str) -> Ki
         file("results.csv", found::results(planned)),
         file("decisions.csv", found::decisions(planned)),
     ];
+    let numbers = Numbers::read(rows.iter().copied().enumerate(), plan);
     let (mut cases, mut alone) = (0, 0);
     for endpoint in plan.endpoints().iter().map(|planned| planned.endpoint) {
         for (population, code) in POPULATIONS {
-            let patterns = Patterns::new(&rows, endpoint, population, plan);
+            let patterns = Patterns::new(&numbers, endpoint, population);
             let entered = patterns.patterns.iter().map(|pattern| pattern.cases).sum();
             if entered > cases {
                 (cases, alone) = (entered, patterns.of_one_case());

@@ -15,6 +15,7 @@ use crate::methods::weighting::{WeightedContrast, weighted_cr1, weighted_cr2, we
 use crate::study::adjustment::{Cases, Model};
 use quietbeam_schema::vocabulary::Coded;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// An estimator with its variance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -121,7 +122,7 @@ fn numbers(network: &Network<'_>, visibility: Visibility) -> Cases {
     let groups: Vec<u32> = of.iter().map(|case| case.group.position() as u32).collect();
     let mut columns = indicators(&groups);
     columns.extend(of.iter().map(|case| visibility.column(case)).collect::<Option<Vec<f64>>>());
-    let columns = columns.into_iter().map(Column::new).collect();
+    let columns = columns.into_iter().map(|values| Arc::new(Column::new(values))).collect();
     Cases {
         in_first: of.iter().map(|case| case.zero).collect(),
         events: network.events.clone(),

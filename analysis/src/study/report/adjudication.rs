@@ -7,6 +7,7 @@ use super::facts::{Facts, JudgedCase, JudgedEvent};
 use super::prose::{decimals, difference};
 use crate::methods::interval::Interval;
 use crate::study::cohort::CaseRow;
+use crate::study::compared::Compared;
 use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
 use crate::study::numerals::count;
 use crate::study::population::{ByArm, Population};
@@ -101,7 +102,7 @@ fn estimate(seen: &Seen<'_>, outcome: impl Fn(&ReportCase) -> Option<bool>) -> O
     let planned = endpoints.find(|planned| planned.endpoint == Endpoint::MajorWithin30Days)?;
     let judged = |case: &ReportCase| CaseRow { major_within_30_days: outcome(case), ..case.row.clone() };
     let rows: Vec<CaseRow> = seen.kept().map(judged).collect();
-    Some(primary(&rows.iter().collect::<Vec<_>>(), planned, seen.plan).1)
+    Some(primary(&Compared::new(rows.iter(), seen.plan), |_, _| true, planned, seen.plan).1)
 }
 
 fn in_words(events: &ByArm<Judged>, as_judged: Option<&Estimate<Interval>>) -> String {

@@ -147,8 +147,9 @@ pub(super) fn quarters(all: &[ReportCase], log: &[LogCounts]) -> Quarters {
         of.logged = true;
         of.signed &= line.signed;
     }
-    for case in all {
-        quarters.entry((case.row.centre, case.row.period)).or_default().in_cut += 1;
+    let place = |case: &ReportCase| (case.row.centre, case.row.period);
+    for own in all.chunk_by(|one, other| place(one) == place(other)) {
+        quarters.entry(place(&own[0])).or_default().in_cut += own.len() as u32;
     }
     quarters
 }

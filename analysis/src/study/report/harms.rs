@@ -1,7 +1,8 @@
 //! Every class of complication in both arms, those that speak for an arm and those against it.
 
-use super::Seen;
 use super::prose::and;
+use super::{ReportCase, Seen};
+use crate::study::cohort;
 use crate::study::endpoint::arm_sizes;
 use crate::study::numerals;
 use crate::study::population::{ByArm, Population};
@@ -35,17 +36,19 @@ pub struct HarmLine {
 impl Harms {
     pub(super) fn new(seen: &Seen<'_>) -> Self {
         let cases = arm_sizes(&seen.rows(), Population::AsIntended);
+        let harmed: Vec<&ReportCase> =
+            seen.kept().filter(|case| case.row.seen != cohort::Seen::default()).collect();
         let classes: Vec<HarmLine> =
-            ComplicationClass::all().iter().map(|class| line(seen, *class)).collect();
+            ComplicationClass::all().iter().map(|class| line(&harmed, *class)).collect();
         let in_words = in_words(&classes, &cases);
         Self { cases, classes, in_words }
     }
 }
 
-fn line(seen: &Seen<'_>, class: ComplicationClass) -> HarmLine {
+fn line(harmed: &[&ReportCase], class: ComplicationClass) -> HarmLine {
     let count = |tier| {
         let mut cases = ByArm::<u32>::default();
-        for case in seen.kept().filter(|case| case.row.seen.class(class, tier)) {
+        for case in harmed.iter().filter(|case| case.row.seen.class(class, tier)) {
             if let Some(arm) = Population::AsIntended.arm(&case.row) {
                 *cases.of_mut(arm) += 1;
             }

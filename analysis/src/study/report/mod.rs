@@ -39,6 +39,7 @@ pub use treated::{
 };
 
 use super::cohort::CaseRow;
+use super::compared::Compared;
 use super::look::{LooksTaken, information_of};
 use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
@@ -88,54 +89,127 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let rows = || seen.all.iter().map(|case| &case.row);
     let first = || LooksTaken::next(plan, Vec::new(), information_of(rows(), plan));
     let taken = facts.looks.clone().unwrap_or_else(first);
-    let planned = carry_out_on(rows().collect(), plan, &taken);
+    let compared = Compared::new(rows(), plan);
+    let (compared, described) =
+        rayon::join(|| AsPlanned::new(&seen, &compared, &taken, facts), || Described::new(&seen, facts));
+    let AsPlanned { planned, driving, by_centre } = compared;
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
         checklist: Checklist::default(),
         first_lines: FirstLines::new(&seen, &planned, &flow, facts),
-        by_centre: forest::forests(&seen, &planned),
-        driving: driving::driving(&seen, &planned, facts),
-        recurrence: Recurrence::new(&seen),
-        procedure_time: ProcedureTime::new(&seen),
-        harms: Harms::new(&seen),
-        adjudication: Adjudication::new(&seen, facts),
+        by_centre,
+        driving,
+        recurrence: described.recurrence,
+        procedure_time: described.procedure_time,
+        harms: described.harms,
+        adjudication: described.adjudication,
         planned,
         flow,
-        who_was_treated: WhoWasTreated::new(&seen),
-        feasibility: Feasibility::new(&seen),
-        echo_first: EchoFirst::new(&seen),
-        dose_and_minutes: DoseAndMinutes::new(&seen),
-        dose_in_two_parts: DoseInTwoParts::new(&seen),
-        who_is_protected: WhoIsProtected::new(&seen),
+        who_was_treated: described.who_was_treated,
+        feasibility: described.feasibility,
+        echo_first: described.echo_first,
+        dose_and_minutes: described.dose_and_minutes,
+        dose_in_two_parts: described.dose_in_two_parts,
+        who_is_protected: described.who_is_protected,
     };
     report.checklist = Checklist::new(&report, facts);
     report
 }
 
+/// What the plan decides, and what might drive it.
+struct AsPlanned {
+    planned: PlannedComparison,
+    driving: Vec<Driving>,
+    by_centre: Vec<Forest>,
+}
+
+impl AsPlanned {
+    fn new(seen: &Seen<'_>, compared: &Compared<'_>, taken: &LooksTaken, facts: &Facts) -> Self {
+        let planned = carry_out_on(compared, seen.plan, taken);
+        let (driving, by_centre) = rayon::join(
+            || driving::driving(seen, compared, &planned, facts),
+            || forest::forests(seen, &planned),
+        );
+        Self { planned, driving, by_centre }
+    }
+}
+
+/// What no plan decides.
+struct Described {
+    recurrence: Recurrence,
+    procedure_time: ProcedureTime,
+    harms: Harms,
+    adjudication: Adjudication,
+    who_was_treated: WhoWasTreated,
+    feasibility: Feasibility,
+    echo_first: EchoFirst,
+    dose_and_minutes: DoseAndMinutes,
+    dose_in_two_parts: DoseInTwoParts,
+    who_is_protected: WhoIsProtected,
+}
+
+impl Described {
+    fn new(seen: &Seen<'_>, facts: &Facts) -> Self {
+        let ((adjudication, who_was_treated), rest) = rayon::join(
+            || (Adjudication::new(seen, facts), WhoWasTreated::new(seen)),
+            || {
+                (
+                    (
+                        Recurrence::new(seen),
+                        ProcedureTime::new(seen),
+                        Harms::new(seen),
+                        Feasibility::new(seen),
+                    ),
+                    (EchoFirst::new(seen), DoseAndMinutes::new(seen)),
+                    (DoseInTwoParts::new(seen), WhoIsProtected::new(seen)),
+                )
+            },
+        );
+        let ((recurrence, procedure_time, harms, feasibility), (echo_first, dose_and_minutes), dose) = rest;
+        let (dose_in_two_parts, who_is_protected) = dose;
+        Self {
+            recurrence,
+            procedure_time,
+            harms,
+            adjudication,
+            who_was_treated,
+            feasibility,
+            echo_first,
+            dose_and_minutes,
+            dose_in_two_parts,
+            who_is_protected,
+        }
+    }
+}
+
 /// The cases in an order of their own, and which of them the plan compares.
 struct Seen<'p> {
-    /// Every case of the cut, by centre, quarter and order of entry.
+    /// Every case of the cut, in an order of content and then of entry: so a pass over those that
+    /// are compared runs through memory, and no rounding depends on how they were read.
     all: Vec<ReportCase>,
     /// The place of each among its operator's zero-fluoroscopy cases.
     ordinals: Vec<Option<u32>>,
+    /// Whether the plan leaves it in: asked by every section.
+    stays: Vec<bool>,
     plan: &'p AnalysisPlan,
 }
 
 impl<'p> Seen<'p> {
     fn new(mut all: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
-        all.sort_by_key(|case| (case.row.centre, case.row.period, case.entered));
-        Self { ordinals: treated::ordinals(&all), all, plan }
+        all.sort_by_cached_key(|case| (case.row.content(), case.entered));
+        let stays = all.iter().map(|case| plan.eligibility().left_out(&case.row).is_none()).collect();
+        Self { ordinals: treated::ordinals(&all), stays, all, plan }
     }
 
     /// The cases that the plan does not leave out, near-zero among them.
     fn kept(&self) -> impl Iterator<Item = &ReportCase> {
-        self.all.iter().filter(|case| self.plan.eligibility().left_out(&case.row).is_none())
+        self.all.iter().zip(&self.stays).filter(|(_, stays)| **stays).map(|(case, _)| case)
     }
 
     /// The same, each with its place among its operator's zero-fluoroscopy cases.
     fn kept_with_ordinals(&self) -> impl Iterator<Item = (&ReportCase, Option<u32>)> {
-        let both = self.all.iter().zip(self.ordinals.iter().copied());
-        both.filter(|(case, _)| self.plan.eligibility().left_out(&case.row).is_none())
+        let both = self.all.iter().zip(self.ordinals.iter().copied()).zip(&self.stays);
+        both.filter(|(_, stays)| **stays).map(|(both, _)| both)
     }
 
     /// The same as a comparison sees them.

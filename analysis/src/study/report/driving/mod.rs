@@ -9,19 +9,20 @@ pub use missing::{Tipping, Turned};
 pub use subgroups::{Subgroup, SubgroupLine};
 pub use unrecorded::Unrecorded;
 
-use super::Seen;
 use super::facts::Facts;
-use super::flow::quarters;
+use super::flow::{Quarters, quarters};
 use super::prose::{cases, decimals, difference};
+use super::{ReportCase, Seen};
 use crate::methods::interval::Interval;
-use crate::study::cohort::CaseRow;
+use crate::study::compared::Compared;
 use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
 use crate::study::own_picture::FIRST_CASES;
-use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
+use crate::study::plan::PlannedEndpoint;
 use crate::study::planned::{PlannedComparison, PlannedResult};
 use crate::study::population::{Arm, Population};
 use crate::study::recovery::{Finding, finding};
 use crate::study::sensitivity::primary;
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// One planned endpoint and what might drive its result. No verdict hangs on it.
@@ -82,8 +83,14 @@ pub struct WithoutSuspicion {
 }
 
 /// What might drive each planned endpoint.
-pub(super) fn driving(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Facts) -> Vec<Driving> {
-    let parts = Suspicion::ALL.map(|suspicion| (suspicion, kept(seen, suspicion, facts)));
+pub(super) fn driving(
+    seen: &Seen<'_>,
+    compared: &Compared<'_>,
+    planned: &PlannedComparison,
+    facts: &Facts,
+) -> Vec<Driving> {
+    let quarters = quarters(&seen.all, &facts.log);
+    let parts = Suspicion::ALL.map(|suspicion| (suspicion, free_of(seen, suspicion, &quarters)));
     let rows = seen.rows();
     let at_look = planned.plan_at_look();
     let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
@@ -91,8 +98,11 @@ pub(super) fn driving(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Fact
         .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| Driving {
             endpoint: endpoint.endpoint,
             without: parts
-                .iter()
-                .map(|(suspicion, rows)| WithoutSuspicion::new(*suspicion, rows, endpoint, &at_look))
+                .par_iter()
+                .map(|(suspicion, free)| {
+                    let found = primary(compared, |place, _| free[place], endpoint, &at_look);
+                    WithoutSuspicion::new(*suspicion, found, endpoint.endpoint)
+                })
                 .collect(),
             subgroups: subgroups::subgroups(&rows, endpoint, &at_look),
             tipping: Tipping::new(result, endpoint, planned.level()),
@@ -102,9 +112,9 @@ pub(super) fn driving(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Fact
         .collect()
 }
 
-fn kept<'s>(seen: &'s Seen<'_>, suspicion: Suspicion, facts: &Facts) -> Vec<&'s CaseRow> {
-    let quarters = quarters(&seen.all, &facts.log);
-    let free = |case: &super::ReportCase, ordinal: Option<u32>| match suspicion {
+/// Whether a suspicion does not apply to a case, for every case of the cut.
+fn free_of(seen: &Seen<'_>, suspicion: Suspicion, quarters: &Quarters) -> Vec<bool> {
+    let free = |(case, ordinal): (&ReportCase, &Option<u32>)| match suspicion {
         Suspicion::Learning => {
             Population::AsIntended.arm(&case.row) != Some(Arm::ZeroFluoroscopy)
                 || ordinal.is_some_and(|place| place > FIRST_CASES as u32)
@@ -114,15 +124,13 @@ fn kept<'s>(seen: &'s Seen<'_>, suspicion: Suspicion, facts: &Facts) -> Vec<&'s 
         }
         Suspicion::Looking => case.course.looks[2] == Some(true),
     };
-    let kept = seen.kept_with_ordinals().filter(|(case, ordinal)| free(case, *ordinal));
-    kept.map(|(case, _)| &case.row).collect()
+    seen.all.iter().zip(&seen.ordinals).map(free).collect()
 }
 
 impl WithoutSuspicion {
-    fn new(suspicion: Suspicion, rows: &[&CaseRow], endpoint: &PlannedEndpoint, plan: &AnalysisPlan) -> Self {
-        let (number, found) = primary(rows, endpoint, plan);
+    fn new(suspicion: Suspicion, (number, found): (u32, Estimate<Interval>), endpoint: Endpoint) -> Self {
         let told = match &found {
-            Estimate::Estimated(interval) => difference(interval, decimals(endpoint.endpoint)),
+            Estimate::Estimated(interval) => difference(interval, decimals(endpoint)),
             Estimate::CannotBeEstimated(why) => {
                 format!("cannot be estimated, because {}", reason_in_words(*why))
             }

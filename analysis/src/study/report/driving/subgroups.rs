@@ -7,10 +7,11 @@ use crate::methods::heterogeneity::heterogeneity;
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
 use crate::methods::score::miettinen_nurminen_interval;
 use crate::study::cohort::CaseRow;
-use crate::study::endpoint::{Endpoint, Estimate, Tally, tally_by_centre, two_arms};
+use crate::study::endpoint::{Endpoint, Estimate, Tally, two_arms};
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::population::{ByArm, Population};
 use quietbeam_schema::vocabulary::{Coded, CongenitalDisease, Sex, StructuralDisease, SubgroupBy};
+use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -63,30 +64,25 @@ pub(super) fn subgroups(rows: &[&CaseRow], planned: &PlannedEndpoint, plan: &Ana
         ..subgroup(rows, planned.endpoint, plan.level(), *division)
     };
     let mut all: Vec<Subgroup> =
-        DIVISIONS.iter().map(divided).filter(|division| division.lines.len() > 1).collect();
+        DIVISIONS.par_iter().map(divided).filter(|division| division.lines.len() > 1).collect();
     all.sort_by_key(|division| !division.planned);
     all
 }
 
 fn subgroup(rows: &[&CaseRow], endpoint: Endpoint, level: Confidence, (by, of): Division) -> Subgroup {
-    let mut parts = BTreeMap::<&'static str, Vec<&CaseRow>>::new();
+    let mut parts = BTreeMap::<&'static str, ByArm<Tally>>::new();
     for case in rows {
-        if let (Some(label), Some(_)) = (of(case), Population::AsIntended.arm(case)) {
-            parts.entry(label).or_default().push(case);
+        if let (Some(label), Some(arm)) = (of(case), Population::AsIntended.arm(case)) {
+            parts.entry(label).or_default().of_mut(arm).add(endpoint, case);
         }
     }
     let lines: Vec<SubgroupLine> =
-        parts.into_iter().map(|(label, own)| SubgroupLine::new(label, &own, endpoint, level)).collect();
+        parts.into_iter().map(|(label, arms)| SubgroupLine::new(label, arms, level)).collect();
     Subgroup { by: by.label(), planned: false, interaction: interaction(&lines).into(), lines }
 }
 
 impl SubgroupLine {
-    fn new(label: &'static str, rows: &[&CaseRow], endpoint: Endpoint, level: Confidence) -> Self {
-        let mut arms = ByArm::<Tally>::default();
-        for tallies in tally_by_centre(rows, endpoint, Population::AsIntended).values() {
-            arms.zero_fluoroscopy.join(tallies.zero_fluoroscopy);
-            arms.conventional.join(tallies.conventional);
-        }
+    fn new(label: &'static str, arms: ByArm<Tally>, level: Confidence) -> Self {
         let difference = two_arms(&arms).map(|two| miettinen_nurminen_interval(two, level)).into();
         Self { label, arms, difference }
     }

@@ -10,6 +10,7 @@ use crate::study::numerals;
 use crate::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::vocabulary::{BadgePosition, Coded, LeadWorn as Worn};
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// What is told of the limits, whatever the doses are.
 pub const NO_JUDGEMENT: &str = "Limits are for a person over a year or a pregnancy. The registry holds doses of a role in a case, names no person, and says nothing about whether anyone keeps a limit: that is the local medical physicist's to judge.";
@@ -177,11 +178,16 @@ fn lead(seen: &Seen<'_>) -> Vec<LeadWorn> {
 
 fn staff(seen: &Seen<'_>) -> Vec<RoleDose> {
     let positions = || BadgePosition::all().iter().copied().map(Some).chain([None]);
-    let readings = |place: usize, position, wanted: Arm| {
-        let own = seen.kept().filter(move |case| {
-            case.course.badge_position == position && Population::AsIntended.arm(&case.row) == Some(wanted)
-        });
-        let values: Vec<f64> = own.filter_map(|case| case.course.badges[place]).map(f64::from).collect();
+    let mut readings = BTreeMap::<(usize, Option<BadgePosition>, Arm), Vec<f64>>::new();
+    for case in seen.kept() {
+        let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
+        for (place, reading) in case.course.badges.iter().enumerate() {
+            let Some(usv) = reading else { continue };
+            readings.entry((place, case.course.badge_position, arm)).or_default().push(f64::from(*usv));
+        }
+    }
+    let mut read = |place: usize, position, arm| {
+        let values = readings.remove(&(place, position, arm)).unwrap_or_default();
         let cases = values.len() as u32;
         BadgeReadings { cases, usv: Sample::new(values).ok().as_ref().and_then(quartiles) }
     };
@@ -193,7 +199,7 @@ fn staff(seen: &Seen<'_>) -> Vec<RoleDose> {
         .map(|(place, role, position)| RoleDose {
             role,
             position,
-            arms: ByArm::from_fn(|arm| readings(place, position, arm)),
+            arms: ByArm::from_fn(|arm| read(place, position, arm)),
         })
         .filter(|line| line.arms.each().iter().any(|(_, arm)| arm.cases > 0))
         .collect()

@@ -14,6 +14,7 @@ use crate::study::adjustment::Choice;
 use crate::study::dose::{Quartiles, quartiles};
 use crate::study::endpoint::Estimate;
 use crate::study::population::{Arm, ByArm, Population};
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// One thing known before the procedure.
@@ -115,7 +116,8 @@ pub(super) fn lines(seen: &Seen<'_>, choice: &Choice<'_>, weights: Weights<'_>) 
         .collect();
     debug_assert_eq!(places.len(), choice.in_first().len());
     let table = Table { in_first, places, weights };
-    variables(&compared, seen.plan.covariates()).into_iter().map(|variable| table.line(variable)).collect()
+    let variables = variables(&compared, seen.plan.covariates());
+    variables.into_par_iter().map(|variable| table.line(variable)).collect()
 }
 
 struct Table<'w> {
@@ -174,8 +176,10 @@ impl Table<'_> {
             let second = samples.conventional.as_ref().ok_or(needed(interval::Arm::Second))?;
             standardised_difference_of_means(first, second)
         };
-        let after = self.weighted(values, |weights, recorded: Vec<f64>| {
-            WeightedValues::new(weights, &recorded).ok().map(weighted_means_by_raw_spread)
+        let after = self.weighted(values).and_then(|weighted| {
+            let weights = weighted.weights()?;
+            let values = WeightedValues::new(&weights, &weighted.values);
+            values.map_or(Err(NotEstimable::NoVariation), weighted_means_by_raw_spread)
         });
         Spread::Numbers {
             arms: samples.map(|sample| ArmNumbers::of(sample.as_ref())),
@@ -192,6 +196,8 @@ impl Table<'_> {
                 *recorded.of_mut(self.arm(place)) += 1;
             }
         }
+        let weighted = self.weighted(values);
+        let weights = weighted.as_ref().map_err(|why| *why).and_then(Weighted::weights);
         let level = |(place, label): (usize, &String)| {
             let arms = counts[place];
             let share = |arm| ArmLevel {
@@ -199,9 +205,11 @@ impl Table<'_> {
                 share: (*recorded.of(arm) > 0)
                     .then(|| f64::from(*arms.of(arm)) / f64::from(*recorded.of(arm))),
             };
-            let after = self.weighted(values, |weights, recorded: Vec<u8>| {
-                let present: Vec<bool> = recorded.iter().map(|level| usize::from(*level) == place).collect();
-                WeightedIndicator::new(weights, &present).ok().map(weighted_proportions_by_raw_spread)
+            let after = weighted.as_ref().map_err(|why| *why).and_then(|weighted| {
+                let present: Vec<bool> =
+                    weighted.values.iter().map(|level| usize::from(*level) == place).collect();
+                let present = WeightedIndicator::new(weights.as_ref().map_err(|why| *why)?, &present);
+                present.map_or(Err(NotEstimable::NoVariation), weighted_proportions_by_raw_spread)
             });
             Level {
                 label: label.clone(),
@@ -214,24 +222,30 @@ impl Table<'_> {
         Spread::Levels(labels.iter().enumerate().map(level).filter(seen).collect())
     }
 
-    /// Weighs the cases in which something was recorded.
-    fn weighted<T: Copy>(
-        &self,
-        values: &[Option<T>],
-        difference: impl FnOnce(&CaseWeights<'_>, Vec<T>) -> Option<Result<f64, NotEstimable>>,
-    ) -> Result<f64, NotEstimable> {
+    /// The weighted cases in which something was recorded.
+    fn weighted<T: Copy>(&self, values: &[Option<T>]) -> Result<Weighted<T>, NotEstimable> {
         let weights = self.weights?.weights();
-        let known = self.places.iter().zip(weights).filter_map(|(place, weight)| {
-            values[*place].map(|value| (self.in_first[*place], *weight, value))
-        });
-        let (mut in_first, mut own, mut recorded) = (Vec::new(), Vec::new(), Vec::new());
-        for (first, weight, value) in known {
-            in_first.push(first);
-            own.push(weight);
-            recorded.push(value);
+        let mut weighted = Weighted { in_first: Vec::new(), weights: Vec::new(), values: Vec::new() };
+        for (place, weight) in self.places.iter().zip(weights) {
+            let Some(value) = values[*place] else { continue };
+            weighted.in_first.push(self.in_first[*place]);
+            weighted.weights.push(*weight);
+            weighted.values.push(value);
         }
-        let weights = CaseWeights::new(&in_first, own).map_err(|_| NotEstimable::NoOverlap)?;
-        difference(&weights, recorded).unwrap_or(Err(NotEstimable::NoVariation))
+        Ok(weighted)
+    }
+}
+
+/// Cases with their weights and a value each.
+struct Weighted<T> {
+    in_first: Vec<bool>,
+    weights: Vec<f64>,
+    values: Vec<T>,
+}
+
+impl<T> Weighted<T> {
+    fn weights(&self) -> Result<CaseWeights<'_>, NotEstimable> {
+        CaseWeights::new(&self.in_first, self.weights.clone()).map_err(|_| NotEstimable::NoOverlap)
     }
 }
 

@@ -47,10 +47,10 @@ pub struct LearningBand {
 }
 
 /// The place of each zero-fluoroscopy case among those of its operator, counted from 1 and from
-/// the least that the operator had done before joining. The cases must be in their order.
+/// the least that the operator had done before joining.
 pub(in super::super) fn ordinals(cases: &[ReportCase]) -> Vec<Option<u32>> {
     let mut done = BTreeMap::<(CentreCode, OperatorCode), u32>::new();
-    let place = |case: &ReportCase| {
+    let mut place = |case: &ReportCase| {
         if case.row.intended != Strategy::Zero {
             return None;
         }
@@ -59,7 +59,11 @@ pub(in super::super) fn ordinals(cases: &[ReportCase]) -> Vec<Option<u32>> {
         *done += 1;
         Some(*done)
     };
-    cases.iter().map(place).collect::<Vec<_>>()
+    let mut in_time: Vec<usize> = (0..cases.len()).collect();
+    in_time.sort_unstable_by_key(|at| (cases[*at].row.period, cases[*at].entered));
+    let mut places = vec![None; cases.len()];
+    in_time.into_iter().for_each(|at| places[at] = place(&cases[at]));
+    places
 }
 
 /// The least of the band, and nothing where it is not stated: so no learner passes for an expert.

@@ -58,7 +58,7 @@ pub struct QuarterCounts {
 
 impl WhoWasTreated {
     pub(super) fn new(seen: &Seen<'_>) -> Self {
-        let choice = Choice::new(seen.rows(), seen.plan);
+        let choice = Choice::new(&seen.rows(), seen.plan);
         let propensity = choice.propensity();
         let weights = propensity.as_ref().map_err(|why| *why);
         let weights = weights.and_then(|fitted| fitted.weights(TargetPopulation::Overlap));

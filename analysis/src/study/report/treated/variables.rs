@@ -51,7 +51,7 @@ pub(super) fn variables(cases: &[&ReportCase], planned: &[Covariate]) -> Vec<Var
 fn column(cases: &[&ReportCase], covariate: Covariate) -> Column {
     match covariate {
         Covariate::Age | Covariate::Bmi | Covariate::Lvef | Covariate::LeftAtrium => {
-            Column::Numbers(cases.iter().map(|case| recorded(covariate, &case.row)).collect())
+            Column::Numbers(cases.iter().map(|case| recorded(covariate, &case.row.before)).collect())
         }
         Covariate::CalendarTime => {
             let times: Vec<f64> = cases.iter().map(|case| quarters(case.row.period)).collect();

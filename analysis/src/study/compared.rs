@@ -1,0 +1,37 @@
+//! The cases of a cut in an order of their content, and those among them that a plan compares.
+
+use super::adjustment::Numbers;
+use super::cohort::CaseRow;
+use super::plan::AnalysisPlan;
+
+/// Cases in an order of their content, so that no rounding depends on how they were read.
+pub(super) struct Compared<'r> {
+    /// Every case.
+    pub(super) all: Vec<&'r CaseRow>,
+    /// Those that the plan does not leave out.
+    pub(super) rows: Vec<&'r CaseRow>,
+    /// The place of each of those among the cases as they were given.
+    given: Vec<usize>,
+    /// The same as the models see them.
+    pub(super) numbers: Numbers<'r>,
+}
+
+impl<'r> Compared<'r> {
+    /// Puts the cases in order and reads those that the plan compares.
+    pub(super) fn new(cases: impl Iterator<Item = &'r CaseRow>, plan: &AnalysisPlan) -> Self {
+        let mut all: Vec<(usize, &CaseRow)> = cases.enumerate().collect();
+        if !all.is_sorted_by_key(|(_, case)| case.content()) {
+            all.sort_by_cached_key(|(_, case)| case.content());
+        }
+        let stays = |(_, case): &(usize, &CaseRow)| plan.eligibility().left_out(case).is_none();
+        let (given, rows): (Vec<usize>, Vec<&CaseRow>) = all.iter().copied().filter(stays).unzip();
+        let numbers = Numbers::read(given.iter().copied().zip(rows.iter().copied()), plan);
+        Self { all: all.into_iter().map(|(_, case)| case).collect(), rows, given, numbers }
+    }
+
+    /// Those that the plan compares and that are kept, told by their place and themselves.
+    pub(super) fn kept(&self, kept: impl Fn(usize, &CaseRow) -> bool) -> Vec<&'r CaseRow> {
+        let both = self.given.iter().zip(&self.rows);
+        both.filter(|(place, case)| kept(**place, case)).map(|(_, case)| *case).collect()
+    }
+}
