@@ -80,7 +80,12 @@ pub fn blinded_death(code: CaseCode, form: &CaseForm) -> Option<BlindedEvent> {
     }
     let of_case = facts(&form.case, &case_variables(), &OF_CASE);
     let of_event = facts(follow_up, &follow_up_variables(), &OF_DEATH);
-    Some(BlindedEvent { identity: identity(code, &of_case, &of_event), kind: ComplicationKind::Death, of_case, of_event })
+    Some(BlindedEvent {
+        identity: identity(code, &of_case, &of_event),
+        kind: ComplicationKind::Death,
+        of_case,
+        of_event,
+    })
 }
 
 /// The complications of a stored case, in its order, as judges see them; `None` for one that cannot

@@ -17,8 +17,10 @@ fn table(counts: &[&[u32]]) -> AgreementTable {
 #[test]
 fn kappa() {
     let all = rows("kappa.csv");
-    let mut comparison =
-        Comparison::new("cohen_kappa", "statsmodels cohens_kappa; scikit-learn, delta method by complex steps");
+    let mut comparison = Comparison::new(
+        "cohen_kappa",
+        "statsmodels cohens_kappa; scikit-learn, delta method by complex steps",
+    );
     for set in all.chunk_by(|a, b| a.text("set_id") == b.text("set_id")) {
         let size = set.len().isqrt();
         let counts: Vec<Vec<u32>> =

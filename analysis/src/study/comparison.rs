@@ -209,8 +209,7 @@ fn compare_endpoint(
 }
 
 pub(super) fn cross_over(rows: &[&CaseRow], level: Confidence) -> CrossOver {
-    let crossed =
-        Share::by_arm(rows, level, |_| true, |case| Population::PerProtocol.arm(case).is_none());
+    let crossed = Share::by_arm(rows, level, |_| true, |case| Population::PerProtocol.arm(case).is_none());
     CrossOver { to_x_ray: crossed.zero_fluoroscopy, to_no_x_ray: crossed.conventional }
 }
 

@@ -257,7 +257,8 @@ fn agreement_of_judges() {
     let mut comparison = Comparison::new("cohen_kappa", SOURCE);
     let all = rows("kappa.csv");
     const HEADER: [&str; 5] = ["set_id", "first", "second", "count", "level"];
-    let cells: Vec<Vec<&str>> = all.iter().map(|row| HEADER.map(|column| row.text(column)).to_vec()).collect();
+    let cells: Vec<Vec<&str>> =
+        all.iter().map(|row| HEADER.map(|column| row.text(column)).to_vec()).collect();
     let found = put("cohen_kappa", &HEADER, &cells, &[]);
     for (at, set) in all.chunk_by(|a, b| a.text("set_id") == b.text("set_id")).enumerate() {
         compare(&mut comparison, &set[0], &found[at], &INTERVAL, Tolerance::Absolute(1e-12));

@@ -3,7 +3,8 @@
 
 use super::refusal::{PlanRefusal, Trouble, shortened, unknown};
 use super::{
-    AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, RecurrenceForm, RecurrenceWindow, number,
+    AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, RecurrenceForm, RecurrenceWindow,
+    number,
 };
 use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;

@@ -49,9 +49,10 @@ pub(super) fn computation(origin: &Origin) -> String {
 /// The endpoints with their windows, and who judged them.
 pub(super) fn endpoints(report: &Report) -> String {
     let plan = &report.planned.plan;
-    let defined = plan.endpoints().iter().map(|planned| {
-        format!("{}: {}", planned.endpoint.label(), planned.endpoint.definition().in_words())
-    });
+    let defined = plan
+        .endpoints()
+        .iter()
+        .map(|planned| format!("{}: {}", planned.endpoint.label(), planned.endpoint.definition().in_words()));
     let defined: Vec<String> = defined.collect();
     format!(
         "{} All are derived from what the centre recorded, or are the centre's own judgement with its reason. Recurrence counts {}, as a description. {}",
