@@ -1,11 +1,11 @@
 //! Events as they are judged: without anything that tells how the case was guided, what dose it
 //! had or what imaging saw, so that nobody judges an event by the arm it lies in.
 
-use crate::case::{CaseForm, case_variables, complication_variables};
-use crate::dictionary::Variable;
+use crate::case::{CaseForm, case_variables, complication_variables, follow_up_variables};
+use crate::dictionary::{Condition, Variable};
 use crate::entries::Entries;
 use crate::ids::CaseCode;
-use crate::vocabulary::{Coded, ComplicationKind, HarmRuling};
+use crate::vocabulary::{Coded, ComplicationKind, HarmRuling, YesNo};
 
 #[cfg(test)]
 mod tests;
@@ -43,7 +43,7 @@ pub struct Fact {
     pub entries: Entries,
 }
 
-/// A complication as its judges see it.
+/// A complication, or a death that the follow-up alone tells, as its judges see it.
 #[derive(Clone)]
 pub struct BlindedEvent {
     /// What happened.
@@ -56,6 +56,36 @@ pub struct BlindedEvent {
     /// correction of what is shown makes another event of it, which is judged anew; two events of a
     /// case that look the same are judged together.
     pub identity: String,
+}
+
+/// What a judge sees of a death that the follow-up alone tells.
+const OF_DEATH: [&str; 2] = ["death_day", "death_cause"];
+
+/// A complication tells that the patient died, wherever it says so; of a checked one
+/// [`crate::endpoint::is_fatal`] says the same.
+const TELLS_DEATH: Condition = Condition::Any(&[
+    Condition::Is("ae_code", &["death"]),
+    Condition::Is("outcome", &["fatal"]),
+    Condition::Is("serious", &["death"]),
+]);
+
+/// A death that the follow-up tells and no complication does, as judges see it: within 30 days, or
+/// on a day that nobody knows. A later death says nothing about the procedure's harm.
+pub fn blinded_death(code: CaseCode, form: &CaseForm) -> Option<BlindedEvent> {
+    let follow_up = form.follow_up.as_ref()?;
+    let died = follow_up.given("death") == Some(YesNo::Yes.code());
+    let late = follow_up.given("death_day").and_then(|day| day.parse().ok()).is_some_and(|day: i64| day > 30);
+    if !died || late || form.complications.iter().any(|event| TELLS_DEATH.holds(event)) {
+        return None;
+    }
+    let of_case = facts(&form.case, &case_variables(), &OF_CASE);
+    let of_event = facts(follow_up, &follow_up_variables(), &OF_DEATH);
+    Some(BlindedEvent {
+        identity: identity(code, &of_case, &of_event),
+        kind: ComplicationKind::Death,
+        of_case,
+        of_event,
+    })
 }
 
 /// The complications of a stored case, in its order, as judges see them; `None` for one that cannot
@@ -71,13 +101,17 @@ fn one(code: CaseCode, form: &CaseForm, event: &Entries) -> Option<BlindedEvent>
     }
     let of_case = facts(&form.case, &case_variables(), &OF_CASE);
     let of_event = facts(event, &complication_variables(), &OF_EVENT);
+    Some(BlindedEvent { identity: identity(code, &of_case, &of_event), kind, of_case, of_event })
+}
+
+fn identity(code: CaseCode, of_case: &[Fact], of_event: &[Fact]) -> String {
     let mut identity = code.to_string();
-    for fact in of_case.iter().chain(&of_event) {
+    for fact in of_case.iter().chain(of_event) {
         for (key, text) in fact.entries.iter() {
             identity.push_str(&format!("\n{key}={text}"));
         }
     }
-    Some(BlindedEvent { kind, of_case, of_event, identity })
+    identity
 }
 
 fn facts(entries: &Entries, variables: &[&'static Variable], shown: &[&str]) -> Vec<Fact> {

@@ -5,7 +5,7 @@
 use crate::case::{CaseRecord, Complication};
 use crate::reported::Reported;
 use crate::vocabulary::{
-    AcuteSuccess, ComplicationClass, ComplicationKind, DetectedBy, EndpointShown, EventOutcome,
+    AcuteSuccess, ComplicationClass, ComplicationKind, DetectedBy, EndpointShown, EventOutcome, EventPhase,
     FollowUpStatus, HarmTier, Intervention, ProcedureType, Seriousness, YesNo,
 };
 use serde::Serialize;
@@ -204,29 +204,77 @@ pub fn within_30_days(event: &Complication) -> bool {
     event.onset_day.value().is_none_or(|day| day.get() <= 30)
 }
 
+/// Until when a complication counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HarmWindow {
+    /// Until the 30th day after the procedure.
+    Within30Days,
+    /// Until the patient left the hospital; no contact afterwards is needed to know.
+    BeforeDischarge,
+}
+
+impl HarmWindow {
+    fn holds(self, event: &Complication) -> bool {
+        match self {
+            Self::Within30Days => within_30_days(event),
+            // A phase that nobody knows counts, as a day that nobody knows does.
+            Self::BeforeDischarge => event.event_phase.value() != Some(&EventPhase::PostDischarge),
+        }
+    }
+
+    /// What is known where no complication within the window was major. A death on the day of the
+    /// procedure happened in hospital; of a later one the record does not say where.
+    fn without_major(self, case: &CaseRecord, death_counts: bool) -> Option<bool> {
+        let follow_up = case.follow_up();
+        let death_day = follow_up.and_then(|seen| seen.death_day.value()).map(|day| day.get());
+        let died_early = death_counts && death_day.is_some_and(|day| day <= 30);
+        match self {
+            Self::Within30Days => {
+                let learnt = death_day.is_some()
+                    || follow_up.is_some_and(|seen| {
+                        matches!(seen.fu30_status, FollowUpStatus::Contacted | FollowUpStatus::ChartOnly)
+                    });
+                if died_early { Some(true) } else { learnt.then_some(false) }
+            }
+            Self::BeforeDischarge => {
+                let died = follow_up.is_some_and(|seen| seen.death.is(|died| *died == YesNo::Yes));
+                let nobody_knows_where = death_counts && died && death_day.is_none_or(|day| day <= 30);
+                let announced = case.acute_result().no_complication_confirmed == YesNo::No;
+                match death_day {
+                    Some(0) if death_counts => Some(true),
+                    _ if nobody_knows_where => None,
+                    _ => (!announced || !case.complications().is_empty()).then_some(false),
+                }
+            }
+        }
+    }
+}
+
 /// Whether the case had a major complication or death within 30 days.
 /// `None` when nothing major is known and nobody learnt the 30-day status.
 pub fn major_within_30_days(case: &CaseRecord) -> Option<bool> {
-    major_within_30_days_by(case, |_, event| harm_tier(event, case).used() == Some(HarmTier::Major))
+    major(case, HarmWindow::Within30Days)
 }
 
-/// The same where `is_major` says which complications, by their place and what was recorded, are.
-pub fn major_within_30_days_by(
+/// Whether the case had a major complication or death within a window; `None` when nobody knows.
+pub fn major(case: &CaseRecord, window: HarmWindow) -> Option<bool> {
+    let is_major = |_: usize, event: &Complication| harm_tier(event, case).used() == Some(HarmTier::Major);
+    major_by(case, window, is_major, true)
+}
+
+/// The same where `is_major` says which complications, by their place and what was recorded, are,
+/// and `death_counts` whether a death that the follow-up tells is one.
+pub fn major_by(
     case: &CaseRecord,
+    window: HarmWindow,
     is_major: impl Fn(usize, &Complication) -> bool,
+    death_counts: bool,
 ) -> Option<bool> {
     let mut events = case.complications().iter().enumerate();
-    let major = events.any(|(place, event)| within_30_days(event) && is_major(place, event));
-    let follow_up = case.follow_up();
-    let died = follow_up.is_some_and(|seen| seen.death_day.is(|day| day.get() <= 30));
-    if major || died {
+    if events.any(|(place, event)| window.holds(event) && is_major(place, event)) {
         return Some(true);
     }
-    let learnt = follow_up.is_some_and(|seen| {
-        matches!(seen.fu30_status, FollowUpStatus::Contacted | FollowUpStatus::ChartOnly)
-            || seen.death_day.value().is_some()
-    });
-    learnt.then_some(false)
+    window.without_major(case, death_counts)
 }
 
 /// Whether air kerma reached 5 Gy, the level after which follow-up of the skin

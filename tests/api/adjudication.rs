@@ -199,6 +199,50 @@ on_both_stores! {
     }
 }
 
+on_both_stores! {
+    fn a_death_that_the_follow_up_alone_tells_is_judged(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let investigator = central(&served, Role::Investigator);
+        let monitor = central(&served, Role::Monitor);
+        let [one, two, three] = judges(&served);
+        let dead = json!({ "fu30_status": "dead", "death": "yes", "death_day": 9, "death_cause": "noncardiac" });
+        submit(&member, &sample::with(sample::conventional_case(), json!({ "follow_up": dead })));
+        submit(&member, &sample::zero_fluoroscopy_case());
+        submit(&member, &sample::case_with_tamponade());
+        let docket = one.get("/adjudication/events").expect(200).json();
+        let items = docket["items"].as_array().unwrap();
+        assert_eq!(items.len(), 2, "{docket}");
+        let death = items.iter().find(|item| item["of_event"]["death_day"] == json!("9")).unwrap();
+        let other = items.iter().find(|item| item["event"] != death["event"]).unwrap();
+        assert_eq!(death["of_event"]["death_cause"], json!("noncardiac"), "{docket}");
+        let (death, other) = (text(death, "event"), text(other, "event"));
+        say(&one, &death, "no_harm").expect(201);
+        let told = monitor.get("/adjudication/progress").expect(200).json();
+        assert!(told["agreement"].is_null(), "nothing was judged twice: {told}");
+        say(&two, &death, "no_harm").expect(201);
+        say(&one, &other, "major").expect(201);
+        say(&two, &other, "minor").expect(201);
+        say(&three, &other, "major").expect(201);
+        let told = monitor.get("/adjudication/progress").expect(200).json();
+        let agreement = &told["agreement"];
+        assert_eq!((&agreement["judged_twice"], &agreement["agreed"]), (&json!(2), &json!(1)), "{told}");
+        let kinds: Vec<&Value> = told["items"].as_array().unwrap().iter().map(|item| &item["kind"]).collect();
+        assert!(kinds.contains(&&json!("death")), "{told}");
+
+        let plan = text(&investigator.post("/plans", &quietbeam_tests::plan::plan()).expect(201).json(), "id");
+        let cut = investigator.post("/data-cuts", &json!({ "name": "first" })).expect(201).json();
+        let path = format!("/data-cuts/{}/comparisons", text(&cut, "id"));
+        let comparison = investigator.post(&path, &json!({ "plan": plan })).expect(201).json();
+        let report = investigator.get(&format!("/comparisons/{}/report", text(&comparison, "id"))).expect(200).json();
+        let arm = &report["adjudication"]["events"]["conventional"];
+        assert_eq!((&arm["reported"], &arm["deaths_of_follow_up"], &arm["lowered"]), (&json!(1), &json!(1), &json!(1)), "{arm}");
+        assert_eq!((&arm["major_by_record"], &arm["major_as_judged"]), (&json!(1), &json!(0)), "{arm}");
+        let told = &report["adjudication"]["agreement"]["agreed"];
+        assert_eq!((&told["count"], &told["of"]), (&json!(1), &json!(2)), "{report}");
+    }
+}
+
 #[test]
 fn nobody_of_a_centre_judges() {
     for role in Role::ALL.into_iter().filter(|role| role.belongs_to_centres()) {

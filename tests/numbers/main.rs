@@ -1,6 +1,7 @@
 //! Do the methods match independent libraries, published pages and their own laws?
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout)]
 
+mod agreement;
 mod bibliography;
 mod catalogue;
 mod cox;

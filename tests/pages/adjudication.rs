@@ -62,7 +62,7 @@ on_both_stores! {
         two.post(&second, &[("ruling", "minor"), ("sentence", "watched for long")]).expect(303);
         let monitor = Visitor::member(&served, "monitor", Role::Monitor, &[]);
         let page = monitor.get("/adjudication/progress").expect(200).text();
-        for said in ["One event is settled, one is open", "two differ", "two agree", "Major harm"] {
+        for said in ["One event is settled, one is open", "two differ", "two agree", "Major harm", "agree in 1 of 2 events"] {
             assert!(page.contains(said), "{said}: {page}");
         }
         assert!(monitor.get("/watching").expect(200).text().contains("/adjudication/progress"));

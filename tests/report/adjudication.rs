@@ -4,7 +4,9 @@
 use crate::cases::{Cell, in_order, network, planned};
 use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::plan::AnalysisPlan;
-use quietbeam_analysis::study::report::{Facts, Judged, JudgedCase, JudgedEvent, ReportCase, State, report};
+use quietbeam_analysis::study::report::{
+    Facts, Judged, JudgedCase, JudgedEvent, ReportCase, State, ToldBy, report,
+};
 use quietbeam_schema::adjudication::Settled;
 use quietbeam_schema::vocabulary::{HarmRuling, HarmTier, Strategy};
 use serde_json::json;
@@ -23,7 +25,18 @@ fn harmed() -> Vec<ReportCase> {
 }
 
 fn judged(case: &ReportCase, by_record: HarmTier, settled: Option<Settled>, major: bool) -> JudgedCase {
-    JudgedCase { entered: case.entered, events: vec![JudgedEvent { by_record, settled }], major: Some(major) }
+    let first_two = match settled {
+        Some(Settled::ByTwo(ruling)) => Some([ruling, ruling]),
+        Some(Settled::ByThird(ruling)) => Some([ruling, HarmRuling::Major]),
+        Some(Settled::Open) | None => None,
+    };
+    let told_by = ToldBy::Complication;
+    JudgedCase {
+        entered: case.entered,
+        events: vec![JudgedEvent { by_record, told_by, first_two, settled }],
+        major_within_30_days: Some(major),
+        major_before_discharge: Some(major),
+    }
 }
 
 fn of(cases: &[ReportCase], strategy: Strategy, major: bool) -> impl Iterator<Item = &ReportCase> {
@@ -65,6 +78,7 @@ fn events_are_counted_and_the_estimate_follows_the_rulings() {
         found.events.zero_fluoroscopy,
         Judged {
             reported: 7,
+            deaths_of_follow_up: 0,
             not_shown: 1,
             settled: 5,
             by_third: 1,
@@ -88,7 +102,7 @@ fn events_are_counted_and_the_estimate_follows_the_rulings() {
     let mut changed = cases.clone();
     for told in &facts.judged {
         let case = changed.iter_mut().find(|case| case.entered == told.entered).unwrap();
-        case.row.major_within_30_days = told.major;
+        case.row.major_within_30_days = told.major_within_30_days;
     }
     let plan = within_centres();
     let again = report(changed, &plan, &Facts::default()).planned.endpoints.swap_remove(1);
@@ -98,6 +112,7 @@ fn events_are_counted_and_the_estimate_follows_the_rulings() {
         "Of 8 events reported, 6 were judged by two people",
         "a third judge decided in 1",
         "The decision rests on the record",
+        "The first two rulings agree in 5 of 6 events (83.3 %",
     ] {
         assert!(found.in_words.contains(said), "{said}: {}", found.in_words);
     }
@@ -141,4 +156,41 @@ fn a_case_that_the_plan_leaves_out_is_not_counted() {
     };
     let found = report(cases, &within_centres(), &facts).adjudication;
     assert_eq!(found.events.zero_fluoroscopy.reported, 0);
+}
+
+/// A death of which no complication tells is an event as well, and is counted apart.
+#[test]
+fn a_death_of_the_follow_up_is_an_event() {
+    let mut cases = network();
+    let died = cases.iter().position(|case| case.row.intended == Strategy::Zero).unwrap();
+    cases[died].row.major_within_30_days = Some(true);
+    let mut told = judged(&cases[died], HarmTier::Major, Some(Settled::ByTwo(HarmRuling::NoHarm)), false);
+    told.events[0].told_by = ToldBy::FollowUp;
+    let facts = Facts { judged: vec![told], ..Facts::default() };
+    let found = report(cases, &within_centres(), &facts).adjudication;
+    let zero = found.events.zero_fluoroscopy;
+    assert_eq!((zero.reported, zero.deaths_of_follow_up, zero.lowered), (1, 1, 1));
+    assert_eq!((zero.major_by_record, zero.major_as_judged), (1, 0));
+    assert!(found.in_words.contains("1 and 0 deaths that the follow-up alone tells"), "{}", found.in_words);
+}
+
+/// Where the plan asks about harm in hospital, that is what the rulings change.
+#[test]
+fn the_window_of_the_plan_is_the_one_that_is_judged() {
+    let mut cases = network();
+    for case in cases.iter_mut().step_by(40) {
+        (case.row.major_before_discharge, case.row.major_within_30_days) = (Some(true), Some(true));
+    }
+    let mut plan = serde_json::to_value(within_centres()).unwrap();
+    plan["endpoints"][1]["endpoint"] = json!("major_before_discharge");
+    let plan: AnalysisPlan = serde_json::from_value(plan).unwrap();
+    let case = cases.iter().find(|case| case.row.major_before_discharge == Some(true)).unwrap();
+    let mut told = judged(case, HarmTier::Major, Some(Settled::ByTwo(HarmRuling::Minor)), true);
+    told.major_before_discharge = Some(false);
+    let harmed = cases.iter().filter(|case| case.row.major_before_discharge == Some(true)).count() as u32;
+    let facts = Facts { judged: vec![told], ..Facts::default() };
+    let found = report(cases, &plan, &facts).adjudication;
+    let both = |of: fn(&Judged) -> u32| of(&found.events.zero_fluoroscopy) + of(&found.events.conventional);
+    assert_eq!((both(|arm| arm.major_by_record), both(|arm| arm.major_as_judged)), (harmed, harmed - 1));
+    assert!(matches!(found.as_judged, Some(Estimate::Estimated(_))), "{:?}", found.as_judged);
 }

@@ -1,8 +1,10 @@
 //! What came later, and how long it took.
 
-use crate::cases::{base, in_order, intend, of};
-use quietbeam_analysis::study::report::{Later, ReportCase};
+use crate::cases::{base, in_order, intend, of, planned};
+use quietbeam_analysis::study::plan::AnalysisPlan;
+use quietbeam_analysis::study::report::{Facts, Later, ReportCase, report};
 use quietbeam_schema::vocabulary::ProcedureType;
+use serde_json::json;
 
 fn followed(zero: bool, recurrence_day: Option<u16>, last_day: Option<u16>) -> ReportCase {
     let mut case = base();
@@ -89,4 +91,34 @@ fn procedure_times_are_compared_pair_by_pair() {
     assert!((found.shift.estimated().unwrap().estimate - median).abs() < 1e-9);
     assert_eq!((found.arms.conventional.cases, found.arms.conventional.missing), (4, 1));
     assert!(found.in_words.contains("was 75 min with zero-fluoroscopy and 68 min"), "{}", found.in_words);
+}
+
+/// With 90 days of blanking and two years, a recurrence on day 75 is early and one on day 500 counts.
+#[test]
+fn a_plan_may_choose_other_days() {
+    let mut plan = serde_json::to_value(planned(&[])).unwrap();
+    plan["recurrence"] = json!({ "blanking_days": 90, "until_day": 730 });
+    let plan: AnalysisPlan = serde_json::from_value(plan).unwrap();
+    let arm = |zero| {
+        [
+            followed(zero, Some(75), None),
+            followed(zero, Some(500), None),
+            followed(zero, None, Some(80)),
+            followed(zero, None, Some(800)),
+        ]
+    };
+    let cases = [arm(true), arm(false)].concat();
+    let found = report(in_order(cases.clone()), &plan, &Facts::default()).recurrence;
+    assert_eq!((found.blanking_days, found.horizon), (90, 730));
+    let curve = &found.arms.zero_fluoroscopy;
+    assert_eq!((curve.early, curve.not_followed, curve.followed, curve.until), (1, 1, 2, Some(730)));
+    let steps: Vec<u32> = curve.steps.iter().map(|step| step.day).collect();
+    assert_eq!(steps, [500]);
+    assert_eq!(curve.still_followed.map(|still| still.day), [90, 250, 410, 570, 730]);
+    assert!(found.in_words.contains("followed beyond day 90"), "{}", found.in_words);
+    // As usual, both count and the year ends the curve.
+    let usual = of(in_order(cases)).recurrence;
+    assert_eq!((usual.blanking_days, usual.horizon), (60, 365));
+    let curve = &usual.arms.zero_fluoroscopy;
+    assert_eq!((curve.early, curve.followed, curve.until), (0, 4, Some(365)));
 }

@@ -7,9 +7,9 @@ use quietbeam_analysis::study::look::{LooksTaken, information};
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::planned::{carry_out, carry_out_at};
 use quietbeam_analysis::study::recheck::{Kit, kit};
-use quietbeam_analysis::study::report::ReportCase;
+use quietbeam_analysis::study::report::{Facts, ReportCase, report};
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{AcuteSuccess, AgeBand, Sex, StructuralDisease};
+use quietbeam_schema::vocabulary::{AcuteSuccess, AgeBand, Sex, Strategy, StructuralDisease};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::json;
@@ -123,6 +123,25 @@ fn base_r_agrees_on_the_level_of_a_later_look_and_on_one_without_a_verdict() {
         assert!(well && said.ends_with("Everything agrees to 1e-6.\n"), "{said}");
         assert!(said.starts_with(&format!("Look {} of 4 planned.", found.look.number)), "{said}");
     }
+}
+
+/// Near-zero cases count with zero-fluoroscopy, and harm until discharge.
+#[test]
+fn base_r_agrees_where_near_zero_cases_are_in_an_arm() {
+    let mut plan = serde_json::to_value(planned(&[("/covariates", json!(["age", "sex"]))])).unwrap();
+    plan["near_zero"] = json!("with_zero_fluoroscopy");
+    plan["endpoints"][1]["endpoint"] = json!("major_before_discharge");
+    let plan: AnalysisPlan = serde_json::from_value(plan).unwrap();
+    let mut cases = invented();
+    for case in cases.iter_mut().step_by(7) {
+        case.row.intended = Strategy::NearZero;
+    }
+    for (number, case) in cases.iter_mut().enumerate() {
+        case.row.major_before_discharge = Some(number % 31 == 7);
+    }
+    let compared = |plan| report(cases.clone(), plan, &Facts::default()).flow.analysed;
+    assert!(compared(&plan) > compared(&planned(&[])), "near-zero cases are compared");
+    agrees(&cases, &plan, "recheck-near-zero", 100);
 }
 
 #[test]

@@ -245,6 +245,71 @@ fn every_case_is_compared_or_left_out_for_one_reason() {
     assert_eq!((flow.near_zero, flow.in_cohort), (1, all));
 }
 
+/// Ten near-zero cases, of which six used X-ray as planned, one more than planned and three none.
+#[test]
+fn near_zero_cases_count_where_the_plan_says() {
+    let mut rows = confounded([20, 300, 30, 1_080]).rows().to_vec();
+    let near: Vec<CaseRow> = cell(1, false, true, 10, 5)
+        .into_iter()
+        .enumerate()
+        .map(|(number, case)| CaseRow {
+            intended: Strategy::NearZero,
+            fluoro_used: match number {
+                0..6 => FluoroUsed::PlannedUsed,
+                6 => FluoroUsed::StandbyUsed,
+                _ => FluoroUsed::StandbyNotUsed,
+            },
+            ..case
+        })
+        .collect();
+    rows.extend(near);
+    let found = |choice: &str| {
+        let mut changed = plan();
+        changed["near_zero"] = json!(choice);
+        let plan = read(changed);
+        let found = carry_out(&rows.iter().cloned().collect(), &plan);
+        let flow = found.cases.clone();
+        let crossed = &found.exploratory.cross_over;
+        let counts = [
+            flow.near_zero,
+            flow.near_zero_compared,
+            flow.as_intended.zero_fluoroscopy,
+            flow.per_protocol.zero_fluoroscopy,
+            flow.as_intended.conventional,
+            flow.per_protocol.conventional,
+            crossed.to_x_ray.count,
+            crossed.to_no_x_ray.count,
+        ];
+        (counts, planned_words(&found), found.always[0], found.look.information)
+    };
+    let (aside, words, always, information) = found("in_neither_arm");
+    assert_eq!(aside, [10, 0, 1_790, 1_790, 1_000, 1_000, 0, 0]);
+    assert!(words.contains("10 intended as near-zero, which are a group of their own"), "{words}");
+    assert!(always.ends_with("in neither arm."));
+    let (zero, words, always, more) = found("with_zero_fluoroscopy");
+    assert_eq!(zero, [0, 10, 1_800, 1_799, 1_000, 1_000, 1, 0]);
+    assert!(words.contains("10 were intended as near-zero: they count with zero-fluoroscopy."), "{words}");
+    assert!(always.contains("count with zero-fluoroscopy") && more > information);
+    let (conventional, ..) = found("with_conventional");
+    assert_eq!(conventional, [0, 10, 1_790, 1_790, 1_010, 1_007, 0, 3]);
+}
+
+#[test]
+fn harm_before_discharge_is_an_endpoint_of_its_own() {
+    let mut rows = [cell(1, false, true, 60, 50), cell(1, false, false, 60, 50)].concat();
+    for (number, case) in rows.iter_mut().enumerate() {
+        case.major_before_discharge = if number < 3 { None } else { Some(number % 20 == 4) };
+        case.major_within_30_days = Some(number % 20 < 2);
+    }
+    let mut changed = plan();
+    changed["endpoints"][1]["endpoint"] = json!("major_before_discharge");
+    let found = carry_out(&rows.into_iter().collect(), &read(changed));
+    let arms = found.endpoints[1].as_intended.crude.arms;
+    let tally = arms.zero_fluoroscopy.tally;
+    assert_eq!((tally.known, tally.missing, tally.events), (57, 3, 3));
+    assert!(found.endpoints[1].claim_in_words.contains("major complications before discharge"));
+}
+
 #[test]
 fn the_primary_estimate_stands_again_without_each_centre() {
     let result = carry_out(&confounded([20, 300, 30, 1_080]), &read(plan()));

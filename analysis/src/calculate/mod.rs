@@ -7,6 +7,7 @@
 // Source keys stand in square brackets without being links; tests/numbers checks them.
 #![allow(rustdoc::broken_intra_doc_links)]
 
+mod agreement;
 mod answer;
 mod arms;
 mod balance;
@@ -70,6 +71,7 @@ static CATALOGUE: LazyLock<Vec<Calculation>> = LazyLock::new(|| {
         odds_ratio::family(),
         exact::family(),
         evenness::family(),
+        agreement::family(),
         non_inferiority::family(),
         strata::family(),
         dose::family(),

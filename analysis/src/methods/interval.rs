@@ -278,6 +278,12 @@ pub enum NotEstimable {
         "the run length is too long to be computed: watch for a larger change, lower the threshold or ask for fewer cases"
     )]
     RunLengthOutOfReach,
+    /// Two judges used one and the same category throughout.
+    #[error("both used one category throughout, so nothing can be agreed beyond chance")]
+    OneCategory,
+    /// Two judges never differed, so nothing tells how sure that is.
+    #[error("they never differed, so agreement beyond chance has no sampling error")]
+    NeverDiffered,
     /// Nothing varies, so there is no standard error.
     #[error("the values do not vary, so no standard error exists")]
     NoVariation,

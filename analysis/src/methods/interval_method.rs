@@ -132,6 +132,8 @@ pub enum IntervalMethod {
     GeometricMeanRatioWelch,
     /// Posterior quantiles of a difference of proportions.
     PosteriorEqualTails,
+    /// Agreement beyond chance, Fleiss, Cohen and Everitt's standard error.
+    CohenKappa,
 }
 
 impl IntervalMethod {
@@ -202,6 +204,7 @@ impl IntervalMethod {
             Self::RandomInterceptMarginal => "random-intercept logistic, marginal",
             Self::GeometricMeanRatioWelch => "ratio of geometric means, Welch",
             Self::PosteriorEqualTails => "posterior, equal tails",
+            Self::CohenKappa => "Cohen's kappa",
         }
     }
 }

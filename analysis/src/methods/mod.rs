@@ -5,6 +5,7 @@
 // Source keys stand in square brackets without being links; tests/numbers checks them.
 #![allow(rustdoc::broken_intra_doc_links)]
 
+pub mod agreement;
 pub mod association;
 pub mod balance;
 pub mod between_centres;

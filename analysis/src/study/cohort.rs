@@ -1,8 +1,9 @@
 //! The columns that analyses need, read once from each case record.
 
 use super::at_cut::AtCut;
+use super::population::Arm;
 use quietbeam_schema::case::{CaseRecord, Complication};
-use quietbeam_schema::endpoint;
+use quietbeam_schema::endpoint::{self, HarmWindow};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::reported::Reported;
@@ -25,6 +26,9 @@ pub struct CaseRow {
     pub procedure: ProcedureType,
     /// The strategy intended beforehand.
     pub intended: Strategy,
+    /// The arm into which a plan puts it if it was intended as near-zero; in neither without such a
+    /// plan.
+    pub near_zero_in: Option<Arm>,
     /// When it was written down, if stated.
     pub declared: Option<IntentDeclared>,
     /// Whether the beam was on, and as planned or not.
@@ -37,6 +41,8 @@ pub struct CaseRow {
     pub acute_success: Option<AcuteSuccess>,
     /// A major complication or death within 30 days; `None` when nobody learnt it.
     pub major_within_30_days: Option<bool>,
+    /// The same until the patient left the hospital; `None` when nobody knows.
+    pub major_before_discharge: Option<bool>,
     /// Complications that began within 30 days, by tier.
     pub harms: HarmCounts,
     /// Which kinds of complication began within 30 days, and what showed them first.
@@ -179,12 +185,14 @@ impl CaseRow {
             period: case.identity().period,
             procedure: case.procedure().proc_primary,
             intended: case.guidance().strategy_intended,
+            near_zero_in: None,
             declared: case.guidance().intended_declared.value().copied(),
             fluoro_used: case.guidance().fluoro_used,
             lead_worn: case.guidance().lead_worn.value().copied(),
             before: Baseline::read(case),
             acute_success: endpoint::acute_success(case).used(),
             major_within_30_days: endpoint::major_within_30_days(case),
+            major_before_discharge: endpoint::major(case, HarmWindow::BeforeDischarge),
             harms: harms(case),
             seen: seen(case),
             effusion: effusion(case),
@@ -209,6 +217,7 @@ impl CaseRow {
             code.map_or(0, |code| code.position() as u64 + 1)
         }
         let number = |value: Option<u8>| value.map_or(0, |value| u64::from(value) + 1);
+        let harm = |had: Option<bool>| had.map_or(0, |had| 1 + u64::from(had));
         let before = &self.before;
         let pack = |parts: &[u64]| parts.iter().fold(0, |key, part| key << 8 | part);
         let content = [
@@ -216,7 +225,7 @@ impl CaseRow {
                 place(Some(self.intended)),
                 place(Some(self.fluoro_used)),
                 place(self.acute_success),
-                self.major_within_30_days.map_or(0, |had| 1 + u64::from(had)),
+                harm(self.major_within_30_days),
                 place(Some(self.procedure)),
                 place(self.declared),
             ]),
@@ -230,7 +239,7 @@ impl CaseRow {
                 number(before.earlier_ablations),
                 number(before.physical_status),
             ]),
-            number(before.lvef) << 16 | number(before.la_diameter),
+            number(before.lvef) << 24 | number(before.la_diameter) << 8 | harm(self.major_before_discharge),
             before.bmi.map_or(0, f64::to_bits),
         ];
         (self.centre, content)

@@ -209,9 +209,8 @@ fn compare_endpoint(
 }
 
 pub(super) fn cross_over(rows: &[&CaseRow], level: Confidence) -> CrossOver {
-    let beam = Share::by_arm(rows, level, |_| true, CaseRow::beam_on);
-    let dark = Share::by_arm(rows, level, |_| true, |case| !case.beam_on());
-    CrossOver { to_x_ray: beam.zero_fluoroscopy, to_no_x_ray: dark.conventional }
+    let crossed = Share::by_arm(rows, level, |_| true, |case| Population::PerProtocol.arm(case).is_none());
+    CrossOver { to_x_ray: crossed.zero_fluoroscopy, to_no_x_ray: crossed.conventional }
 }
 
 pub(super) fn warnings(rows: &[&CaseRow], centres: &[CentreLine]) -> Vec<Warning> {

@@ -142,10 +142,7 @@ impl Decision {
 
     /// The decision as one plain sentence about an endpoint and its margin.
     pub fn sentence(self, endpoint: Endpoint, margin: f64) -> String {
-        let (what, verb, how) = match endpoint {
-            Endpoint::AcuteSuccess => ("acute success", "is", "worse"),
-            Endpoint::MajorWithin30Days => ("major complications within 30 days", "are", "more frequent"),
-        };
+        let (what, verb, how) = endpoint.subject();
         let points = points(margin);
         let than = "than with conventional fluoroscopy";
         match self {

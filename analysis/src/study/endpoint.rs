@@ -23,6 +23,8 @@ pub enum Endpoint {
     AcuteSuccess,
     /// A major complication or death within 30 days, whatever showed it.
     MajorWithin30Days,
+    /// A major complication or death before the patient left the hospital, whatever showed it.
+    MajorBeforeDischarge,
 }
 
 /// What one case says about an endpoint.
@@ -36,13 +38,14 @@ enum Outcome {
 
 impl Endpoint {
     /// All endpoints.
-    pub const ALL: [Self; 2] = [Self::AcuteSuccess, Self::MajorWithin30Days];
+    pub const ALL: [Self; 3] = [Self::AcuteSuccess, Self::MajorWithin30Days, Self::MajorBeforeDischarge];
 
     /// The name in a table.
     pub fn label(self) -> &'static str {
         match self {
             Self::AcuteSuccess => "Acute success",
             Self::MajorWithin30Days => "Major complications within 30 days",
+            Self::MajorBeforeDischarge => "Major complications before discharge",
         }
     }
 
@@ -51,6 +54,7 @@ impl Endpoint {
         match self {
             Self::AcuteSuccess => "acute_success",
             Self::MajorWithin30Days => "major_within_30_days",
+            Self::MajorBeforeDischarge => "major_before_discharge",
         }
     }
 
@@ -66,26 +70,17 @@ impl Endpoint {
 
     /// On which side zero-fluoroscopy would be worse: `lower` or `higher`.
     pub fn worse_when(self) -> &'static str {
-        match self {
-            Self::AcuteSuccess => "lower",
-            Self::MajorWithin30Days => "higher",
-        }
+        if self.is_harm() { "higher" } else { "lower" }
     }
 
     /// A margin on the side that the endpoint demands.
     pub fn margin_of(self, size: MarginSize) -> Margin {
-        match self {
-            Self::AcuteSuccess => Margin::Benefit(size),
-            Self::MajorWithin30Days => Margin::Harm(size),
-        }
+        if self.is_harm() { Margin::Harm(size) } else { Margin::Benefit(size) }
     }
 
     /// The margin that was asked.
     pub fn margin(self, request: &ComparisonRequest) -> Margin {
-        self.margin_of(match self {
-            Self::AcuteSuccess => request.success_margin(),
-            Self::MajorWithin30Days => request.major_harm_margin(),
-        })
+        self.margin_of(if self.is_harm() { request.major_harm_margin() } else { request.success_margin() })
     }
 
     /// Whether a case had the event; `None` when it is not known or nothing was attempted.
@@ -98,6 +93,11 @@ impl Endpoint {
     }
 
     fn outcome(self, case: &CaseRow) -> Outcome {
+        let harm = |had| match had {
+            Some(true) => Outcome::Event,
+            Some(false) => Outcome::NoEvent,
+            None => Outcome::Unknown,
+        };
         match self {
             Self::AcuteSuccess => match case.acute_success {
                 Some(AcuteSuccess::Yes) => Outcome::Event,
@@ -105,11 +105,8 @@ impl Endpoint {
                 Some(AcuteSuccess::NotAttempted) => Outcome::NotAttempted,
                 None => Outcome::Unknown,
             },
-            Self::MajorWithin30Days => match case.major_within_30_days {
-                Some(true) => Outcome::Event,
-                Some(false) => Outcome::NoEvent,
-                None => Outcome::Unknown,
-            },
+            Self::MajorWithin30Days => harm(case.major_within_30_days),
+            Self::MajorBeforeDischarge => harm(case.major_before_discharge),
         }
     }
 }

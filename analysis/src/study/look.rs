@@ -7,7 +7,7 @@
 use super::cohort::{CaseRow, Cohort};
 use super::numerals::{count, level as in_per_cent, percent};
 use super::plan::{AnalysisPlan, LEAST_NOMINAL, PlannedLooks, Reach};
-use super::population::{ByArm, Population};
+use super::population::ByArm;
 use crate::methods::group_sequential::one_sided_boundaries;
 use crate::methods::interval::Confidence;
 use crate::methods::spending::{Looks, Spending};
@@ -81,7 +81,7 @@ pub(super) fn information_of<'c>(cases: impl IntoIterator<Item = &'c CaseRow>, p
         if plan.eligibility().left_out(case).is_some() {
             continue;
         }
-        if let Some(arm) = Population::AsIntended.arm(case) {
+        if let Some(arm) = plan.arm(case) {
             *by_centre.entry(case.centre).or_default().of_mut(arm) += 1;
         }
     }

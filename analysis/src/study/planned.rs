@@ -11,12 +11,13 @@ use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
 use super::endpoint::{Endpoint, Estimate, PopulationResult, arm_sizes, tally_by_centre};
 use super::look::{Look, LooksTaken};
+use super::near_zero::NearZero;
 use super::numerals;
-use super::plan::{ALWAYS, AnalysisPlan, LeftOut, PlannedEndpoint, is_of_the_cut};
+use super::plan::{AnalysisPlan, LeftOut, PlannedEndpoint, is_of_the_cut};
 use super::population::{ByArm, Population};
 use super::sensitivity::{SensitivityLine, beside};
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
-use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
+use quietbeam_schema::vocabulary::{Coded, NearZeroCases, PrimaryMethod, Strategy};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -50,14 +51,23 @@ pub struct PlannedFlow {
     pub in_cohort: u32,
     /// Cases left out, by reason; a case counts under the first that holds.
     pub left_out: Vec<LeftOutCount>,
-    /// Cases intended as near-zero, a group of their own.
+    /// Cases intended as near-zero that the plan counts in neither arm.
     pub near_zero: u32,
+    /// Cases intended as near-zero that it counts in one.
+    #[serde(skip_serializing_if = "is_none")]
+    pub near_zero_compared: u32,
     /// Cases by intended strategy.
     pub as_intended: ByArm<u32>,
     /// Cases that went as intended.
     pub per_protocol: ByArm<u32>,
     /// Cases whose strategy was written down before the first venous access.
     pub declared_before: ByArm<u32>,
+}
+
+// The signature is that of the serializer.
+#[allow(clippy::trivially_copy_pass_by_ref)]
+pub(super) fn is_none(count: &u32) -> bool {
+    *count == 0
 }
 
 /// Cases left out for one reason.
@@ -67,8 +77,24 @@ pub struct LeftOutCount {
     pub reason: LeftOut,
     /// How many.
     pub cases: u32,
-    /// Of these, by intended strategy; near-zero in neither.
+    /// Of these, by the arm that was intended.
     pub arms: ByArm<u32>,
+}
+
+impl PlannedFlow {
+    /// How many near-zero cases are in an arm, and in which.
+    pub(super) fn near_zero_in_words(&self, counted: NearZeroCases) -> String {
+        format!(
+            "Of the cases compared, {} intended as near-zero: {} {}.",
+            match self.near_zero_compared {
+                0 => "none was".to_owned(),
+                1 => "1 was".to_owned(),
+                many => format!("{} were", numerals::count(many)),
+            },
+            if self.near_zero_compared == 1 { "it counts" } else { "they count" },
+            counted.label().to_lowercase()
+        )
+    }
 }
 
 impl LeftOutCount {
@@ -155,7 +181,8 @@ pub fn carry_out(cohort: &Cohort, plan: &AnalysisPlan) -> PlannedComparison {
 
 /// Carries out a plan at one of its looks.
 pub fn carry_out_at(cohort: &Cohort, plan: &AnalysisPlan, taken: &LooksTaken) -> PlannedComparison {
-    carry_out_on(&Compared::new(cohort.rows().iter(), plan), plan, taken)
+    let near_zero = NearZero::of(cohort.rows(), plan);
+    carry_out_on(&Compared::new(near_zero.among(cohort.rows()).into_iter(), plan), plan, taken)
 }
 
 /// The same on cases that stand in order.
@@ -179,7 +206,7 @@ pub(super) fn carry_out_on(
             dose: DoseComparison::new(rows, plan.level()),
             by_centre,
         },
-        always: ALWAYS,
+        always: plan.always(),
         cautions: CAUTIONS,
     }
 }
@@ -196,10 +223,12 @@ fn flow(all: &[&CaseRow], rows: &[&CaseRow], plan: &AnalysisPlan) -> PlannedFlow
         }
     }
     let before: Vec<&CaseRow> = rows.iter().copied().filter(|case| case.declared_before()).collect();
+    let near_zero = count(rows.iter().filter(|case| case.intended == Strategy::NearZero));
     PlannedFlow {
         in_cohort: count(all.iter()),
         left_out: left_out.into_values().collect(),
-        near_zero: count(rows.iter().filter(|case| case.intended == Strategy::NearZero)),
+        near_zero: if plan.near_zero_arm().is_none() { near_zero } else { 0 },
+        near_zero_compared: if plan.near_zero_arm().is_some() { near_zero } else { 0 },
         as_intended: arm_sizes(rows, Population::AsIntended),
         per_protocol: arm_sizes(rows, Population::PerProtocol),
         declared_before: arm_sizes(&before, Population::AsIntended),

@@ -7,7 +7,7 @@ use super::numerals::{self, count, difference};
 use super::planned::{LeftOutCount, PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};
 use super::population::Population;
 use super::words::{Text, both, centre_table, dose_table, effusion_table, estimate_row, share, tally_row};
-use quietbeam_schema::vocabulary::{Coded, PrimaryMethod, Sensitivity};
+use quietbeam_schema::vocabulary::{Coded, NearZeroCases, PrimaryMethod, Sensitivity};
 
 /// The comparison as text of at most 100 columns.
 pub fn planned_words(comparison: &PlannedComparison) -> String {
@@ -56,7 +56,7 @@ fn what_was_shown(text: &mut Text, comparison: &PlannedComparison) {
 }
 
 fn cases(text: &mut Text, comparison: &PlannedComparison) {
-    let PlannedFlow { in_cohort, left_out, near_zero, as_intended, per_protocol, declared_before } =
+    let PlannedFlow { in_cohort, left_out, near_zero, as_intended, per_protocol, declared_before, .. } =
         &comparison.cases;
     text.columns("CASES", "");
     let mut row = |label: &str, arms| text.row(label, both(arms, |n| count(*n)), "");
@@ -65,12 +65,18 @@ fn cases(text: &mut Text, comparison: &PlannedComparison) {
     row("Per protocol", per_protocol);
     let reasons = left_out.iter().map(LeftOutCount::in_words);
     let mut losses: Vec<String> = reasons.collect();
-    losses.push(format!("{} intended as near-zero, which are a group of their own", count(*near_zero)));
+    let in_an_arm = comparison.plan.near_zero() != NearZeroCases::InNeitherArm;
+    if !in_an_arm {
+        losses.push(format!("{} intended as near-zero, which are a group of their own", count(*near_zero)));
+    }
     text.paragraph(&format!(
         "Of {} cases in the cut, not compared: {}.",
         count(*in_cohort),
-        losses.join("; ")
+        if losses.is_empty() { "none".to_owned() } else { losses.join("; ") }
     ));
+    if in_an_arm {
+        text.paragraph(&comparison.cases.near_zero_in_words(comparison.plan.near_zero()));
+    }
 }
 
 fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedComparison) {

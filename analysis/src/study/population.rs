@@ -1,7 +1,7 @@
 //! Who is compared: the two arms, and the three ways of filling them.
 
 use super::cohort::CaseRow;
-use quietbeam_schema::vocabulary::{ProcedureType, Strategy};
+use quietbeam_schema::vocabulary::{FluoroUsed, ProcedureType, Strategy};
 use serde::Serialize;
 
 /// The two arms of every comparison; differences are first − second in this order.
@@ -72,8 +72,8 @@ impl<T> ByArm<T> {
 pub enum Population {
     /// By the strategy intended beforehand, whatever happened. Primary.
     AsIntended,
-    /// Only cases that went as intended: no beam in zero-fluoroscopy, beam on in
-    /// conventional. Co-primary, because cross-over hides differences.
+    /// Only cases that went as intended: no beam in zero-fluoroscopy beyond a brief use that was
+    /// intended, beam on in conventional. Co-primary, because cross-over hides differences.
     PerProtocol,
     /// By whether the beam was on. Description only: hard cases that crossed
     /// over land in the conventional arm and flatter the other.
@@ -91,15 +91,27 @@ impl Population {
     }
 
     /// The arm of a case, if the case belongs to the population. Cases intended
-    /// as near-zero are a group of their own and belong to none.
+    /// as near-zero belong to none where no plan puts them into an arm.
     pub fn arm(self, case: &CaseRow) -> Option<Arm> {
         let intended = intended_arm(case)?;
         let treated = if case.beam_on() { Arm::Conventional } else { Arm::ZeroFluoroscopy };
         match self {
             Self::AsIntended => Some(intended),
-            Self::PerProtocol => (intended == treated).then_some(intended),
+            Self::PerProtocol => went_as_intended(case, intended).then_some(intended),
             Self::AsTreated => Some(treated),
         }
+    }
+}
+
+/// Whether no more X-ray was used in the zero-fluoroscopy arm than intended, and some in the
+/// conventional one. A brief use was intended in a near-zero case.
+fn went_as_intended(case: &CaseRow, arm: Arm) -> bool {
+    match arm {
+        Arm::ZeroFluoroscopy => {
+            let brief = case.intended == Strategy::NearZero && case.fluoro_used == FluoroUsed::PlannedUsed;
+            !case.beam_on() || brief
+        }
+        Arm::Conventional => case.beam_on(),
     }
 }
 
@@ -107,7 +119,7 @@ fn intended_arm(case: &CaseRow) -> Option<Arm> {
     match case.intended {
         Strategy::Zero => Some(Arm::ZeroFluoroscopy),
         Strategy::Conventional => Some(Arm::Conventional),
-        Strategy::NearZero => None,
+        Strategy::NearZero => case.near_zero_in,
     }
 }
 

@@ -112,10 +112,7 @@ pub(super) fn share(share: &Share) -> String {
 }
 
 fn endpoint_table(text: &mut Text, endpoint: &EndpointComparison, level: &str) {
-    let title = match endpoint.endpoint {
-        Endpoint::AcuteSuccess => "ACUTE SUCCESS",
-        Endpoint::MajorWithin30Days => "MAJOR COMPLICATIONS WITHIN 30 DAYS",
-    };
+    let title = endpoint.endpoint.label().to_uppercase();
     let title = format!("{title}, margin {}", points(endpoint.margin));
     text.columns(&title, &format!("points ({level})"));
     population_rows(text, endpoint, &endpoint.as_intended, Population::AsIntended);
@@ -128,7 +125,7 @@ fn endpoint_table(text: &mut Text, endpoint: &EndpointComparison, level: &str) {
 fn decimals(endpoint: Endpoint) -> usize {
     match endpoint {
         Endpoint::AcuteSuccess => 1,
-        Endpoint::MajorWithin30Days => 2,
+        Endpoint::MajorWithin30Days | Endpoint::MajorBeforeDischarge => 2,
     }
 }
 

@@ -1,6 +1,9 @@
 //! Events before their judges.
 
 use actix_web::{HttpResponse, get, post, web};
+use quietbeam_analysis::methods::interval::Interval;
+use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::judges::Agreement;
 use quietbeam_schema::adjudication::{Fact, Settled};
 use quietbeam_schema::vocabulary::HarmRuling;
 use serde::{Deserialize, Serialize};
@@ -80,11 +83,34 @@ pub(super) struct ProgressView {
     ruling: Option<HarmRuling>,
 }
 
+/// How far the first two judges of an event agree: share and Cohen's kappa, with 95 % limits.
+#[derive(Serialize, ToSchema)]
+pub(super) struct AgreementView {
+    /// Events with two rulings.
+    judged_twice: u32,
+    /// Of these, with the same one twice.
+    agreed: u32,
+    /// Cohen's kappa: `estimate`, `lower`, `upper`; or why there is none.
+    #[schema(value_type = Object)]
+    kappa: Estimate<Interval>,
+    /// The same in words.
+    in_words: String,
+}
+
+impl From<Agreement> for AgreementView {
+    fn from(found: Agreement) -> Self {
+        let Agreement { agreed, kappa, in_words } = found;
+        Self { judged_twice: agreed.of, agreed: agreed.count, kappa, in_words }
+    }
+}
+
 /// How far all events have been judged.
 #[derive(Serialize, ToSchema)]
 pub(super) struct ProgressesView {
     /// The events.
     items: Vec<ProgressView>,
+    /// How far the first two judges of an event agree; absent where no event has two.
+    agreement: Option<AgreementView>,
 }
 
 impl From<&Event> for EventToJudgeView {
@@ -168,5 +194,7 @@ pub(super) async fn progress(
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
     let events = store.read(permit, adjudication::progress).await?;
-    Ok(HttpResponse::Ok().json(ProgressesView { items: events.iter().map(ProgressView::from).collect() }))
+    let agreement = adjudication::agreement(&events).map(AgreementView::from);
+    let items = events.iter().map(ProgressView::from).collect();
+    Ok(HttpResponse::Ok().json(ProgressesView { items, agreement }))
 }

@@ -2,7 +2,7 @@
 
 use actix_web::{HttpResponse, get, post, web};
 use quietbeam_analysis::study::plan::{
-    ALWAYS, Change, Cost, EligibilityForm, EndpointForm, LooksForm, PlanForm, costs,
+    Change, Cost, EligibilityForm, EndpointForm, LooksForm, PlanForm, RecurrenceForm, costs,
 };
 use quietbeam_schema::ids::PlanId;
 use serde::{Deserialize, Serialize};
@@ -28,6 +28,9 @@ pub(super) struct PlanBody {
     question: String,
     /// Which cases are compared.
     eligibility: EligibilityBody,
+    /// Where cases intended as near-zero are counted: in_neither_arm, as if left out,
+    /// with_zero_fluoroscopy or with_conventional.
+    near_zero: Option<String>,
     /// Two-sided confidence level, such as 0.95.
     level: f64,
     /// The method that decides: standardised, overlap_weighted or within_centres.
@@ -48,6 +51,18 @@ pub(super) struct PlanBody {
     endpoints: Vec<EndpointBody>,
     /// How often the data are looked at; once, with the whole level, if left out.
     looks: Option<LooksBody>,
+    /// In which days a recurrence counts; after 60 and up to 365 if left out.
+    recurrence: Option<RecurrenceBody>,
+}
+
+/// The days in which a recurrence counts, from the procedure. Described by curves, without a verdict.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RecurrenceBody {
+    /// Days of blanking, from 0 to 180; 60 if left out.
+    blanking_days: Option<u32>,
+    /// The last day, 30 or more after blanking and at the most 1500; 365 if left out.
+    until_day: Option<u32>,
 }
 
 /// Several planned looks at the data, which share the level.
@@ -81,7 +96,7 @@ pub(super) struct EligibilityBody {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct EndpointBody {
-    /// acute_success or major_within_30_days.
+    /// acute_success, major_within_30_days or major_before_discharge; the window is part of it.
     endpoint: String,
     /// The margin as a proportion without a sign, such as 0.03.
     margin: f64,
@@ -114,6 +129,7 @@ impl From<PlanBody> for PlanForm {
             title: body.title,
             question: body.question,
             eligibility: EligibilityForm { procedure_groups, exclude, least_capture },
+            near_zero: body.near_zero,
             level: body.level,
             method: body.method,
             covariates: body.covariates,
@@ -123,6 +139,7 @@ impl From<PlanBody> for PlanForm {
             subgroups: body.subgroups,
             endpoints: body.endpoints.into_iter().map(EndpointForm::from).collect(),
             looks: body.looks.map(LooksForm::from),
+            recurrence: body.recurrence.map(RecurrenceForm::from),
         }
     }
 }
@@ -137,6 +154,16 @@ impl From<EndpointBody> for EndpointForm {
             reason: body.reason,
             source: body.source,
             expected: body.expected,
+        }
+    }
+}
+
+impl From<RecurrenceBody> for RecurrenceForm {
+    fn from(body: RecurrenceBody) -> Self {
+        let usual = Self::default();
+        Self {
+            blanking_days: body.blanking_days.unwrap_or(usual.blanking_days),
+            until_day: body.until_day.unwrap_or(usual.until_day),
         }
     }
 }
@@ -181,8 +208,23 @@ pub(super) struct PlanView {
     /// The cases each endpoint takes.
     #[schema(value_type = Vec<Object>)]
     costs: Vec<Cost>,
-    /// What every plan of this registry does.
+    /// What the endpoints mean, in their order.
+    definitions: Vec<DefinitionView>,
+    /// What every plan of this registry does; the first says what the arms are.
     always: Vec<&'static str>,
+}
+
+/// What an endpoint means.
+#[derive(Serialize, ToSchema)]
+pub(super) struct DefinitionView {
+    /// Code of the endpoint.
+    endpoint: &'static str,
+    /// The version of the definition; the next one where it is changed.
+    version: u8,
+    /// Until when the endpoint counts.
+    window: &'static str,
+    /// When it holds, and when nobody knows.
+    meaning: &'static str,
 }
 
 /// Plans.
@@ -194,10 +236,17 @@ pub(super) struct PlansView {
 
 fn view<A: ReadsPlans, M>(session: &mut Session<'_, A, M>, kept: Plan) -> Result<PlanView, RegistryError> {
     let plan = plans::read(&kept)?;
+    let defined = plan.endpoints().iter().map(|planned| DefinitionView {
+        endpoint: planned.endpoint.code(),
+        version: planned.endpoint.definition().version,
+        window: planned.endpoint.definition().window,
+        meaning: planned.endpoint.definition().sentence,
+    });
     Ok(PlanView {
         changes: plans::amended(session, &kept)?,
         costs: costs(&plan),
-        always: ALWAYS.to_vec(),
+        always: plan.always().to_vec(),
+        definitions: defined.collect(),
         id: kept.id.to_string(),
         number: kept.number,
         version: kept.version,

@@ -8,7 +8,7 @@ use crate::registry::comparisons::Registered;
 use crate::registry::plans;
 use crate::store::Plan;
 use clap::{Args, Subcommand};
-use quietbeam_analysis::study::plan::{ALWAYS, AnalysisPlan, PlanForm, costs};
+use quietbeam_analysis::study::plan::{AnalysisPlan, PlanForm, costs};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -160,8 +160,12 @@ fn print_costs(plan: &AnalysisPlan, out: &mut dyn Write) -> Result<(), Failure> 
             (None, why) => writeln!(out, "  {label}: {}", why.unwrap_or_default())?,
         }
     }
-    writeln!(out, "Centres that differ and outcomes that are not learnt cost more.\n\nEvery plan:")?;
-    for sentence in ALWAYS {
+    writeln!(out, "Centres that differ and outcomes that are not learnt cost more.\n\nEndpoints:")?;
+    for planned in plan.endpoints() {
+        writeln!(out, "  {}: {}", planned.endpoint.label(), planned.endpoint.definition().in_words())?;
+    }
+    writeln!(out, "Recurrence counts {}.\n\nEvery plan:", plan.recurrence().in_words())?;
+    for sentence in plan.always() {
         writeln!(out, "  {sentence}")?;
     }
     Ok(())

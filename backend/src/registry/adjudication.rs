@@ -4,7 +4,9 @@
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
-use quietbeam_schema::adjudication::{BlindedEvent, Settled, blinded};
+use quietbeam_analysis::methods::interval::Confidence;
+use quietbeam_analysis::study::judges::Agreement;
+use quietbeam_schema::adjudication::{BlindedEvent, Settled, blinded, blinded_death};
 use quietbeam_schema::audit::Actor;
 use quietbeam_schema::case::CaseForm;
 use quietbeam_schema::ids::CaseCode;
@@ -33,7 +35,16 @@ pub struct Event {
 impl Event {
     /// What the judges make of it.
     pub fn settled(&self) -> Settled {
-        settled(&self.judgements)
+        Settled::of(&self.rulings())
+    }
+
+    /// What the first two said without knowing of each other, once both have.
+    pub fn first_two(&self) -> Option<[HarmRuling; 2]> {
+        first_two(&self.rulings())
+    }
+
+    fn rulings(&self) -> Vec<HarmRuling> {
+        self.judgements.iter().map(|judgement| judgement.ruling).collect()
     }
 
     fn by(&self, judge: Actor) -> Option<&Judgement> {
@@ -41,27 +52,52 @@ impl Event {
     }
 }
 
-/// How each complication of a case stands, in the order of the record; `None` for one that cannot
-/// be shown.
-pub(super) fn settled_in(
+/// How the events of a case stand.
+pub(super) struct Standing {
+    /// Its complications, in the order of the record; `None` for one that cannot be shown.
+    pub(super) complications: Vec<Option<Ruled>>,
+    /// A death that the follow-up alone tells.
+    pub(super) death: Option<Ruled>,
+}
+
+/// What the judges of an event said, in the order in which they said it.
+#[derive(Clone)]
+pub(super) struct Ruled(Vec<HarmRuling>);
+
+impl Ruled {
+    /// What follows from it.
+    pub(super) fn settled(&self) -> Settled {
+        Settled::of(&self.0)
+    }
+
+    /// What the first two said without knowing of each other, once both have.
+    pub(super) fn first_two(&self) -> Option<[HarmRuling; 2]> {
+        first_two(&self.0)
+    }
+}
+
+fn first_two(rulings: &[HarmRuling]) -> Option<[HarmRuling; 2]> {
+    rulings.first_chunk().copied()
+}
+
+/// How the events of a case stand by these judgements.
+pub(super) fn standing(
     code: CaseCode,
     form: &CaseForm,
     judgements: &BTreeMap<String, Vec<Judgement>>,
-) -> Vec<Option<Settled>> {
-    let stands = |(id, _)| settled(judgements.get(&id).map_or(&[], Vec::as_slice));
-    identified(code, form).into_iter().map(|event| event.map(stands)).collect()
+) -> Standing {
+    let ruled = |event: BlindedEvent| {
+        let said = judgements.get(&id_of(&event)).map_or(&[][..], Vec::as_slice);
+        Ruled(said.iter().map(|judgement| judgement.ruling).collect())
+    };
+    Standing {
+        complications: blinded(code, form).into_iter().map(|event| event.map(ruled)).collect(),
+        death: blinded_death(code, form).map(ruled),
+    }
 }
 
-/// What follows from the judgements of one event, in the order in which they were given.
-fn settled(judgements: &[Judgement]) -> Settled {
-    Settled::of(&judgements.iter().map(|judgement| judgement.ruling).collect::<Vec<_>>())
-}
-
-/// Each complication of a case with its identifier, in the order of the record; `None` for one that
-/// cannot be shown without telling that X-ray was used.
-fn identified(code: CaseCode, form: &CaseForm) -> Vec<Option<(String, BlindedEvent)>> {
-    let with_id = |event: BlindedEvent| (sha256_hex(event.identity.as_bytes()), event);
-    blinded(code, form).into_iter().map(|event| event.map(with_id)).collect()
+fn id_of(event: &BlindedEvent) -> String {
+    sha256_hex(event.identity.as_bytes())
 }
 
 /// Judgements by event.
@@ -77,8 +113,10 @@ pub(super) fn by_event(judgements: Vec<Judgement>) -> BTreeMap<String, Vec<Judge
 fn events<A: ReadsEvents, M>(session: &mut Session<'_, A, M>) -> Result<Vec<Event>, StoreError> {
     let mut judgements = by_event(session.list_judgements()?);
     let mut events = BTreeMap::new();
-    for row in session.cases_with_complications()? {
-        for (id, shown) in identified(row.code, &form_of(&row)?).into_iter().flatten() {
+    for row in session.cases_with_events()? {
+        let form = form_of(&row)?;
+        for shown in blinded(row.code, &form).into_iter().flatten().chain(blinded_death(row.code, &form)) {
+            let id = id_of(&shown);
             // Two events of a case that look the same are one to whoever judges them.
             if let Entry::Vacant(place) = events.entry(id) {
                 let judgements = judgements.remove(place.key()).unwrap_or_default();
@@ -159,4 +197,10 @@ pub fn keep(
 /// When a record cannot be read.
 pub fn progress(session: &mut Session<'_, ReadJudgements>) -> Result<Vec<Event>, StoreError> {
     events(session)
+}
+
+/// How far the first two judges agree, of the events that have two, settled or not; limits at 95 %.
+pub fn agreement(events: &[Event]) -> Option<Agreement> {
+    let pairs: Vec<_> = events.iter().filter_map(Event::first_two).collect();
+    Agreement::of(&pairs, Confidence::new(0.95).ok()?)
 }

@@ -2,7 +2,7 @@
 
 use quietbeam_analysis::study::cohort::CaseRow;
 use quietbeam_analysis::study::plan::{AnalysisPlan, Change, PlanForm, Reach, changes};
-use quietbeam_analysis::study::population::{ByArm, Population};
+use quietbeam_analysis::study::population::ByArm;
 use quietbeam_schema::ids::{CentreCode, PlanId};
 use std::collections::BTreeMap;
 
@@ -41,7 +41,7 @@ pub fn prepare(
             let case = CaseRow::read(row.centre, &record_of(&row, now)?);
             if scope.eligibility().left_out(&case).is_none() {
                 in_scope += 1;
-                if let Some(arm) = Population::AsIntended.arm(&case) {
+                if let Some(arm) = scope.arm(&case) {
                     *by_centre.entry(case.centre).or_default().of_mut(arm) += 1;
                 }
             }

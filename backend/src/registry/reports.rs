@@ -6,17 +6,17 @@ use std::sync::{Arc, Mutex, PoisonError};
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{
-    Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, Origin, Report, ReportCase, report,
+    Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, Origin, Report, ReportCase, ToldBy, report,
 };
 use quietbeam_analysis::study::request::ComparisonRequest;
 use quietbeam_schema::adjudication::Settled;
 use quietbeam_schema::case::{CaseRecord, Complication};
-use quietbeam_schema::endpoint;
+use quietbeam_schema::endpoint::{self, HarmWindow};
 use quietbeam_schema::ids::ComparisonId;
 use quietbeam_schema::instant::Instant;
 use quietbeam_schema::vocabulary::{HarmRuling, HarmTier};
 
-use super::adjudication;
+use super::adjudication::{self, Ruled, Standing};
 use super::at_cut::{Around, log_of};
 use super::cases::form_of;
 use super::comparisons::{
@@ -188,8 +188,9 @@ fn read_cases(
         }
         let days = (at.unix_seconds() - Instant::begin_of(case.row.period.next()).unix_seconds()) / 86_400;
         read.entry.delays_days.push(u32::try_from(days).unwrap_or(0));
-        if !record.complications().is_empty() {
-            read.judged.push(judged(entered, &record, &adjudication::settled_in(row.code, &form, &rulings)));
+        let standing = adjudication::standing(row.code, &form, &rulings);
+        if !standing.complications.is_empty() || standing.death.is_some() {
+            read.judged.push(judged(entered, &record, &standing));
         }
         read.cases.push(case);
         Ok::<_, RegistryError>(())
@@ -204,26 +205,48 @@ fn read_cases(
 }
 
 /// A case by its judges, and by the record where they settled nothing.
-fn judged(entered: i64, record: &CaseRecord, settled: &[Option<Settled>]) -> JudgedCase {
+fn judged(entered: i64, record: &CaseRecord, standing: &Standing) -> JudgedCase {
     let by_record =
         |event: &Complication| endpoint::harm_tier(event, record).used().unwrap_or(HarmTier::Minor);
-    let major = |place: usize, event: &Complication| match settled
-        .get(place)
-        .copied()
-        .flatten()
-        .and_then(Settled::ruling)
-    {
-        Some(HarmRuling::Major) => true,
-        Some(HarmRuling::Minor | HarmRuling::NoHarm) => false,
-        Some(HarmRuling::CannotTell) | None => by_record(event) == HarmTier::Major,
+    let is_major = |place: usize, event: &Complication| {
+        let ruled = standing.complications.get(place).and_then(Option::as_ref);
+        counts(ruled, by_record(event) == HarmTier::Major)
     };
-    let events = record.complications().iter().zip(settled);
+    // A death that a complication tells stands and falls with it.
+    let complications = || record.complications().iter().enumerate();
+    let mut fatal = complications().filter(|(_, event)| endpoint::is_fatal(event)).peekable();
+    let death_counts = match fatal.peek() {
+        Some(_) => fatal.any(|(place, event)| is_major(place, event)),
+        None => counts(standing.death.as_ref(), true),
+    };
+    let event = |by_record, ruled: Option<&Ruled>, told_by| JudgedEvent {
+        by_record,
+        told_by,
+        settled: ruled.map(Ruled::settled),
+        first_two: ruled.and_then(Ruled::first_two),
+    };
+    let told = record.complications().iter().zip(&standing.complications);
+    let told = told.map(|(told, ruled)| event(by_record(told), ruled.as_ref(), ToldBy::Complication));
+    let death = standing.death.as_ref().map(|ruled| event(HarmTier::Major, Some(ruled), ToldBy::FollowUp));
     JudgedCase {
         entered,
-        events: events
-            .map(|(event, settled)| JudgedEvent { by_record: by_record(event), settled: *settled })
-            .collect(),
-        major: endpoint::major_within_30_days_by(record, major),
+        events: told.chain(death).collect(),
+        major_within_30_days: endpoint::major_by(record, HarmWindow::Within30Days, is_major, death_counts),
+        major_before_discharge: endpoint::major_by(
+            record,
+            HarmWindow::BeforeDischarge,
+            is_major,
+            death_counts,
+        ),
+    }
+}
+
+/// Whether an event counts as major: by its judges, and by the record where they settled nothing.
+fn counts(ruled: Option<&Ruled>, by_record: bool) -> bool {
+    match ruled.map(Ruled::settled).and_then(Settled::ruling) {
+        Some(HarmRuling::Major) => true,
+        Some(HarmRuling::Minor | HarmRuling::NoHarm) => false,
+        Some(HarmRuling::CannotTell) | None => by_record,
     }
 }
 

@@ -20,6 +20,8 @@ use crate::access::action::{JudgeEvents, ReadJudgements};
 
 /// What stands in the record of a case with a complication, and in no other.
 const WITH_COMPLICATION: &str = "%\"complications\":[{%";
+/// What stands in that of a patient who died by the follow-up.
+const WITH_DEATH: &str = "%\"death\":\"yes\"%";
 
 /// The permits that see events and what became of them.
 pub trait ReadsEvents: Action {}
@@ -80,15 +82,17 @@ impl<A: ReadsEvents, M> Session<'_, A, M> {
         self.judgements_until(i64::MAX)
     }
 
-    /// The current cases with a complication, in the order of the codes.
-    pub fn cases_with_complications(&mut self) -> Result<Vec<CaseRow>, StoreError> {
+    /// The current cases with a complication or a death, in the order of the codes.
+    pub fn cases_with_events(&mut self) -> Result<Vec<CaseRow>, StoreError> {
         let mut cases: Vec<CaseRow> = Vec::new();
         loop {
             let after = cases.last().map(|case| case.code.to_string()).unwrap_or_default();
             let page: Vec<CaseTableRow> = case_revision::table
                 .select(CaseTableRow::as_select())
                 .filter(case_revision::superseded_by_seq.is_null())
-                .filter(case_revision::record.like(WITH_COMPLICATION))
+                .filter(
+                    case_revision::record.like(WITH_COMPLICATION).or(case_revision::record.like(WITH_DEATH)),
+                )
                 .filter(case_revision::code.gt(after))
                 .order(case_revision::code.asc())
                 .limit(CASES_A_PAGE)

@@ -107,3 +107,48 @@ proptest! {
         }
     }
 }
+
+fn died(change: Value) -> Value {
+    let follow_up = json!({
+        "fu30_status": "dead", "death": "yes", "death_day": 12, "death_cause": "cardiac_proc"
+    });
+    with(conventional_case(), json!({ "follow_up": with(follow_up, change) }))
+}
+
+fn death(case: &Value) -> Option<BlindedEvent> {
+    blinded_death(CaseCode::from_random([1; 16]), &form(case))
+}
+
+#[test]
+fn a_death_that_the_follow_up_alone_tells_is_an_event() {
+    let event = death(&died(json!({}))).unwrap();
+    assert_eq!(event.kind, ComplicationKind::Death);
+    let shown: Vec<&str> = event.of_event.iter().map(|fact| fact.variable.key).collect();
+    assert_eq!(shown, ["death_day", "death_cause"]);
+    for never in ["zero", "conventional", "fluoro", "kerma", "centre"] {
+        assert!(!event.identity.contains(never), "{never}: {}", event.identity);
+    }
+    assert!(death(&died(json!({ "death_day": 30 }))).is_some());
+    // A day that nobody knows is asked about; a later one says nothing about the procedure.
+    assert!(death(&died(json!({ "death_day": "nr" }))).is_some());
+    assert!(death(&died(json!({ "death_day": 31 }))).is_none());
+    assert!(death(&conventional_case()).is_none());
+    let one = |day: i64| death(&died(json!({ "death_day": day }))).unwrap().identity;
+    assert_ne!(one(12), one(13), "a correction of the day makes another event");
+}
+
+#[test]
+fn a_death_that_a_complication_tells_is_judged_there() {
+    let told = [
+        json!({ "outcome": "fatal" }),
+        json!({ "serious": ["death", "hospital"] }),
+        json!({ "ae_code": "death", "outcome": "fatal" }),
+    ];
+    for change in told {
+        let mut case = case_with_tamponade();
+        case["follow_up"] = died(json!({}))["follow_up"].clone();
+        assert!(death(&case).is_some(), "the tamponade was survived");
+        case["complications"][0] = with(case["complications"][0].clone(), change.clone());
+        assert!(death(&case).is_none(), "{change}");
+    }
+}

@@ -397,3 +397,47 @@ fn a_field_that_decides_is_a_field_of_the_record() {
     }
     assert!(decides("/complications/0/outcome") && !decides("/bmi") && !decides("/follow_up/fu30_day"));
 }
+
+/// Until discharge the record itself says what happened, and no contact is needed.
+#[test]
+fn harm_before_discharge_needs_no_contact() {
+    let check = |case: Value, expected| {
+        assert_eq!(major(&record(&case), HarmWindow::BeforeDischarge), expected, "{case}");
+    };
+    let quiet = with(zero_fluoroscopy_case(), json!({ "follow_up": null }));
+    check(quiet.clone(), Some(false));
+    check(case_with_tamponade(), Some(true));
+    // Announced and not told: nobody knows what it was.
+    check(with(quiet, json!({ "no_complication_confirmed": "no" })), None);
+    let operated = |phase: &str, day: Value| {
+        case_with(&json!({
+            "event_phase": phase, "onset_day": day, "detect_day": "nr", "intervention": ["surgery"]
+        }))
+    };
+    check(operated("recovery", json!(2)), Some(true));
+    check(operated("post_discharge", json!(2)), Some(false));
+    // Where it began is not known, so it counts.
+    let mut unknown = operated("recovery", json!(2));
+    unknown["complications"][0]["event_phase"] = json!("unk");
+    check(unknown, Some(true));
+}
+
+#[test]
+fn of_a_death_that_the_follow_up_tells_the_place_is_known_on_the_first_day_only() {
+    let dead = |day: Value| {
+        let follow_up = json!({
+            "fu30_status": "dead", "death": "yes", "death_day": day, "death_cause": "unk"
+        });
+        record(&with(zero_fluoroscopy_case(), json!({ "follow_up": follow_up })))
+    };
+    let before_discharge = |day| major(&dead(day), HarmWindow::BeforeDischarge);
+    assert_eq!(before_discharge(json!(0)), Some(true));
+    assert_eq!(before_discharge(json!(1)), None);
+    assert_eq!(before_discharge(json!(30)), None);
+    assert_eq!(before_discharge(json!("nr")), None);
+    assert_eq!(before_discharge(json!(31)), Some(false));
+    // Where judges say that the death was no harm of the procedure, it is none.
+    let none = |window| major_by(&dead(json!(3)), window, |_, _| true, false);
+    assert_eq!(none(HarmWindow::BeforeDischarge), Some(false));
+    assert_eq!(none(HarmWindow::Within30Days), Some(false));
+}

@@ -32,6 +32,20 @@ code_list! {
 }
 
 code_list! {
+    /// Where a plan counts cases in which a brief use of X-ray was intended.
+    NearZeroCases = "near_zero_cases" {
+        /// They are a group of their own, described apart from both arms.
+        InNeitherArm = "in_neither_arm", "In neither arm";
+        /// They count with zero-fluoroscopy, and went as intended if X-ray was used no further than
+        /// planned: the question is then whether little X-ray is as good.
+        WithZeroFluoroscopy = "with_zero_fluoroscopy", "With zero-fluoroscopy";
+        /// They count with conventional fluoroscopy, and went as intended if X-ray was used: the
+        /// question is then whether none is as good as any.
+        WithConventional = "with_conventional", "With conventional fluoroscopy";
+    }
+}
+
+code_list! {
     /// How the difference between the arms is estimated where a claim hangs on it.
     PrimaryMethod = "primary_method" {
         /// Logistic model of the outcome with arm, centre and covariates; every case is then taken

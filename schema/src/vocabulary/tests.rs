@@ -57,6 +57,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         ApprovalKind,
         Completeness,
         Exclusion,
+        NearZeroCases,
         PrimaryMethod,
         SummaryTable,
         DisclosureProfile,

@@ -1,7 +1,7 @@
 //! Planning, belief and sensitivity through the catalogue.
 
 use super::rows::margin;
-use super::{SOURCE, compare, one, put};
+use super::{INTERVAL, SOURCE, compare, one, put};
 use crate::reference::{Comparison, Row, Tolerance, rows};
 
 fn given<'r>(row: &'r Row, columns: &[&'static str]) -> Vec<(&'static str, &'r str)> {
@@ -250,4 +250,18 @@ fn evenness() {
         }
     }
     comparison.finish(60);
+}
+
+#[test]
+fn agreement_of_judges() {
+    let mut comparison = Comparison::new("cohen_kappa", SOURCE);
+    let all = rows("kappa.csv");
+    const HEADER: [&str; 5] = ["set_id", "first", "second", "count", "level"];
+    let cells: Vec<Vec<&str>> =
+        all.iter().map(|row| HEADER.map(|column| row.text(column)).to_vec()).collect();
+    let found = put("cohen_kappa", &HEADER, &cells, &[]);
+    for (at, set) in all.chunk_by(|a, b| a.text("set_id") == b.text("set_id")).enumerate() {
+        compare(&mut comparison, &set[0], &found[at], &INTERVAL, Tolerance::Absolute(1e-12));
+    }
+    comparison.finish(45);
 }

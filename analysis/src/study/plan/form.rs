@@ -2,11 +2,15 @@
 //! that must be mended is said at once.
 
 use super::refusal::{PlanRefusal, Trouble, shortened, unknown};
-use super::{AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, number};
+use super::{
+    AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, RecurrenceForm, RecurrenceWindow,
+    number,
+};
 use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
-    Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity, SubgroupBy,
+    Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod, ProcedureGroup, Sensitivity,
+    SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -20,6 +24,9 @@ pub struct PlanForm {
     pub question: String,
     /// Which cases are compared.
     pub eligibility: EligibilityForm,
+    /// Code of where cases intended as near-zero are counted; in neither arm if left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub near_zero: Option<String>,
     /// Two-sided confidence level.
     pub level: f64,
     /// Code of the primary method.
@@ -40,6 +47,9 @@ pub struct PlanForm {
     /// How often the data are looked at; once if left out.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub looks: Option<LooksForm>,
+    /// In which days a recurrence counts; the usual ones if left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recurrence: Option<RecurrenceForm>,
 }
 
 /// Which cases are compared, as written.
@@ -102,6 +112,8 @@ impl From<AnalysisPlan> for PlanForm {
                 exclude: codes_of(&plan.eligibility.exclude),
                 least_capture: plan.eligibility.least_capture,
             },
+            near_zero: (plan.near_zero != NearZeroCases::InNeitherArm)
+                .then(|| plan.near_zero.code().to_owned()),
             level: plan.level.level(),
             method: plan.method.code().to_owned(),
             covariates: codes_of(&plan.covariates),
@@ -114,6 +126,7 @@ impl From<AnalysisPlan> for PlanForm {
                 PlannedLooks::One => None,
                 PlannedLooks::Several(several) => Some(several.into()),
             },
+            recurrence: plan.recurrence.form(),
         }
     }
 }
@@ -172,6 +185,8 @@ impl Reading {
         }
         let endpoints = self.endpoints(&form.endpoints);
         let looks = self.looks(&form);
+        let near_zero = self.near_zero(form.near_zero.as_deref());
+        let recurrence = self.each(RecurrenceWindow::read(form.recurrence));
         Some(AnalysisPlan {
             title: title?,
             question: question?,
@@ -189,6 +204,8 @@ impl Reading {
             subgroups,
             endpoints,
             looks: looks?,
+            near_zero: near_zero?,
+            recurrence: recurrence?,
         })
     }
 
@@ -203,7 +220,18 @@ impl Reading {
     }
 
     fn looks(&mut self, form: &PlanForm) -> Option<PlannedLooks> {
-        let read = PlannedLooks::read(form);
+        self.each(PlannedLooks::read(form))
+    }
+
+    /// Nothing written leaves them in neither arm, as plans did before there was a choice.
+    fn near_zero(&mut self, given: Option<&str>) -> Option<NearZeroCases> {
+        match given {
+            None => Some(NearZeroCases::InNeitherArm),
+            Some(code) => self.code("/near_zero", code),
+        }
+    }
+
+    fn each<T>(&mut self, read: Result<T, Vec<(&'static str, Trouble)>>) -> Option<T> {
         read.map_err(|troubles| troubles.into_iter().for_each(|(pointer, why)| self.add(pointer, why))).ok()
     }
 

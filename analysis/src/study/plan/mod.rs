@@ -8,6 +8,7 @@ mod form;
 mod looks;
 pub(super) mod number;
 mod reach;
+mod recurrence;
 mod refusal;
 
 pub use change::{Change, changes};
@@ -18,26 +19,41 @@ pub(in crate::study) use looks::LEAST_NOMINAL;
 pub use looks::{LooksForm, PlannedLooks, SeveralLooks};
 pub use reach::Reach;
 pub(super) use reach::worth;
+pub use recurrence::{RecurrenceForm, RecurrenceWindow};
 pub use refusal::{PlanRefusal, Trouble};
 
 use super::cohort::CaseRow;
-use super::population::is_ablation;
+use super::population::{Arm, Population, is_ablation};
 use crate::methods::interval::Confidence;
 use quietbeam_schema::vocabulary::{
-    Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup,
-    ProcedureType, Sensitivity, SubgroupBy,
+    Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
+    ProcedureGroup, ProcedureType, Sensitivity, Strategy, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
-/// What every plan of this registry does, whatever it chooses; printed with each.
-pub const ALWAYS: [&str; 6] = [
-    "The arms are the strategies intended beforehand; cases intended as near-zero are a group of their own and in neither arm.",
+/// What every plan of this registry does, after what it says of the arms; printed with each.
+const ALWAYS: [&str; 5] = [
     "A claim needs two populations to agree: all cases as intended, and those that went as intended.",
     "The endpoints are tested in the order of the plan; after the first that is not shown none is tested.",
     "The centre stands in every model and is the unit of clustering.",
     "Proportions are of cases whose outcome is known; an arm with too few of them allows no conclusion.",
     "Everything outside the planned endpoints is exploratory and carries no verdict.",
 ];
+
+/// What the arms are.
+fn arms_in_words(near_zero: NearZeroCases) -> &'static str {
+    match near_zero {
+        NearZeroCases::InNeitherArm => {
+            "The arms are the strategies intended beforehand; cases intended as near-zero are a group of their own and in neither arm."
+        }
+        NearZeroCases::WithZeroFluoroscopy => {
+            "The arms are the strategies intended beforehand; cases intended as near-zero count with zero-fluoroscopy, and went as intended if X-ray was used no further than planned."
+        }
+        NearZeroCases::WithConventional => {
+            "The arms are the strategies intended beforehand; cases intended as near-zero count with conventional fluoroscopy, and went as intended if X-ray was used."
+        }
+    }
+}
 
 /// A plan that can be carried out.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -55,6 +71,8 @@ pub struct AnalysisPlan {
     subgroups: Vec<SubgroupBy>,
     endpoints: Vec<PlannedEndpoint>,
     looks: PlannedLooks,
+    near_zero: NearZeroCases,
+    recurrence: RecurrenceWindow,
 }
 
 /// Which cases are compared.
@@ -197,6 +215,39 @@ impl AnalysisPlan {
     /// How often the data are looked at.
     pub fn looks(&self) -> &PlannedLooks {
         &self.looks
+    }
+
+    /// Where cases intended as near-zero are counted.
+    pub fn near_zero(&self) -> NearZeroCases {
+        self.near_zero
+    }
+
+    /// Between which days a recurrence counts.
+    pub fn recurrence(&self) -> RecurrenceWindow {
+        self.recurrence
+    }
+
+    /// What this plan does as every plan of this registry does; the first says what the arms are.
+    pub fn always(&self) -> [&'static str; 6] {
+        let [first, second, third, fourth, fifth] = ALWAYS;
+        [arms_in_words(self.near_zero), first, second, third, fourth, fifth]
+    }
+
+    /// The arm in which it counts a case intended as near-zero.
+    pub(super) fn near_zero_arm(&self) -> Option<Arm> {
+        match self.near_zero {
+            NearZeroCases::InNeitherArm => None,
+            NearZeroCases::WithZeroFluoroscopy => Some(Arm::ZeroFluoroscopy),
+            NearZeroCases::WithConventional => Some(Arm::Conventional),
+        }
+    }
+
+    /// The arm in which it counts a case by the strategy intended.
+    pub fn arm(&self, case: &CaseRow) -> Option<Arm> {
+        match case.intended {
+            Strategy::NearZero => self.near_zero_arm(),
+            Strategy::Zero | Strategy::Conventional => Population::AsIntended.arm(case),
+        }
     }
 
     /// The same plan with its intervals at another level: that of one look.

@@ -113,6 +113,14 @@ pub enum Trouble {
     /// Not a proportion.
     #[error("is {0}; write the proportion expected in the conventional arm, between 0 and 1, such as 0.95")]
     Expected(f64),
+    /// More blanking than anybody means.
+    #[error("is {0}; write the days of blanking from 0 to 180, such as 60")]
+    Blanking(u32),
+    /// No last day after blanking, or one beyond what is recorded.
+    #[error(
+        "is {0}; write the last day on which a recurrence counts, 30 days or more after blanking and at the most 1500, such as 365"
+    )]
+    RecurrenceUntil(u32),
     /// No number of cases for the looks.
     #[error(
         "write with how many cases of each arm the last look comes, from 1; what is needed stands with the cost"

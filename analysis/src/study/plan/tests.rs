@@ -174,3 +174,63 @@ fn subgroups_are_named_from_their_list_and_none_leave_no_trace() {
     assert!(refused.contains("subgroups.0: \"colour\" is not one of: procedure_group, sex"), "{refused}");
     assert_eq!(serde_json::to_value(read(plan()).unwrap()).unwrap().get("subgroups"), None);
 }
+
+fn also(key: &str, value: Value) -> Value {
+    let mut changed = plan();
+    changed[key] = value;
+    changed
+}
+
+/// What is as usual leaves no trace, so that a plan from before there was a choice keeps its hash.
+#[test]
+fn where_near_zero_counts_is_written_only_if_it_is_in_an_arm() {
+    let written = |plan| serde_json::to_string(&read(plan).unwrap()).unwrap();
+    assert_eq!(written(also("near_zero", json!("in_neither_arm"))), written(plan()));
+    let with_zero = read(also("near_zero", json!("with_zero_fluoroscopy"))).unwrap();
+    assert_eq!(with_zero.near_zero(), NearZeroCases::WithZeroFluoroscopy);
+    assert_eq!(serde_json::to_value(&with_zero).unwrap()["near_zero"], json!("with_zero_fluoroscopy"));
+    let pointers: Vec<String> =
+        changes(&read(plan()).unwrap(), &with_zero).into_iter().map(|change| change.pointer).collect();
+    assert_eq!(pointers, ["/near_zero"]);
+    let refused = read(also("near_zero", json!("somewhere"))).unwrap_err().to_string();
+    assert!(refused.contains("in_neither_arm, with_zero_fluoroscopy, with_conventional"), "{refused}");
+}
+
+#[test]
+fn days_of_recurrence_are_checked_and_the_usual_ones_leave_no_trace() {
+    let written = |plan| serde_json::to_string(&read(plan).unwrap()).unwrap();
+    assert_eq!(
+        written(also("recurrence", json!({ "blanking_days": 60, "until_day": 365 }))),
+        written(plan())
+    );
+    let other = read(also("recurrence", json!({ "blanking_days": 90 }))).unwrap();
+    assert_eq!((other.recurrence().blanking_days(), other.recurrence().until_day()), (90, 365));
+    assert_eq!(
+        serde_json::to_value(&other).unwrap()["recurrence"],
+        json!({ "blanking_days": 90, "until_day": 365 })
+    );
+    for (days, sentence) in [
+        (json!({ "blanking_days": 181 }), "recurrence.blanking_days: is 181; write the days of blanking"),
+        (json!({ "until_day": 80 }), "recurrence.until_day: is 80; write the last day"),
+        (json!({ "until_day": 1_501 }), "at the most 1500"),
+    ] {
+        let refused = read(also("recurrence", days)).unwrap_err().to_string();
+        assert!(refused.contains(sentence), "{refused}");
+    }
+}
+
+/// Codes and words of an endpoint name its window, so that a plan cannot leave it open.
+#[test]
+fn every_endpoint_says_what_it_means_and_until_when() {
+    use crate::study::endpoint::Endpoint;
+    for endpoint in Endpoint::ALL {
+        let told = endpoint.definition();
+        assert!(told.version == 1 && told.sentence.ends_with('.') && !told.window.is_empty());
+        assert_eq!(Endpoint::from_code(endpoint.code()), Some(endpoint));
+        let told = [told.window, told.sentence];
+        assert!(
+            Endpoint::ALL.iter().all(|other| *other == endpoint
+                || [other.definition().window, other.definition().sentence] != told)
+        );
+    }
+}

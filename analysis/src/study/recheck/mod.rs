@@ -6,7 +6,8 @@ mod readme;
 mod tables;
 
 use super::adjustment::{Numbers, Patterns};
-use super::cohort::{CaseRow, Cohort};
+use super::cohort::Cohort;
+use super::near_zero::NearZero;
 use super::planned::PlannedComparison;
 use super::population::Population;
 use serde_json::to_string_pretty;
@@ -45,8 +46,9 @@ pub struct Kit {
 /// Puts the kit together. `provenance` says in a line or two where the data came from.
 pub fn kit(cohort: &Cohort, planned: &PlannedComparison, provenance: &str) -> Kit {
     let plan = &planned.plan;
-    let rows: Vec<&CaseRow> =
-        cohort.rows().iter().filter(|case| plan.eligibility().left_out(case).is_none()).collect();
+    let near_zero = NearZero::of(cohort.rows(), plan);
+    let mut rows = near_zero.among(cohort.rows());
+    rows.retain(|case| plan.eligibility().left_out(case).is_none());
     let file = |name: &str, text: String| KitFile { name: name.to_owned(), text };
     let mut files = vec![
         file("recheck.R", SCRIPT.to_owned()),

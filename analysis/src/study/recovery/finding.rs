@@ -38,7 +38,7 @@ pub struct Recovered {
 pub fn finding(endpoint: Endpoint) -> Option<Finding> {
     let outcome = match endpoint {
         Endpoint::AcuteSuccess => Outcome::Success,
-        Endpoint::MajorWithin30Days => Outcome::Major,
+        Endpoint::MajorWithin30Days | Endpoint::MajorBeforeDischarge => Outcome::Major,
     };
     let networks = TABLE.lines().find_map(|line| {
         let (number, of) = line.split_once(' ')?;

@@ -1,14 +1,14 @@
 //! How many events were judged by people who did not know the arm, what that changed, and the
 //! planned estimate of major harm by what they said.
 
-use super::Seen;
-use super::columns::ReportCase;
-use super::facts::{Facts, JudgedCase, JudgedEvent};
+use super::facts::{Facts, JudgedCase, JudgedEvent, ToldBy};
 use super::prose::{decimals, difference};
+use super::{ReportCase, Seen};
 use crate::methods::interval::Interval;
 use crate::study::cohort::CaseRow;
 use crate::study::compared::Compared;
 use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::judges::Agreement;
 use crate::study::numerals::count;
 use crate::study::population::{ByArm, Population};
 use crate::study::sensitivity::primary;
@@ -23,6 +23,9 @@ use std::collections::BTreeMap;
 pub struct Adjudication {
     /// The events of each arm.
     pub events: ByArm<Judged>,
+    /// How far the first two judges of an event agree, over both arms; absent where no event has two.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub agreement: Option<Agreement>,
     /// Major harm as judged by the plan's method; absent where the plan does not ask about major
     /// harm, or no ruling changed an outcome.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -34,9 +37,11 @@ pub struct Adjudication {
 /// The events of one arm.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
 pub struct Judged {
-    /// Complications reported.
+    /// Complications reported, and deaths that the follow-up alone tells.
     pub reported: u32,
-    /// Of these, not to be shown without telling that X-ray was used.
+    /// Of these, the deaths.
+    pub deaths_of_follow_up: u32,
+    /// Of the reported, not to be shown without telling that X-ray was used.
     pub not_shown: u32,
     /// Settled: two agree, or a third decided.
     pub settled: u32,
@@ -48,7 +53,8 @@ pub struct Judged {
     pub raised: u32,
     /// Judged not major where the record says major.
     pub lowered: u32,
-    /// Cases with major harm or death within 30 days by the record.
+    /// Cases with major harm or death by the record, in the window that the plan asks about; within
+    /// 30 days where it asks about none.
     pub major_by_record: u32,
     /// The same as judged; by the record where nothing was settled.
     pub major_as_judged: u32,
@@ -57,6 +63,7 @@ pub struct Judged {
 impl Judged {
     fn count(&mut self, event: &JudgedEvent) {
         self.reported += 1;
+        self.deaths_of_follow_up += u32::from(event.told_by == ToldBy::FollowUp);
         let Some(settled) = event.settled else {
             self.not_shown += 1;
             return;
@@ -77,35 +84,50 @@ impl Adjudication {
     pub(super) fn new(seen: &Seen<'_>, facts: &Facts) -> Self {
         let judged: BTreeMap<i64, &JudgedCase> =
             facts.judged.iter().map(|case| (case.entered, case)).collect();
-        let outcome = |case: &ReportCase| {
-            judged.get(&case.entered).map_or(case.row.major_within_30_days, |judged| judged.major)
-        };
+        let planned = seen.plan.endpoints().iter().find(|planned| planned.endpoint.is_harm());
+        let endpoint = planned.map_or(Endpoint::MajorWithin30Days, |planned| planned.endpoint);
         let mut events = ByArm::<Judged>::default();
+        let (mut pairs, mut changed) = (Vec::new(), false);
         for case in seen.kept() {
+            let told = judged.get(&case.entered).copied();
+            let by_record = endpoint.event(&case.row);
+            let ruled = told.map_or(by_record, |told| endpoint.event(&as_judged(&case.row, told)));
             let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
             let of_arm = events.of_mut(arm);
-            let told = judged.get(&case.entered).into_iter().flat_map(|judged| &judged.events);
-            told.for_each(|event| of_arm.count(event));
-            of_arm.major_by_record += u32::from(case.row.major_within_30_days == Some(true));
-            of_arm.major_as_judged += u32::from(outcome(case) == Some(true));
+            for event in told.into_iter().flat_map(|told| &told.events) {
+                of_arm.count(event);
+                pairs.extend(event.first_two);
+            }
+            of_arm.major_by_record += u32::from(by_record == Some(true));
+            of_arm.major_as_judged += u32::from(ruled == Some(true));
+            changed |= by_record != ruled;
         }
-        let changed = seen.kept().any(|case| outcome(case) != case.row.major_within_30_days);
-        let as_judged = changed.then(|| estimate(seen, outcome)).flatten();
-        let in_words = in_words(&events, as_judged.as_ref());
-        Self { events, as_judged, in_words }
+        let estimate = |planned| {
+            let row = |case: &ReportCase| match judged.get(&case.entered) {
+                Some(told) => as_judged(&case.row, told),
+                None => case.row.clone(),
+            };
+            let rows: Vec<CaseRow> = seen.kept().map(row).collect();
+            primary(&Compared::new(rows.iter(), seen.plan), |_, _| true, planned, seen.plan).1
+        };
+        let as_judged = planned.filter(|_| changed).map(estimate);
+        let agreement = Agreement::of(&pairs, seen.plan.level());
+        let in_words = in_words(&events, as_judged.as_ref(), agreement.as_ref());
+        Self { events, agreement, as_judged, in_words }
     }
 }
 
-/// The planned estimate of major harm with the outcomes as judged.
-fn estimate(seen: &Seen<'_>, outcome: impl Fn(&ReportCase) -> Option<bool>) -> Option<Estimate<Interval>> {
-    let mut endpoints = seen.plan.endpoints().iter();
-    let planned = endpoints.find(|planned| planned.endpoint == Endpoint::MajorWithin30Days)?;
-    let judged = |case: &ReportCase| CaseRow { major_within_30_days: outcome(case), ..case.row.clone() };
-    let rows: Vec<CaseRow> = seen.kept().map(judged).collect();
-    Some(primary(&Compared::new(rows.iter(), seen.plan), |_, _| true, planned, seen.plan).1)
+/// A case with its outcomes as judged.
+fn as_judged(row: &CaseRow, told: &JudgedCase) -> CaseRow {
+    let JudgedCase { major_within_30_days, major_before_discharge, .. } = *told;
+    CaseRow { major_within_30_days, major_before_discharge, ..row.clone() }
 }
 
-fn in_words(events: &ByArm<Judged>, as_judged: Option<&Estimate<Interval>>) -> String {
+fn in_words(
+    events: &ByArm<Judged>,
+    as_judged: Option<&Estimate<Interval>>,
+    agreement: Option<&Agreement>,
+) -> String {
     let both = |of: fn(&Judged) -> u32| of(&events.zero_fluoroscopy) + of(&events.conventional);
     let (reported, settled) = (both(|arm| arm.reported), both(|arm| arm.settled));
     if settled == 0 {
@@ -130,6 +152,13 @@ fn in_words(events: &ByArm<Judged>, as_judged: Option<&Estimate<Interval>>) -> S
             each(|arm| arm.lowered)
         ),
     ];
+    told.extend(agreement.map(|agreement| agreement.in_words.clone()));
+    if both(|arm| arm.deaths_of_follow_up) > 0 {
+        told.push(format!(
+            "Zero-fluoroscopy and conventional: {} deaths that the follow-up alone tells.",
+            each(|arm| arm.deaths_of_follow_up)
+        ));
+    }
     if both(|arm| arm.cannot_tell) > 0 {
         told.push(format!(
             "Of {} too little is recorded to tell; they stand as recorded.",

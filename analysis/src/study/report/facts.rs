@@ -6,7 +6,7 @@ use quietbeam_schema::adjudication::Settled;
 use quietbeam_schema::centre::ScreeningCounts;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
-use quietbeam_schema::vocabulary::{HarmTier, ProcedureGroup};
+use quietbeam_schema::vocabulary::{HarmRuling, HarmTier, ProcedureGroup};
 
 /// What stands around a report.
 #[derive(Debug, Clone, Default)]
@@ -30,18 +30,33 @@ pub struct Facts {
 pub struct JudgedCase {
     /// Its place in the order of entry, by which it is known.
     pub entered: i64,
-    /// Its complications.
+    /// Its complications, and a death that the follow-up alone tells.
     pub events: Vec<JudgedEvent>,
     /// Major harm or death within 30 days where the rulings count, and the record where nothing is
     /// settled; `None` when nobody learnt it.
-    pub major: Option<bool>,
+    pub major_within_30_days: Option<bool>,
+    /// The same before discharge.
+    pub major_before_discharge: Option<bool>,
 }
 
-/// A complication and what its judges make of it.
+/// What tells of an event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ToldBy {
+    /// A complication of the record.
+    Complication,
+    /// The follow-up alone: a death that no complication tells.
+    FollowUp,
+}
+
+/// An event and what its judges make of it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct JudgedEvent {
     /// How grave it is by the record.
     pub by_record: HarmTier,
+    /// What tells of it.
+    pub told_by: ToldBy,
+    /// What the first two judges said without knowing of each other, once both have.
+    pub first_two: Option<[HarmRuling; 2]>,
     /// How it stands; `None` where it cannot be shown without telling that X-ray was used.
     pub settled: Option<Settled>,
 }

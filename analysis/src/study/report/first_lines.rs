@@ -60,6 +60,8 @@ pub struct EndpointLines {
     pub populations: String,
     /// The crude difference beside the planned one.
     pub crude: String,
+    /// What the endpoint means, and until when it counts.
+    pub definition: String,
     /// What was not tested.
     pub not_tested: &'static str,
 }
@@ -122,21 +124,14 @@ impl EndpointLines {
             estimate: estimate(result.endpoint, found, method),
             populations: populations(result),
             crude: crude(result.endpoint, found, &result.as_intended),
+            definition: result.endpoint.definition().in_words(),
             not_tested: "Superiority was not tested.",
         }
     }
 }
 
-/// The subject of a sentence about an endpoint, with its verb.
-fn subject(endpoint: Endpoint) -> (&'static str, &'static str, &'static str) {
-    match endpoint {
-        Endpoint::AcuteSuccess => ("acute success", "is", "worse"),
-        Endpoint::MajorWithin30Days => ("major complications within 30 days", "are", "more frequent"),
-    }
-}
-
 fn question(place: usize, result: &PlannedResult) -> String {
-    let (what, verb, how) = subject(result.endpoint);
+    let (what, verb, how) = result.endpoint.subject();
     let rank = if place == 0 { "Primary question" } else { "Next question" };
     format!("{rank}: {verb} {what} less than {} {how} with zero-fluoroscopy?", points(result.margin))
 }
@@ -151,8 +146,8 @@ fn answer(claim: Decision) -> &'static str {
 }
 
 fn estimate(endpoint: Endpoint, found: Result<Interval, NotEstimable>, method: PrimaryMethod) -> String {
-    let (what, _, _) = subject(endpoint);
-    let were = if endpoint == Endpoint::AcuteSuccess { "was" } else { "were" };
+    let (what, _, _) = endpoint.subject();
+    let were = if endpoint.is_harm() { "were" } else { "was" };
     let how = match method {
         PrimaryMethod::Standardised | PrimaryMethod::OverlapWeighted => "after adjustment",
         PrimaryMethod::WithinCentres => "within centres",
@@ -191,10 +186,8 @@ fn crude(endpoint: Endpoint, found: Result<Interval, NotEstimable>, decided: &Pl
     };
     let told = format!("The crude difference was {}", difference(&crude, decimals(endpoint)));
     let Ok(found) = found else { return format!("{told}.") };
-    let better = match endpoint {
-        Endpoint::AcuteSuccess => crude.estimate - found.estimate,
-        Endpoint::MajorWithin30Days => found.estimate - crude.estimate,
-    };
+    let higher = crude.estimate - found.estimate;
+    let better = if endpoint.is_harm() { -higher } else { higher };
     // Half of the last digit that is told.
     let told_apart = 0.5 * 0.1_f64.powi(decimals(endpoint) as i32 + 2);
     if better.abs() < told_apart {

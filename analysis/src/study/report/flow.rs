@@ -6,7 +6,7 @@ use super::prose::{and, cases};
 use super::{ReportCase, Seen};
 use crate::study::endpoint::{Endpoint, Tally, tally_by_centre};
 use crate::study::numerals;
-use crate::study::planned::{LeftOutCount, PlannedComparison};
+use crate::study::planned::{LeftOutCount, PlannedComparison, is_none};
 use crate::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
@@ -40,8 +40,11 @@ pub struct Flow {
     pub in_cut: u32,
     /// Cases that the plan leaves out.
     pub left_out: Vec<LeftOutCount>,
-    /// Cases intended as near-zero, a group of their own.
+    /// Cases intended as near-zero that the plan counts in neither arm.
     pub near_zero: u32,
+    /// Cases intended as near-zero that it counts in one.
+    #[serde(skip_serializing_if = "is_none")]
+    pub near_zero_compared: u32,
     /// Cases analysed, both arms.
     pub analysed: u32,
     /// The arms.
@@ -175,6 +178,7 @@ impl Flow {
             in_cut: cases.in_cohort,
             left_out: cases.left_out.clone(),
             near_zero: cases.near_zero,
+            near_zero_compared: cases.near_zero_compared,
             analysed: arms.zero_fluoroscopy.as_intended + arms.conventional.as_intended,
             arms,
             crossed_over_because: reasons(seen),
@@ -182,6 +186,10 @@ impl Flow {
             in_words: String::new(),
         };
         flow.in_words = in_words(&flow);
+        if cases.near_zero_compared > 0 {
+            flow.in_words.push(' ');
+            flow.in_words.push_str(&cases.near_zero_in_words(seen.plan.near_zero()));
+        }
         flow
     }
 }
@@ -230,7 +238,8 @@ fn not_sent(log: &[LogCounts]) -> Vec<ReasonCount<ExclusionReason>> {
 
 fn reasons(seen: &Seen<'_>) -> Vec<ReasonCount<FluoroReason>> {
     let crossed = |case: &&ReportCase| {
-        case.row.beam_on() && Population::AsIntended.arm(&case.row) == Some(Arm::ZeroFluoroscopy)
+        Population::AsIntended.arm(&case.row) == Some(Arm::ZeroFluoroscopy)
+            && Population::PerProtocol.arm(&case.row).is_none()
     };
     let mut counts = BTreeMap::<FluoroReason, u32>::new();
     for reason in seen.kept().filter(crossed).flat_map(|case| &case.course.reasons) {

@@ -10,15 +10,9 @@ use crate::methods::survival::{kaplan_meier_log_log_interval, survival_differenc
 use crate::study::dose::{Quartiles, quartiles};
 use crate::study::endpoint::{Estimate, reason_in_words};
 use crate::study::numerals;
+use crate::study::plan::RecurrenceWindow;
 use crate::study::population::{Arm, ByArm, Population};
 use serde::Serialize;
-
-/// Days during which a recurrence does not count: about two months, by the consensus statement of
-/// 2024 of the European and other rhythm societies (from memory: eight weeks).
-pub const BLANKING_DAYS: u32 = 60;
-
-/// The curves go no further than a year.
-const HORIZON: u32 = 365;
 
 /// First documented recurrence after blanking, in ablations for atrial fibrillation. The curves
 /// begin when blanking ends, with the cases followed until then and without an earlier
@@ -27,6 +21,8 @@ const HORIZON: u32 = 365;
 pub struct Recurrence {
     /// Days of blanking.
     pub blanking_days: u32,
+    /// The last day that the plan looks at.
+    pub horizon: u32,
     /// Each arm, as intended.
     pub arms: ByArm<RecurrenceCurve>,
     /// The last day that both curves reach; absent where an arm has none.
@@ -54,7 +50,7 @@ pub struct RecurrenceCurve {
     pub until: Option<u32>,
     /// Freedom from recurrence on that day, log–log limits.
     pub free_at_end: Estimate<Interval>,
-    /// Cases still followed at the quarters between the end of blanking and a year.
+    /// Cases still followed at the quarters between the end of blanking and the last day of the plan.
     pub still_followed: [StillFollowed; 5],
 }
 
@@ -78,7 +74,7 @@ pub struct StillFollowed {
 
 impl Recurrence {
     pub(super) fn new(seen: &Seen<'_>) -> Self {
-        let level = seen.plan.level();
+        let (level, window) = (seen.plan.level(), seen.plan.recurrence());
         let arms = ByArm::from_fn(|arm| Followed::of(seen, arm));
         let curves = arms.map(|followed| Curve::of(&followed.days));
         let told = ByArm::from_fn(|arm| arms.of(arm).told(curves.of(arm), level));
@@ -90,9 +86,10 @@ impl Recurrence {
             survival_difference_interval(first, second, until.ok_or(no_cases)?, level)
         };
         Self {
-            blanking_days: BLANKING_DAYS,
+            blanking_days: window.blanking_days(),
+            horizon: window.until_day(),
             difference: difference().into(),
-            in_words: in_words(&told),
+            in_words: in_words(&told, window),
             arms: told,
             until,
         }
@@ -100,8 +97,8 @@ impl Recurrence {
 }
 
 /// The follow-up of one arm.
-#[derive(Default)]
 struct Followed {
+    window: RecurrenceWindow,
     cases: u32,
     not_followed: u32,
     early: u32,
@@ -110,7 +107,8 @@ struct Followed {
 
 impl Followed {
     fn of(seen: &Seen<'_>, arm: Arm) -> Self {
-        let mut followed = Self::default();
+        let window = seen.plan.recurrence();
+        let mut followed = Self { window, cases: 0, not_followed: 0, early: 0, days: Vec::new() };
         let own = seen
             .kept()
             .filter(|case| case.row.procedure.is_af() && Population::AsIntended.arm(&case.row) == Some(arm));
@@ -120,12 +118,13 @@ impl Followed {
 
     fn add(&mut self, case: &ReportCase) {
         self.cases += 1;
+        let blanking = self.window.blanking_days();
         let later = case.course.later;
         let known = later.last_day.max(later.death_day).map(u32::from);
         match (later.recurrence_day.map(u32::from), known) {
-            (Some(day), _) if day <= BLANKING_DAYS => self.early += 1,
+            (Some(day), _) if day <= blanking => self.early += 1,
             (Some(days), _) => self.days.push(FollowUp { days, ended: Ended::Event }),
-            (None, Some(days)) if days > BLANKING_DAYS => {
+            (None, Some(days)) if days > blanking => {
                 self.days.push(FollowUp { days, ended: Ended::Censored });
             }
             (None, _) => self.not_followed += 1,
@@ -137,7 +136,7 @@ impl Followed {
         let mut days: Vec<u32> = self.days.iter().map(|case| case.days).collect();
         days.sort_unstable_by(|one, other| other.cmp(one));
         let tenth = days.len().div_ceil(10).checked_sub(1)?;
-        days.get(tenth).map(|day| (*day).min(HORIZON))
+        days.get(tenth).map(|day| (*day).min(self.window.until_day()))
     }
 
     fn told(&self, curve: &Result<Curve, NotEstimable>, level: Confidence) -> RecurrenceCurve {
@@ -145,10 +144,11 @@ impl Followed {
         let steps = curve.iter().flat_map(Curve::event_days).filter(|step| Some(step.day) <= until);
         let free = || {
             let curve = curve.as_ref().map_err(|why| *why)?;
-            kaplan_meier_log_log_interval(curve, until.unwrap_or(HORIZON), level)
+            kaplan_meier_log_log_interval(curve, until.unwrap_or(self.window.until_day()), level)
         };
         let still = |quarter: u32| {
-            let day = BLANKING_DAYS + (HORIZON - BLANKING_DAYS) * quarter / 4;
+            let (blanking, end) = (self.window.blanking_days(), self.window.until_day());
+            let day = blanking + (end - blanking) * quarter / 4;
             StillFollowed { day, cases: self.days.iter().filter(|case| case.days >= day).count() as u32 }
         };
         RecurrenceCurve {
@@ -164,7 +164,8 @@ impl Followed {
     }
 }
 
-fn in_words(arms: &ByArm<RecurrenceCurve>) -> String {
+fn in_words(arms: &ByArm<RecurrenceCurve>, window: RecurrenceWindow) -> String {
+    let blanking = window.blanking_days();
     let told = |arm: Arm| {
         let curve = arms.of(arm);
         let end = match (&curve.free_at_end, curve.until) {
@@ -181,7 +182,7 @@ fn in_words(arms: &ByArm<RecurrenceCurve>) -> String {
             (Estimate::Estimated(_), None) => "nobody was followed".to_owned(),
         };
         format!(
-            "Of {} {} cases followed beyond day {BLANKING_DAYS} {end}.",
+            "Of {} {} cases followed beyond day {blanking} {end}.",
             numerals::count(curve.followed),
             arm.name()
         )

@@ -23,12 +23,12 @@ pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use driving::{
     Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
 };
-pub use facts::{Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, LogCounts, Origin};
+pub use facts::{Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, LogCounts, Origin, ToldBy};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
 pub use harms::{HarmLine, Harms};
-pub use later::{ArmTime, BLANKING_DAYS, ProcedureTime, Recurrence, RecurrenceCurve, Step, StillFollowed};
+pub use later::{ArmTime, ProcedureTime, Recurrence, RecurrenceCurve, Step, StillFollowed};
 pub use questions::{
     Axis, BadgeReadings, DoseAndMinutes, DoseInTwoParts, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn,
     Limit, MGY, MINUTES, NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
@@ -196,6 +196,7 @@ struct Seen<'p> {
 
 impl<'p> Seen<'p> {
     fn new(mut all: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
+        all.iter_mut().for_each(|case| case.row.near_zero_in = plan.near_zero_arm());
         all.sort_by_cached_key(|case| (case.row.content(), case.entered));
         let stays = all.iter().map(|case| plan.eligibility().left_out(&case.row).is_none()).collect();
         Self { ordinals: treated::ordinals(&all), stays, all, plan }

@@ -33,7 +33,7 @@ pub(super) fn and(parts: &[String]) -> String {
 pub(super) fn decimals(endpoint: Endpoint) -> usize {
     match endpoint {
         Endpoint::AcuteSuccess => 1,
-        Endpoint::MajorWithin30Days => 2,
+        Endpoint::MajorWithin30Days | Endpoint::MajorBeforeDischarge => 2,
     }
 }
 

@@ -48,8 +48,18 @@ pub(super) fn computation(origin: &Origin) -> String {
 
 /// The endpoints with their windows, and who judged them.
 pub(super) fn endpoints(report: &Report) -> String {
-    let derived = "Acute success: at the end of the procedure, by the rule of its type; partial success counts as failure. Major complications: death, or a complication of the major tier that began within 30 days, by a definition that does not ask how it was found. Both are derived from what the centre recorded, or the centre's own judgement with its reason.";
-    format!("{derived} {}", report.adjudication.in_words)
+    let plan = &report.planned.plan;
+    let defined = plan
+        .endpoints()
+        .iter()
+        .map(|planned| format!("{}: {}", planned.endpoint.label(), planned.endpoint.definition().in_words()));
+    let defined: Vec<String> = defined.collect();
+    format!(
+        "{} All are derived from what the centre recorded, or are the centre's own judgement with its reason. Recurrence counts {}, as a description. {}",
+        defined.join(" "),
+        plan.recurrence().in_words(),
+        report.adjudication.in_words
+    )
 }
 
 /// Completeness, delay, questions, signatures, verification, consecutive cases.

@@ -56,7 +56,7 @@ fn whole(docket: &Docket, gone: bool) -> Markup {
             p {
                 "How the case was guided, what dose it had, what imaging saw and when, the centre, the operator, and what anybody "
                 "judged before. Events stand in an order that tells nothing. An injury by X-ray tells its arm by itself and is not "
-                "put before anyone. If something gives the arm away all the same, say so in your sentence. "
+                "put before anyone. A death within 30 days that the follow-up alone tells is an event too. If something gives the arm away all the same, say so in your sentence. "
                 "For research; what must be reported by law is reported by the centre."
             }
         }

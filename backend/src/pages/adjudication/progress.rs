@@ -43,6 +43,11 @@ fn whole(events: &[Event]) -> Markup {
             (counted(open.len(), "is open", "are open")) "."
             @if unclear > 0 { " Of " (counted(unclear, "one", "the settled")) " too little is recorded to tell: ask the centre, and what it adds is judged anew." }
         }
+        @if let Some(agreement) = adjudication::agreement(events) {
+            h2 { "How far the judges agree" }
+            p { (agreement.in_words) }
+            p.small { "Kappa is 0 where they agree as often as chance would have it, and 1 where always. Who rules first changes from event to event." }
+        }
         @if open.is_empty() { p { "Nothing is open." } } @else { h2 { "Open" } (table("Waiting for a judge", &open)) }
         @if !settled.is_empty() {
             h2 { "Settled" }

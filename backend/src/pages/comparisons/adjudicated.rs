@@ -12,10 +12,11 @@ type Of = fn(&Judged) -> u32;
 /// The section.
 pub(super) fn section(adjudication: &Adjudication) -> Markup {
     let arms = &adjudication.events;
-    let lines: [(&str, Of); 8] = [
+    let lines: [(&str, Of); 9] = [
         ("Events reported", |arm| arm.reported),
+        ("Of these, deaths that the follow-up alone tells", |arm| arm.deaths_of_follow_up),
         ("Settled by people who did not know the arm", |arm| arm.settled),
-        ("Of these, by a third judge", |arm| arm.by_third),
+        ("Of the settled, by a third judge", |arm| arm.by_third),
         ("Too little recorded to tell", |arm| arm.cannot_tell),
         ("Not to be shown without telling that X-ray was used", |arm| arm.not_shown),
         ("Judged major, by the record not", |arm| arm.raised),

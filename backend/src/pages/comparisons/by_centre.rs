@@ -16,7 +16,11 @@ pub(super) fn forest(counted: &Counted, of: Confidence, number: usize) -> Markup
     let forest = drawing(counted);
     let side = if counted.endpoint.worse_when() == "lower" { "is not worse" } else { "is not more frequent" };
     let figure = Figure {
-        id: if counted.endpoint == Endpoint::AcuteSuccess { "centres-success" } else { "centres-harm" },
+        id: match counted.endpoint {
+            Endpoint::AcuteSuccess => "centres-success",
+            Endpoint::MajorWithin30Days => "centres-harm",
+            Endpoint::MajorBeforeDischarge => "centres-harm-in-hospital",
+        },
         lead: format!("Figure {number}."),
         caption: format!(
             "{} by centre: zero-fluoroscopy minus conventional, as intended. Dot size follows weight; lines are {} score intervals. Shading marks the side on which zero-fluoroscopy {side} by the margin. The filled diamond is what the plan decides by.",
@@ -93,11 +97,7 @@ fn drawing(counted: &Counted) -> Forest {
         });
     }
     Forest {
-        counted: if counted.endpoint == Endpoint::AcuteSuccess {
-            "success / known"
-        } else {
-            "events / known"
-        },
+        counted: if counted.endpoint.is_harm() { "events / known" } else { "success / known" },
         side: Side { margin: counted.margin },
         centres: centres.collect(),
         together,

@@ -116,7 +116,10 @@ pub(super) fn populations(found: &PlannedComparison) -> Markup {
         section id="populations" {
             h2 { "Every way of estimating it" }
             p { "The line in bold is the one that the plan chose; the others stand beside it so that nobody need ask." }
-            @for result in &found.endpoints { (as_blocks(&estimators(result, found))) }
+            @for result in &found.endpoints {
+                (as_blocks(&estimators(result, found)))
+                p.small { (result.endpoint.definition().in_words()) }
+            }
         }
     }
 }

@@ -38,7 +38,7 @@ fn curves(found: &Recurrence, number: usize) -> Markup {
         line(Strategy::Zero, &found.arms.zero_fluoroscopy),
     ];
     let plot = RecurrenceCurves {
-        blanking: f64::from(found.blanking_days),
+        days: (f64::from(found.blanking_days), f64::from(found.horizon)),
         lines: lines.into_iter().flatten().collect(),
     };
     let figure = Figure {

@@ -21,14 +21,11 @@ pub(crate) struct RecurrenceLine {
 
 /// The figure.
 pub(crate) struct RecurrenceCurves {
-    /// The day on which blanking ends.
-    pub(crate) blanking: f64,
+    /// The day on which blanking ends, and the last one of the axis.
+    pub(crate) days: (f64, f64),
     /// The lines.
     pub(crate) lines: Vec<RecurrenceLine>,
 }
-
-/// The days of the axis.
-const HORIZON: f64 = 365.0;
 
 impl RecurrenceCurves {
     /// The drawing.
@@ -40,7 +37,7 @@ impl RecurrenceCurves {
         let most =
             self.lines.iter().flat_map(|line| &line.steps).map(|(_, share)| *share).fold(0.1, f64::max);
         let most = (most * 10.0).ceil() / 10.0;
-        let days = Axis { values: (0.0, HORIZON), pixels: (44.0, width - right) };
+        let days = Axis { values: (0.0, self.days.1), pixels: (44.0, width - right) };
         let share = Axis { values: (0.0, most), pixels: (height - 56.0, 30.0) };
         let content = html! {
             text.quiet x="0" y="14" { "recurrence, per 100" }
@@ -64,9 +61,9 @@ impl RecurrenceCurves {
         let (bottom, top) = share.pixels;
         html! {
             path.ink d={ "M" (number(left)) " " (number(top)) "V" (number(bottom)) "H" (number(right)) } {}
-            path.ink.dashed d={ "M" (number(days.at(self.blanking))) " " (number(top)) "V" (number(bottom)) } {}
-            text.quiet.halo x=(number(days.at(self.blanking) + 6.0)) y=(number(top + 12.0)) { "blanking ends" }
-            @for day in [0.0, 60.0, 120.0, 180.0, 240.0, 300.0, 365.0] {
+            path.ink.dashed d={ "M" (number(days.at(self.days.0))) " " (number(top)) "V" (number(bottom)) } {}
+            text.quiet.halo x=(number(days.at(self.days.0) + 6.0)) y=(number(top + 12.0)) { "blanking ends" }
+            @for day in self.ticks() {
                 path.ink d={ "M" (number(days.at(day))) " " (number(bottom)) "v6" } {}
                 text x=(number(days.at(day))) y=(number(bottom + 22.0)) text-anchor="middle" { (day) }
             }
@@ -78,13 +75,22 @@ impl RecurrenceCurves {
         }
     }
 
+    /// Whole months that part the axis in about six, and its last day.
+    fn ticks(&self) -> Vec<f64> {
+        let last = self.days.1;
+        let step = (last / 180.0).round().max(1.0) * 30.0;
+        let before = (0..60).map(|tick| f64::from(tick) * step).take_while(|day| day + step / 2.0 < last);
+        before.chain([last]).collect()
+    }
+
     fn line(&self, line: &RecurrenceLine, days: Axis, share: Axis) -> Markup {
-        let mut path = format!("M{} {}", number(days.at(self.blanking)), number(share.at(0.0)));
+        let mut path = format!("M{} {}", number(days.at(self.days.0)), number(share.at(0.0)));
         for (day, value) in line.steps.iter().filter(|(day, _)| *day <= line.until) {
             path.push_str(&format!("H{}V{}", number(days.at(*day)), number(share.at(*value))));
         }
         path.push_str(&format!("H{}", number(days.at(line.until))));
-        let quarters = [0.25, 0.5, 0.75, 1.0].map(|part| self.blanking + part * (line.until - self.blanking));
+        let (begin, _) = self.days;
+        let quarters = [0.25, 0.5, 0.75, 1.0].map(|part| begin + part * (line.until - begin));
         let value_at = |day: f64| {
             line.steps.iter().take_while(|(step, _)| *step <= day).last().map_or(0.0, |(_, value)| *value)
         };

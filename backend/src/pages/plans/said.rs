@@ -4,7 +4,7 @@ use maud::{Markup, html};
 use quietbeam_analysis::methods::non_inferiority::Margin;
 use quietbeam_analysis::study::decision::points;
 use quietbeam_analysis::study::numerals::{count, in_words, level, percent};
-use quietbeam_analysis::study::plan::{ALWAYS, AnalysisPlan, PlannedEndpoint, PlannedLooks};
+use quietbeam_analysis::study::plan::{AnalysisPlan, PlannedEndpoint, PlannedLooks};
 use quietbeam_schema::vocabulary::Coded;
 
 use super::typed::points_of;
@@ -19,6 +19,7 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
             dl.terms {
                 dt { "Procedures" } dd { (labels(&eligibility.procedure_groups)) }
                 dt { "Left out" } dd { (labels(&eligibility.exclude)) }
+                dt { "Near-zero" } dd { (plan.near_zero().label()) p.small { (definition(plan.near_zero())) } }
                 @if let Some(least) = eligibility.least_capture { dt { "Sent in" } dd { "at least " (percent(least, 0)) " of a centre's eligible ablations" } }
             }
         }
@@ -35,6 +36,7 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
                 dt { "Intervals" } dd { (level(plan.level().level())) }
                 dt { "Outcome known in" } dd { "at least " (percent(plan.least_known(), 0)) " of each arm, or nothing is concluded" }
                 dt { "Beside it" } dd { (labels(plan.sensitivity())) }
+                dt { "Recurrence" } dd { "counts " (plan.recurrence().in_words()) p.small { "Described by curves, without a verdict." } }
                 dt { "Told apart by" } dd { (labels(plan.subgroups())) p.small { "Other kinds of patient are exploratory." } }
             }
         }
@@ -44,7 +46,7 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
         }
         section {
             h2 { "What every plan here does" }
-            ul.always { @for sentence in ALWAYS { li { (sentence) } } }
+            ul.always { @for sentence in plan.always() { li { (sentence) } } }
         }
     }
 }
@@ -70,6 +72,7 @@ fn endpoint(planned: &PlannedEndpoint) -> Markup {
     let worse = planned.endpoint.worse_when();
     html! {
         p.strong { (planned.endpoint.label()) ": less than " (points(size.size())) " worse" }
+        p { (planned.endpoint.definition().in_words()) }
         p { (planned.reason) }
         p.small { "Source: " (planned.source) ". Worse when " (worse) "; expected in the conventional arm: " (points_of(planned.expected)) " %." }
     }

@@ -3,7 +3,8 @@
 
 use quietbeam_analysis::study::endpoint::Endpoint;
 use quietbeam_analysis::study::plan::{
-    AnalysisPlan, EligibilityForm, EndpointForm, LooksForm, PlanForm, PlanRefusal, Trouble as Why,
+    AnalysisPlan, EligibilityForm, EndpointForm, LooksForm, PlanForm, PlanRefusal, RecurrenceForm,
+    Trouble as Why,
 };
 use quietbeam_schema::value::decimal_point;
 
@@ -13,7 +14,7 @@ use crate::pages::trouble::{Trouble, Troubles};
 use crate::pages::words::sentence;
 
 /// How many endpoints a page asks for: as many as there are.
-pub(super) const ENDPOINTS: usize = Endpoint::ALL.len();
+const ENDPOINTS: usize = Endpoint::ALL.len();
 
 /// An endpoint as typed.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -34,6 +35,13 @@ pub(super) struct TypedLooks {
     pub(super) exponent: String,
 }
 
+/// Days of recurrence as typed; blank for the usual ones.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct TypedRecurrence {
+    pub(super) blanking_days: String,
+    pub(super) until_day: String,
+}
+
 /// A plan as typed.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Typed {
@@ -42,6 +50,7 @@ pub(super) struct Typed {
     pub(super) procedure_groups: Vec<String>,
     pub(super) exclude: Vec<String>,
     pub(super) least_capture: String,
+    pub(super) near_zero: String,
     pub(super) level: String,
     pub(super) method: String,
     pub(super) covariates: Vec<String>,
@@ -51,6 +60,7 @@ pub(super) struct Typed {
     pub(super) subgroups: Vec<String>,
     pub(super) endpoints: [TypedEndpoint; ENDPOINTS],
     pub(super) looks: TypedLooks,
+    pub(super) recurrence: TypedRecurrence,
     /// Why an existing plan is amended.
     pub(super) reason: String,
 }
@@ -73,6 +83,7 @@ impl Typed {
             procedure_groups: all("eligibility-procedure_groups"),
             exclude: all("eligibility-exclude"),
             least_capture: one("eligibility-least_capture"),
+            near_zero: one("near_zero"),
             level: one("level"),
             method: one("method"),
             covariates: all("covariates"),
@@ -86,6 +97,10 @@ impl Typed {
                 each_arm: one("looks-each_arm"),
                 spending: one("looks-spending"),
                 exponent: one("looks-exponent"),
+            },
+            recurrence: TypedRecurrence {
+                blanking_days: one("recurrence-blanking_days"),
+                until_day: one("recurrence-until_day"),
             },
             reason: one("reason"),
         }
@@ -101,6 +116,7 @@ impl Typed {
             procedure_groups: form.eligibility.procedure_groups,
             exclude: form.eligibility.exclude,
             least_capture: form.eligibility.least_capture.map_or(String::new(), points_of),
+            near_zero: form.near_zero.unwrap_or_default(),
             level: points_of(form.level),
             method: form.method,
             covariates: form.covariates,
@@ -110,6 +126,7 @@ impl Typed {
             subgroups: form.subgroups,
             endpoints: std::array::from_fn(|_| endpoints.next().map(TypedEndpoint::from).unwrap_or_default()),
             looks: form.looks.map(TypedLooks::from).unwrap_or_default(),
+            recurrence: form.recurrence.map(TypedRecurrence::from).unwrap_or_default(),
             reason: String::new(),
         }
     }
@@ -124,6 +141,7 @@ impl Typed {
                 exclude: self.exclude.clone(),
                 least_capture: (!self.least_capture.is_empty()).then(|| share(&self.least_capture)),
             },
+            near_zero: (!self.near_zero.is_empty()).then(|| self.near_zero.clone()),
             level: share(&self.level),
             method: self.method.clone(),
             covariates: self.covariates.clone(),
@@ -138,7 +156,26 @@ impl Typed {
                 .map(TypedEndpoint::form)
                 .collect(),
             looks: self.looks.form(),
+            recurrence: self.recurrence.form(),
         }
+    }
+}
+
+impl From<RecurrenceForm> for TypedRecurrence {
+    fn from(form: RecurrenceForm) -> Self {
+        Self { blanking_days: form.blanking_days.to_string(), until_day: form.until_day.to_string() }
+    }
+}
+
+impl TypedRecurrence {
+    /// A day left blank is as usual; one that cannot be read is none that is taken.
+    fn form(&self) -> Option<RecurrenceForm> {
+        let day = |text: &str, usual| if text.is_empty() { usual } else { text.parse().unwrap_or(u32::MAX) };
+        let usual = RecurrenceForm::default();
+        (*self != Self::default()).then(|| RecurrenceForm {
+            blanking_days: day(&self.blanking_days, usual.blanking_days),
+            until_day: day(&self.until_day, usual.until_day),
+        })
     }
 }
 
@@ -254,6 +291,7 @@ fn mend(why: &Why) -> String {
         Why::IdleLook(value) => format!("At {} per cent so little would be spent that the look could decide nothing; look later, or choose another spending function.", points_of(*value)),
         Why::Exponent(Some(value)) if value.is_nan() => "Nothing that reads as a number stands here; write the exponent of the cases from 0.1 to 20, such as 2.".to_owned(),
         Why::ExponentUnused => "Only the power of the cases has an exponent; leave it blank.".to_owned(),
+        Why::Blanking(u32::MAX) | Why::RecurrenceUntil(u32::MAX) => "Nothing that reads as a whole number of days stands here; write days from the procedure, such as 60 for blanking and 365 for the last day, or leave both blank.".to_owned(),
         Why::UnknownEndpoint(_) => "Choose the endpoint.".to_owned(),
         Why::UnknownCode { .. } => "Choose from the list.".to_owned(),
         Why::NothingNamed(_) => "Nothing is chosen, so nothing would be compared; choose at least one.".to_owned(),

@@ -7,11 +7,11 @@ use quietbeam_analysis::study::endpoint::Endpoint;
 use quietbeam_analysis::study::plan::costs;
 use quietbeam_schema::ids::PlanId;
 use quietbeam_schema::vocabulary::{
-    CodeList, Coded, Covariate, Exclusion, MissingCovariate, PrimaryMethod, ProcedureGroup, Sensitivity,
-    SpendingFunction, SubgroupBy,
+    CodeList, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod, ProcedureGroup,
+    Sensitivity, SpendingFunction, SubgroupBy,
 };
 
-use super::typed::{ENDPOINTS, Typed, TypedEndpoint, troubles};
+use super::typed::{Typed, TypedEndpoint, troubles};
 use super::{cost, name, page};
 use crate::access::Permit;
 use crate::access::action::RegisterPlan;
@@ -232,12 +232,18 @@ impl Form<'_> {
             value: &self.typed.least_capture,
             number_in: Some("%"),
         });
+        let near_zero = Control::Choice(Choice {
+            name: "near_zero",
+            picks: NearZeroCases::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: some(&self.typed.near_zero).or(Some(NearZeroCases::InNeitherArm.code())),
+        });
         let exclude = choices::<Exclusion>("eligibility-exclude", &self.typed.exclude);
         section(
             "2",
             "Which cases",
             html! {
-                (self.row("eligibility-procedure_groups", ("Procedures", ""), groups, Some(html! { "Cases of other groups are counted and left out. Cases intended as near-zero stand in neither arm." })))
+                (self.row("eligibility-procedure_groups", ("Procedures", ""), groups, Some(html! { "Cases of other groups are counted and left out." })))
+                (self.row("near_zero", ("Near-zero", "where a brief use was intended"), near_zero, Some(definitions(NearZeroCases::LIST))))
                 (self.row("eligibility-exclude", ("Left out of them", ""), exclude, Some(definitions(Exclusion::LIST))))
                 (self.row("eligibility-least_capture", ("Sent in", "of a centre's eligible ablations, at least"), least, Some(html! { "Only where centres that sent in too few are left out." })))
             },
@@ -254,10 +260,10 @@ impl Form<'_> {
         let order =
             if at == 0 { "tested first" } else { "tested only if the one before is shown; may stay empty" };
         section(
-            if at == 0 { "3" } else { "4" },
-            if at == 0 { "First endpoint" } else { "Second endpoint" },
+            ["3", "4", "5"][at],
+            ["First endpoint", "Second endpoint", "Third endpoint"][at],
             html! {
-                (self.row(&endpoint, ("Endpoint", order), Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(html! { "Success is worse when it is lower, harm when it is higher: the registry knows the side." })))
+                (self.row(&endpoint, ("Endpoint", order), Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(meanings())))
                 (self.row(&margin, ("Margin", "how much worse is still acceptable"), number(&margin, &typed.margin, "points"), Some(html! { "3 points: 92 of 100 instead of 95. The smaller the margin, the more cases it takes." })))
                 (self.row(&expected, ("Expected", "in the conventional arm"), number(&expected, &typed.expected, "%"), Some(html! { "For the number of cases only." })))
                 (self.row(&reason, ("Why so much", "at least 20 characters"), Control::Lines(Lines { name: &reason, value: &typed.reason }), Some(html! { "A margin without a reason is refused." })))
@@ -280,9 +286,13 @@ impl Form<'_> {
         });
         let sensitivity = choices::<Sensitivity>("sensitivity", &self.typed.sensitivity);
         let subgroups = choices::<SubgroupBy>("subgroups", &self.typed.subgroups);
-        let per_cent = |name, value| Control::Text(Text { name, value, number_in: Some("%") });
+        let number_in = |name, value, unit| Control::Text(Text { name, value, number_in: Some(unit) });
+        let per_cent = |name, value| number_in(name, value, "%");
+        let recurrence = &self.typed.recurrence;
+        let blanking = number_in("recurrence-blanking_days", &recurrence.blanking_days, "d");
+        let until = number_in("recurrence-until_day", &recurrence.until_day, "d");
         section(
-            if ENDPOINTS == 2 { "5" } else { "" },
+            "6",
             "How it is estimated",
             html! {
                 (self.row("method", ("Method", "what decides"), method, Some(definitions(PrimaryMethod::LIST))))
@@ -292,6 +302,8 @@ impl Form<'_> {
                 (self.row("least_known", ("Outcome known in", "each arm, at least"), per_cent("least_known", &self.typed.least_known), Some(html! { "Below it nothing is concluded." })))
                 (self.row("sensitivity", ("Beside it", "does one thing drive it?"), sensitivity, Some(definitions(Sensitivity::LIST))))
                 (self.row("subgroups", ("Told apart by", "as planned"), subgroups, Some(html! { "The report tells all of them; those chosen here are marked as planned, the others as exploratory. No verdict hangs on any." })))
+                (self.row("recurrence-blanking_days", ("Blanking", "recurrence does not count up to day"), blanking, Some(html! { "Blank: 60. Recurrence is described by curves, without a verdict." })))
+                (self.row("recurrence-until_day", ("Followed until", "the curves end at day"), until, Some(html! { "Blank: 365." })))
             },
         )
     }
@@ -305,7 +317,7 @@ impl Form<'_> {
             chosen: some(&typed.spending),
         });
         section(
-            "6",
+            "7",
             "How often it is looked at",
             html! {
                 (self.row("looks-fractions", ("Looks at", "of the planned cases; blank: one look"), number("looks-fractions", &typed.fractions, "%"), Some(html! { "50; 100 is one look half way and one at the end. Each look is a data cut; they share the level, so that looking often claims nothing more often." })))
@@ -319,7 +331,7 @@ impl Form<'_> {
     fn why(&self) -> Markup {
         let reason = Control::Lines(Lines { name: "reason", value: &self.typed.reason });
         section(
-            "7",
+            "8",
             "Why it is amended",
             html! {
                 (self.row("reason", ("Reason", ""), reason, Some(html! { "Stands beside what was changed, for ever." })))
@@ -368,6 +380,17 @@ fn some(value: &str) -> Option<&str> {
 fn choices<'a, C: Coded>(name: &'a str, chosen: &'a [String]) -> Control<'a> {
     let picks = C::LIST.codes.iter().map(Pick::of).collect();
     Control::Choices(Choices { name, picks, chosen: chosen.iter().map(String::as_str).collect() })
+}
+
+/// What each endpoint means and until when it counts, on demand.
+fn meanings() -> Markup {
+    html! {
+        "Success is worse when it is lower, harm when it is higher: the registry knows the side."
+        details {
+            summary { "What each means" }
+            dl.definitions { @for one in Endpoint::ALL { dt { (one.label()) } dd { (one.definition().in_words()) } } }
+        }
+    }
 }
 
 /// What each choice does, on demand.

@@ -52,7 +52,7 @@ impl Unrecorded {
     pub(in crate::study::report) fn ratio_in_words(&self, endpoint: Endpoint) -> String {
         let of = match endpoint {
             Endpoint::AcuteSuccess => "failure to reach acute success",
-            Endpoint::MajorWithin30Days => "major complications within 30 days",
+            harm => harm.subject().0,
         };
         let number = |ratio: Ratio| match ratio {
             Ratio::Finite(ratio) => numerals::measured(ratio),
@@ -76,19 +76,17 @@ impl Unrecorded {
 
 fn crude(result: &PlannedResult, level: Confidence) -> Result<RatioInterval, NotEstimable> {
     let two = two_arms(&result.as_intended.crude.arms.map(|arm| arm.tally))?;
-    let unwanted = match result.endpoint {
-        Endpoint::AcuteSuccess => TwoArms { first: two.first.complement(), second: two.second.complement() },
-        Endpoint::MajorWithin30Days => two,
+    let unwanted = if result.endpoint.is_harm() {
+        two
+    } else {
+        TwoArms { first: two.first.complement(), second: two.second.complement() }
     };
     Ok(miettinen_nurminen_ratio_interval(unwanted, level))
 }
 
 fn adjusted(result: &PlannedResult) -> Option<f64> {
     let risks = result.as_intended.adjusted.standardised.estimated()?.risks;
-    let unwanted = risks.map(|risk| match result.endpoint {
-        Endpoint::AcuteSuccess => 1.0 - risk,
-        Endpoint::MajorWithin30Days => *risk,
-    });
+    let unwanted = risks.map(|risk| if result.endpoint.is_harm() { *risk } else { 1.0 - risk });
     (unwanted.conventional > 0.0).then(|| unwanted.zero_fluoroscopy / unwanted.conventional)
 }
 
