@@ -38,10 +38,8 @@ pub(crate) struct Published(Vec<(Cohort, SafetySummary)>);
 
 impl Published {
     fn earlier(&self) -> Vec<Earlier<'_>> {
-        let one =
-            |(number, (cohort, summary)): (usize, &'_ (Cohort, SafetySummary))| (number, cohort, summary);
-        let all = self.0.iter().enumerate().map(one);
-        all.map(|(number, cohort, summary)| Earlier {
+        let all = self.0.iter().enumerate();
+        all.map(|(number, (cohort, summary))| Earlier {
             name: format!("safety summary {}", number + 1),
             cohort,
             summary,

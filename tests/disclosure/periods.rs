@@ -2,7 +2,7 @@
 //! whether two summaries leave it or several together.
 
 use crate::around::{Published, amid};
-use crate::summaries::{base, count, design, harmed, tell};
+use crate::summaries::{base, count, design, harmed, hide, tell};
 use proptest::prelude::*;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::published::Published as Told;
@@ -104,20 +104,17 @@ fn two_summaries_of_one_cut_are_read_together() {
     let chosen = design(json!({ "tables": ["complication_class"] }));
     let class = |row| ("complication_class", row, "major");
     let [mut one, mut other] = [0, 1].map(|_| Published::default().compose(&cohort, &chosen));
-    let hide = |summary: &mut SafetySummary, any: Option<u64>, vascular: Option<u64>| {
-        for line in summary.lines.iter_mut().filter(|line| line.major.count == Told::Shown(33)) {
-            line.major.count = Told::Hidden;
-            line.major.share_of_cases = None;
-        }
-        for (row, told) in [("any", any), ("vascular", vascular)] {
-            match told {
-                Some(told) => tell(summary, class(row), told),
-                None => crate::summaries::hide(summary, class(row)),
-            }
+    let major = |summary: &mut SafetySummary, told: Told| {
+        for line in summary.lines.iter_mut().filter(|line| line.cases == Told::Shown(600)) {
+            (line.major.count, line.major.share_of_cases) = (told, None);
         }
     };
-    hide(&mut one, None, Some(30));
-    hide(&mut other, Some(33), None);
+    major(&mut one, Told::Hidden);
+    hide(&mut one, class("any"));
+    tell(&mut one, class("vascular"), 30);
+    major(&mut other, Told::Shown(33));
+    tell(&mut other, class("any"), 33);
+    hide(&mut other, class("vascular"));
     let alone = Published::default();
     assert_eq!([&one, &other].map(|summary| alone.refusal(&cohort, summary)), [None, None]);
     let mut published = Published::default();

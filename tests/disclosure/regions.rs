@@ -15,7 +15,7 @@ fn strict() -> SummaryDesign {
 }
 
 /// Ten centres of 48 cases each.
-fn rows() -> Vec<CaseRow> {
+pub(crate) fn rows() -> Vec<CaseRow> {
     let mut rows = network(24, 0);
     let others: Vec<CaseRow> = rows
         .iter()

@@ -113,12 +113,15 @@ fn inner(
             counts[centre][row * width + column] += u64::from(measure.counts(case));
         }
     }
-    if let Some(eligible) = measures.iter().position(|measure| *measure == Measure::Eligible) {
-        for (centre, group, procedures) in logs.eligible(period) {
-            let row = parts.iter().position(|part| *part == Part::Group(group));
-            if let Some((row, centre)) = row.zip(centres.binary_search(&centre).ok()) {
-                counts[eligible][centre][row * width] += procedures;
-            }
+    let place = |of: Measure| measures.iter().position(|measure| *measure == of);
+    let Some((eligible, not_sent)) = place(Measure::Eligible).zip(place(Measure::NotSent)) else {
+        return counts;
+    };
+    for (centre, group, of_line) in logs.lines(period) {
+        let row = parts.iter().position(|part| *part == Part::Group(group));
+        if let Some((row, centre)) = row.zip(centres.binary_search(&centre).ok()) {
+            counts[eligible][centre][row * width] += of_line.eligible;
+            counts[not_sent][centre][row * width] += of_line.eligible - of_line.sent_in;
         }
     }
     counts
@@ -179,6 +182,9 @@ fn shape(table: SummaryTable, cases: &[Placed<'_>]) -> Shape {
             Shape { parts, by_strategy: true, measures: vec![Measure::Cases] }
         }
         SummaryTable::Completeness => by_strategy(&[Measure::OutcomeKnown, Measure::DeclaredBefore]),
-        SummaryTable::Capture => divided(groups(), &[Measure::Cases, Measure::Eligible, Measure::Logged]),
+        SummaryTable::Capture => divided(
+            groups(),
+            &[Measure::Cases, Measure::Eligible, Measure::Logged, Measure::NotSent, Measure::Unlogged],
+        ),
     }
 }

@@ -48,6 +48,10 @@ pub(super) enum Measure {
     Eligible,
     /// Cases of these quarters: the eligible procedures that were sent in.
     Logged,
+    /// Those of them that were not.
+    NotSent,
+    /// Cases of the other quarters.
+    Unlogged,
     /// Doses below an edge of a printed quartile, or up to it; never shown itself.
     Edge(Dose, Edge),
     /// No count: the printed number of a quartile.
@@ -94,6 +98,8 @@ impl Measure {
             Self::KapReported => "kerma-area product reported".to_owned(),
             Self::Eligible => "eligible procedures".to_owned(),
             Self::Logged => "eligible procedures sent in".to_owned(),
+            Self::NotSent => "eligible procedures not sent in".to_owned(),
+            Self::Unlogged => "cases without a signed log".to_owned(),
             Self::Edge(dose, edge) => format!("{} {}", dose.name(), edge.name()),
             Self::Quartile(dose, quartile) => format!("{} of {}", quartile.name(), dose.name()),
         }
@@ -113,6 +119,8 @@ impl Measure {
             | Self::AirKermaReported
             | Self::KapReported
             | Self::Logged
+            | Self::NotSent
+            | Self::Unlogged
             | Self::Edge(..)
             | Self::Quartile(..) => Meaning::Neutral,
         }
@@ -142,8 +150,9 @@ impl Measure {
             Self::DeclaredBefore => case.declared_before(),
             Self::AirKermaReported | Self::KapReported => self.dose(case).is_some(),
             Self::Logged => case.logged,
-            // They are counted beside the tables, eligible procedures by the logs.
-            Self::Edge(..) | Self::Quartile(..) | Self::Eligible => false,
+            Self::Unlogged => !case.logged,
+            // They are counted beside the tables, and what is no case by the logs.
+            Self::Edge(..) | Self::Quartile(..) | Self::Eligible | Self::NotSent => false,
         }
     }
 
@@ -157,7 +166,7 @@ impl Measure {
         };
         match self {
             Self::Cases | Self::Eligible => vec![],
-            Self::Logged => vec![Self::Cases, Self::Eligible],
+            Self::NotSent => vec![Self::Eligible],
             Self::Drained => vec![Self::Cases, Self::Major],
             Self::Class(_, of) | Self::First(_, of) => vec![Self::Cases, tier(of)],
             _ => vec![Self::Cases],
@@ -231,8 +240,8 @@ impl<'c> Counted<'c> {
         let Asked { cohort, design, regions } = asked;
         let logs = Logs::of(cohort);
         let cases = placed(cohort, period, (&regions.by_centre(cohort), &logs));
-        let logged = design.has(SummaryTable::Capture).then(|| logs.eligible(period));
-        let logged = logged.into_iter().flatten().filter(|(_, _, procedures)| *procedures > 0);
+        let logged = design.has(SummaryTable::Capture).then(|| logs.lines(period));
+        let logged = logged.into_iter().flatten().filter(|(.., line)| line.eligible > 0);
         let centres: BTreeSet<CentreCode> =
             cases.iter().map(|case| case.centre).chain(logged.map(|(centre, ..)| centre)).collect();
         let centres: Vec<CentreCode> = centres.into_iter().collect();

@@ -2,7 +2,7 @@
 //! it, is attacked as one release from every seat, until the attack learns too little.
 
 use super::counted::{Count, Counted};
-use super::series::Series;
+use super::series::{Entered, Series};
 use super::{SafetySummary, SummaryError};
 use crate::methods::disclosure::{Known, Learnt, Profile, attack, attack_to_hide, protect};
 use crate::study::cohort::Cohort;
@@ -40,8 +40,8 @@ pub(super) fn gate(
     earlier: &[Before<'_>],
 ) -> Result<Gate, SummaryError> {
     let mut series = Series::of(counted, earlier)?;
-    let before = attack(&series.release, profile)?;
     let new = series.go_on(counted, earlier)?;
+    let before = before(&series, counted, &new, profile)?;
     let mut hidden = BTreeSet::new();
     let mut known: Option<Learnt> = None;
     loop {
@@ -73,11 +73,23 @@ pub(super) fn judge(
     earlier: &[Before<'_>],
 ) -> Result<Learnt, SummaryError> {
     let mut series = Series::of(counted, earlier)?;
-    let before = attack(&series.release, profile)?;
     let new = series.go_on(counted, earlier)?;
+    let before = before(&series, counted, &new, profile)?;
     let hidden = counted.everything().filter(|count| !shown.contains_key(count)).collect();
     let learnt = attack(&series.showing(counted, &new, &hidden), profile)?.lost_before(&before);
     if learnt.passes() { Ok(learnt) } else { Err(SummaryError::Refused(learnt)) }
+}
+
+/// What every seat knows before a new summary shows anything: of a part of what was published, whoever
+/// had the rest of it knows that it is small.
+fn before(
+    series: &Series<'_>,
+    counted: &Counted<'_>,
+    new: &Entered<'_>,
+    profile: Profile,
+) -> Result<Learnt, SummaryError> {
+    let nothing = series.showing(counted, new, &counted.everything().collect());
+    Ok(attack(&nothing, profile)?)
 }
 
 /// What each table must hide for itself, until the tables agree about the counts they share.

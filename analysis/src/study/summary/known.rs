@@ -2,7 +2,7 @@
 
 use super::super::published::OneOrAll;
 use super::counted::{Count, Counted, Measure, Part, routes};
-use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier, Strategy};
+use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy};
 use std::collections::BTreeSet;
 
 /// How counts hold each other, as readers know it.
@@ -56,6 +56,19 @@ pub(super) fn said(counted: &Counted<'_>) -> BTreeSet<Said> {
     said
 }
 
+/// An eligible procedure was sent in or was not; a case is of a quarter with a signed log or of another.
+fn eligible() -> impl Iterator<Item = Said> {
+    let groups = ProcedureGroup::all().iter().copied().map(Part::Group).chain([Part::All]);
+    groups.flat_map(|part| {
+        let count = |measure| Count { measure, part, strategy: OneOrAll::All };
+        let total = |whole, parts: [Measure; 2]| Said::Total(count(whole), parts.map(count).to_vec());
+        [
+            total(Measure::Eligible, [Measure::Logged, Measure::NotSent]),
+            total(Measure::Cases, [Measure::Logged, Measure::Unlogged]),
+        ]
+    })
+}
+
 /// What readers know beside totals and parts: every complication has a class and was shown by
 /// something, and a dose is reported of a case with X-ray only.
 fn inequalities(counted: &Counted<'_>) -> Vec<Said> {
@@ -86,6 +99,6 @@ fn inequalities(counted: &Counted<'_>) -> Vec<Said> {
             ])
         })
     });
-    let said = classes.chain(routes).chain(doses);
+    let said = classes.chain(routes).chain(doses).chain(eligible());
     said.filter(|said| said.counts().iter().all(|count| counted.counts.contains_key(count))).collect()
 }

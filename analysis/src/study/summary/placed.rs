@@ -72,8 +72,16 @@ pub(super) fn placed<'c>(
     rows.map(place).collect()
 }
 
-/// How many procedures were eligible in the quarters that a signed screening log accounts for.
-pub(super) struct Logs(BTreeMap<(CentreCode, Quarter), BTreeMap<ProcedureGroup, u64>>);
+/// A line of a log: the eligible procedures of a group in a quarter, and how many of them the registry
+/// holds as cases.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Line {
+    pub(super) eligible: u64,
+    pub(super) sent_in: u64,
+}
+
+/// The quarters that a signed screening log accounts for, line by line.
+pub(super) struct Logs(BTreeMap<(CentreCode, Quarter), BTreeMap<ProcedureGroup, Line>>);
 
 impl Logs {
     /// A log accounts for a quarter of its centre if all its lines are signed and none counts fewer
@@ -81,24 +89,17 @@ impl Logs {
     pub(super) fn of(cohort: &Cohort) -> Self {
         let log = &cohort.surroundings().log;
         let signed = Denominators::new(log);
-        let mut sent = BTreeMap::<_, u64>::new();
-        if !log.is_empty() {
-            for case in cohort.rows() {
-                *sent.entry((case.centre, case.period, case.procedure.group())).or_default() += 1;
-            }
-        }
-        let mut quarters = BTreeMap::<_, BTreeMap<ProcedureGroup, u64>>::new();
+        let mut quarters = BTreeMap::<_, BTreeMap<ProcedureGroup, Line>>::new();
         for line in log.iter().filter(|line| signed.is_signed(line.centre, line.period)) {
             let of_quarter = quarters.entry((line.centre, line.period)).or_default();
-            *of_quarter.entry(line.group).or_default() += u64::from(line.counts.eligible());
+            of_quarter.entry(line.group).or_default().eligible += u64::from(line.counts.eligible());
         }
-        for ((centre, quarter, group), cases) in sent {
-            let at = (centre, quarter);
-            let eligible = quarters.get(&at).map(|lines| lines.get(&group).copied().unwrap_or(0));
-            if eligible.is_some_and(|eligible| eligible < cases) {
-                quarters.remove(&at);
+        for case in cohort.rows().iter().filter(|_| !log.is_empty()) {
+            if let Some(of_quarter) = quarters.get_mut(&(case.centre, case.period)) {
+                of_quarter.entry(case.procedure.group()).or_default().sent_in += 1;
             }
         }
+        quarters.retain(|_, lines| lines.values().all(|line| line.sent_in <= line.eligible));
         Self(quarters)
     }
 
@@ -106,11 +107,9 @@ impl Logs {
         self.0.contains_key(&(centre, quarter))
     }
 
-    /// The eligible procedures of a period, line by line.
-    pub(super) fn eligible(&self, period: Period) -> impl Iterator<Item = (CentreCode, ProcedureGroup, u64)> {
+    /// The lines of a period.
+    pub(super) fn lines(&self, period: Period) -> impl Iterator<Item = (CentreCode, ProcedureGroup, Line)> {
         let quarters = self.0.iter().filter(move |((_, quarter), _)| period.holds(*quarter));
-        quarters.flat_map(|((centre, _), lines)| {
-            lines.iter().map(|(group, eligible)| (*centre, *group, *eligible))
-        })
+        quarters.flat_map(|((centre, _), lines)| lines.iter().map(|(group, line)| (*centre, *group, *line)))
     }
 }

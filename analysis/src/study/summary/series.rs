@@ -112,6 +112,7 @@ impl<'s> Series<'s> {
         let new = self.enter(counted, "")?;
         self.link_wholes(&new);
         self.link_stretches(&new);
+        self.speak_of_other_times(&new);
         for (before, cells) in earlier.iter().zip(std::mem::take(&mut self.before)) {
             moved::say(self, (&before.counted, &cells.whole.cells), (counted, &new.whole.cells));
         }
@@ -243,6 +244,24 @@ impl<'s> Series<'s> {
         }
     }
 
+    /// Counts of a time that the new summary does not hold are told by what it counts alike: both are
+    /// parts of something that was published.
+    fn speak_of_other_times(&mut self, new: &Entered<'s>) {
+        let mut alike: BTreeMap<_, BTreeSet<Count>> = BTreeMap::new();
+        for count in new.whole.cells.keys() {
+            alike.entry(what(*count, new.whole.period).0).or_default().insert(*count);
+        }
+        for stretch in self.before.iter().flat_map(Entered::stretches) {
+            for (count, cell) in &stretch.cells {
+                let of_now = self.speaks_of.entry(*cell).or_default();
+                if let Some(alike) = alike.get(&what(*count, stretch.period).0).filter(|_| of_now.is_empty())
+                {
+                    of_now.extend(alike);
+                }
+            }
+        }
+    }
+
     /// Says how a count of an earlier summary and one of the new hold each other. Where a correction
     /// turned it round, everyone could think so.
     pub(super) fn link(&mut self, (before, now): (CellId, CellId), nested: Nested) {
@@ -348,8 +367,13 @@ impl<'s> Series<'s> {
                 next.filter(|count| may(count) && !seen.contains(count)).copied().collect();
             let shown = next.iter().filter(|count| !hidden.contains(count));
             let value = |count: &Count| counted.value(*count).unwrap_or(0);
-            // The cases themselves are what readers want most.
-            let dear = |count: &Count| (count.measure == Measure::Cases, value(count) == 0, value(count));
+            // The cases themselves are what readers want most. How many were eligible stands in one
+            // table alone, and without it nothing tells of those that were not sent in.
+            let dear = |count: &Count| {
+                let wanted = u8::from(count.measure == Measure::Cases) * 2;
+                let wanted = wanted + u8::from(count.measure != Measure::Eligible);
+                (wanted, value(count) == 0, value(count))
+            };
             let cheapest = shown.min_by_key(|count| (dear(count), **count));
             if let Some(count) = cheapest {
                 return Some(*count);

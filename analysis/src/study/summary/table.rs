@@ -149,6 +149,8 @@ pub(super) fn heading(measure: Measure) -> Heading {
         Measure::Drained => named("drained_effusion", "Drained effusion"),
         Measure::Eligible => named("eligible", "Eligible, by signed logs"),
         Measure::Logged => named("sent_in", "Of these, sent in"),
+        Measure::NotSent => named("not_sent_in", "Not sent in"),
+        Measure::Unlogged => named("without_log", "Of these, log not signed"),
         _ => named("cases", "Cases"),
     }
 }
@@ -157,15 +159,7 @@ pub(super) fn heading(measure: Measure) -> Heading {
 #[derive(Clone, Copy)]
 pub(super) enum Slot {
     Count(Count),
-    Part {
-        count: Count,
-        of: Count,
-    },
-    /// What a count leaves of the one that it is part of: told where both are, as anybody can subtract.
-    Rest {
-        of: Count,
-        without: Count,
-    },
+    Part { count: Count, of: Count },
     Quartile(Count),
 }
 
@@ -214,16 +208,6 @@ impl Layout {
             }
             for (slot, cell) in slots.iter().zip(&row.cells) {
                 let said = match (slot, cell) {
-                    // What two counts leave is none of its own, but must be so.
-                    (Slot::Rest { of, without }, cell) => {
-                        let told = |count: &Count| shown.get(count).copied();
-                        let rest =
-                            told(of).zip(told(without)).and_then(|(of, without)| of.checked_sub(without));
-                        if cell.count() != rest {
-                            return None;
-                        }
-                        None
-                    }
                     (Slot::Count(count) | Slot::Part { count, .. }, cell) => Some(*count).zip(cell.count()),
                     (Slot::Quartile(quartile), TableCell::Quantity(number)) => {
                         Some((*quartile, number.to_bits()))
@@ -259,15 +243,6 @@ impl Filling<'_> {
             Slot::Count(count) => TableCell::Count(self.published(count)),
             Slot::Part { count, of } => {
                 TableCell::Part(PublishedPart::new(self.published(count), self.published(of)))
-            }
-            Slot::Rest { of, without } => {
-                let told = (self.published(of), self.published(without));
-                TableCell::Count(match told {
-                    (Published::Shown(of), Published::Shown(without)) => {
-                        Published::Shown(of.saturating_sub(without))
-                    }
-                    _ => Published::Hidden,
-                })
             }
             Slot::Quartile(quartile) => {
                 let may = !self.hidden.contains(&quartile)
