@@ -4,7 +4,7 @@
 //! same on every machine.
 
 use nalgebra::{DMatrix, DVector};
-use pulp::Arch;
+use pulp::{Arch, NullaryFnOnce};
 
 use super::column::Column;
 use super::design::Design;
@@ -158,11 +158,6 @@ impl<'d> RowBlock<'d> {
 
     /// Reads cases `first`, `first + stride`, … until the block or the design is full.
     pub(super) fn read(&mut self, first: usize, stride: usize) {
-        Arch::new().dispatch(|| self.read_lanes(first, stride));
-    }
-
-    #[inline(always)]
-    fn read_lanes(&mut self, first: usize, stride: usize) {
         self.cases = (self.all - first).div_ceil(stride).min(BLOCK);
         self.set_same(0, 1.0);
         self.varying.clear();
@@ -210,7 +205,7 @@ impl<'d> RowBlock<'d> {
 
     /// Σ terms × weights, for each case.
     pub(super) fn combine(&self, weights: &DVector<f64>) -> Lane {
-        Arch::new().dispatch(|| self.combined(weights))
+        Arch::new().dispatch(Combining { block: self, weights })
     }
 
     #[inline(always)]
@@ -226,11 +221,14 @@ impl<'d> RowBlock<'d> {
 
     /// Adds Σ case weight × term. The weights of rows beyond the last case are zero.
     pub(super) fn add_weighted(&self, weights: &Lane, sums: &mut DVector<f64>) {
-        Arch::new().dispatch(|| {
-            let whole = sum_of(weights);
-            self.each_same(|term, value| sums[term] += value * whole);
-            self.each_product(weights, 0, |term, total| sums[term] += total);
-        });
+        Arch::new().dispatch(Weighting { block: self, weights, sums });
+    }
+
+    #[inline(always)]
+    fn add_weights(&self, weights: &Lane, sums: &mut DVector<f64>) {
+        let whole = sum_of(weights);
+        self.each_same(|term, value| sums[term] += value * whole);
+        self.each_product(weights, 0, |term, total| sums[term] += total);
     }
 
     /// Adds Σ case weight × term over the cases of each place, a column a place.
@@ -251,7 +249,7 @@ impl<'d> RowBlock<'d> {
     /// Adds Σ case weight × term × term to the lower triangle. The weights of rows beyond the last
     /// case are zero.
     pub(super) fn add_crossed(&self, weights: &Lane, sums: &mut DMatrix<f64>) {
-        Arch::new().dispatch(|| self.add_crosses(weights, sums));
+        Arch::new().dispatch(Crossing { block: self, weights, sums });
     }
 
     #[inline(always)]
@@ -292,6 +290,54 @@ impl<'d> RowBlock<'d> {
         for term in &self.varying[first..] {
             add(*term, dot(lane, &self.terms[*term]));
         }
+    }
+}
+
+// A pass over a block by the widest arithmetic of the machine. Numbers beside each other are
+// worked on at once and nothing is contracted, so that the width changes no digit. Written as
+// types: a closure would not be made anew for each width.
+
+struct Combining<'a, 'd> {
+    block: &'a RowBlock<'d>,
+    weights: &'a DVector<f64>,
+}
+
+impl NullaryFnOnce for Combining<'_, '_> {
+    type Output = Lane;
+
+    #[inline(always)]
+    fn call(self) -> Lane {
+        self.block.combined(self.weights)
+    }
+}
+
+struct Weighting<'a, 'd> {
+    block: &'a RowBlock<'d>,
+    weights: &'a Lane,
+    sums: &'a mut DVector<f64>,
+}
+
+impl NullaryFnOnce for Weighting<'_, '_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.block.add_weights(self.weights, self.sums);
+    }
+}
+
+struct Crossing<'a, 'd> {
+    block: &'a RowBlock<'d>,
+    weights: &'a Lane,
+    sums: &'a mut DMatrix<f64>,
+}
+
+impl NullaryFnOnce for Crossing<'_, '_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.block.add_crosses(self.weights, self.sums);
     }
 }
 
