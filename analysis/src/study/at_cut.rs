@@ -18,6 +18,33 @@ pub struct AtCut {
     pub low_capture: bool,
 }
 
+/// The screening log of a centre's quarter, added up over its kinds of procedure.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct QuarterLog {
+    /// Ablations performed.
+    pub(super) performed: u32,
+    /// Of these, eligible.
+    pub(super) eligible: u32,
+    /// Of these, sent in.
+    pub(super) submitted: u32,
+    /// Every line is signed.
+    pub(super) signed: bool,
+}
+
+/// The screening logs of a cut by centre and quarter.
+pub(super) fn by_quarter(log: &[LogCounts]) -> BTreeMap<(CentreCode, Quarter), QuarterLog> {
+    let nothing = QuarterLog { performed: 0, eligible: 0, submitted: 0, signed: true };
+    let mut quarters = BTreeMap::new();
+    for line in log {
+        let of = quarters.entry((line.centre, line.period)).or_insert(nothing);
+        of.performed += line.counts.performed();
+        of.eligible += line.counts.eligible();
+        of.submitted += line.counts.submitted();
+        of.signed &= line.signed;
+    }
+    quarters
+}
+
 /// The screening logs of a cut, added up.
 #[derive(Debug, Clone, Default)]
 pub struct Denominators {
@@ -31,11 +58,11 @@ impl Denominators {
     /// From the lines of the logs.
     pub fn new(log: &[LogCounts]) -> Self {
         let mut sums = Self::default();
-        for line in log {
-            *sums.signed.entry((line.centre, line.period)).or_insert(true) &= line.signed;
-            let (submitted, eligible) = sums.sent_in.entry(line.centre).or_default();
-            *submitted += line.counts.submitted();
-            *eligible += line.counts.eligible();
+        for ((centre, quarter), log) in by_quarter(log) {
+            sums.signed.insert((centre, quarter), log.signed);
+            let (submitted, eligible) = sums.sent_in.entry(centre).or_default();
+            *submitted += log.submitted;
+            *eligible += log.eligible;
         }
         sums
     }

@@ -17,7 +17,7 @@ use super::plan::{AnalysisPlan, LeftOut, PlannedEndpoint, is_of_the_cut};
 use super::population::{ByArm, Population};
 use super::sensitivity::{SensitivityLine, beside};
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
-use quietbeam_schema::vocabulary::{Coded, NearZeroCases, PrimaryMethod, Strategy};
+use quietbeam_schema::vocabulary::{NearZeroCases, PrimaryMethod, Strategy};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -92,7 +92,11 @@ impl PlannedFlow {
                 many => format!("{} were", numerals::count(many)),
             },
             if self.near_zero_compared == 1 { "it counts" } else { "they count" },
-            counted.label().to_lowercase()
+            match counted {
+                NearZeroCases::InNeitherArm => "in neither arm",
+                NearZeroCases::WithZeroFluoroscopy => "with zero-fluoroscopy",
+                NearZeroCases::WithConventional => "with conventional fluoroscopy",
+            }
         )
     }
 }

@@ -8,7 +8,9 @@ use quietbeam_schema::vocabulary::{Coded, Exclusion};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
-use super::components::{Cell, Column, Control, FieldRow, Table, Text, Word, caution, error_summary, filter};
+use super::components::{
+    Cell, Column, Control, FieldRow, Table, Text, Word, as_blocks, caution, error_summary, filter,
+};
 use super::form::Posted;
 use super::frame::{Frame, Page, Visit, may, see_other};
 use super::trouble::Troubles;
@@ -185,7 +187,7 @@ impl Shown {
             }
             div.sides {
                 div {
-                    (self.held())
+                    (as_blocks(&self.held()))
                     @if let Some(other) = &self.beside { (differences(cut, &other.cut, &other.found)) }
                     (self.stood_against())
                     (caution("Cases of a cut are pseudonymous research data."))

@@ -41,7 +41,7 @@ code_list! {
         WithZeroFluoroscopy = "with_zero_fluoroscopy", "With zero-fluoroscopy";
         /// They count with conventional fluoroscopy, and went as intended if X-ray was used: the
         /// question is then whether none is as good as any.
-        WithConventional = "with_conventional", "With conventional fluoroscopy";
+        WithConventional = "with_conventional", "With conventional";
     }
 }
 

@@ -48,8 +48,10 @@ pub fn finding(endpoint: Endpoint) -> Option<Finding> {
     let (recorded_nowhere, half_visible, fully_recorded) = (nowhere?, half?, fully?);
     let said = |found: Recovered| {
         format!(
-            "by {:+.2} points and held the truth in {:.1} % of them; with the truth exactly at the margin it was wrongly called non-inferior in {:.1} %",
-            found.bias_points, found.covered_percent, found.wrongly_shown_percent
+            "by {} points and held the truth in {:.1} % of them; with the truth exactly at the margin it was wrongly called non-inferior in {:.1} %",
+            format!("{:+.2}", found.bias_points).replace('-', "\u{2212}"),
+            found.covered_percent,
+            found.wrongly_shown_percent
         )
     };
     let in_words = format!(

@@ -260,7 +260,9 @@ fn missing(report: &Report) -> String {
         let share = numerals::share(flow.status_30_days_known, flow.as_intended, 1);
         format!("{share} in the {} arm", arm.name())
     });
-    let tipping: Vec<String> = report.driving.iter().map(|line| line.tipping.in_words.clone()).collect();
+    let tipping =
+        report.driving.iter().map(|line| format!("{}: {}", line.endpoint.label(), line.tipping.in_words));
+    let tipping: Vec<String> = tipping.collect();
     format!("The 30-day status is known of {}. {}", and(&known), tipping.join(" "))
 }
 

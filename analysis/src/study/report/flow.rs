@@ -4,6 +4,7 @@
 use super::facts::{Facts, LogCounts};
 use super::prose::{and, cases};
 use super::{ReportCase, Seen};
+use crate::study::at_cut::{QuarterLog, by_quarter};
 use crate::study::endpoint::{Endpoint, Tally, tally_by_centre};
 use crate::study::numerals;
 use crate::study::planned::{LeftOutCount, PlannedComparison, is_none};
@@ -139,17 +140,15 @@ pub(super) type Quarters = BTreeMap<(CentreCode, Quarter), QuarterCounts>;
 
 /// What the logs and the cut say of every quarter of every centre.
 pub(super) fn quarters(all: &[ReportCase], log: &[LogCounts]) -> Quarters {
-    let mut quarters = Quarters::new();
-    for line in log {
-        let of = quarters
-            .entry((line.centre, line.period))
-            .or_insert(QuarterCounts { signed: true, ..QuarterCounts::default() });
-        of.performed += line.counts.performed();
-        of.eligible += line.counts.eligible();
-        of.submitted += line.counts.submitted();
-        of.logged = true;
-        of.signed &= line.signed;
-    }
+    let logged = |QuarterLog { performed, eligible, submitted, signed }| QuarterCounts {
+        performed,
+        eligible,
+        submitted,
+        in_cut: 0,
+        logged: true,
+        signed,
+    };
+    let mut quarters: Quarters = by_quarter(log).into_iter().map(|(of, log)| (of, logged(log))).collect();
     let place = |case: &ReportCase| (case.row.centre, case.row.period);
     for own in all.chunk_by(|one, other| place(one) == place(other)) {
         quarters.entry(place(&own[0])).or_default().in_cut += own.len() as u32;

@@ -13,7 +13,7 @@ use quietbeam_schema::vocabulary::{Coded, Sensitivity};
 
 use super::found::{arm_column, said};
 use crate::pages::assets;
-use crate::pages::components::{Cell, Column, Table};
+use crate::pages::components::{Cell, Column, Table, as_blocks};
 
 /// The section.
 pub(super) fn section(report: &Report) -> Markup {
@@ -23,7 +23,7 @@ pub(super) fn section(report: &Report) -> Markup {
             h2 { "Does one thing drive it?" }
             p { "The planned estimate again on parts of the cases, as intended. No verdict hangs on these." }
             @for (result, driving) in results {
-                (parts(result, driving))
+                (as_blocks(&parts(result, driving)))
                 p { (driving.tipping.in_words) }
                 p { (driving.unrecorded.in_words) }
                 @if let Some(found) = &driving.recovered {
@@ -31,7 +31,7 @@ pub(super) fn section(report: &Report) -> Markup {
                 }
                 @if !driving.subgroups.is_empty() {
                     details.fold { summary { (result.endpoint.label()) " by kind of patient" }
-                        @for subgroup in &driving.subgroups { (kinds(subgroup)) }
+                        @for subgroup in &driving.subgroups { (as_blocks(&kinds(subgroup))) }
                     }
                 }
             }

@@ -6,7 +6,7 @@ use quietbeam_analysis::study::population::ByArm;
 use quietbeam_analysis::study::report::{HarmLine, Harms};
 use quietbeam_schema::vocabulary::Coded;
 
-use crate::pages::components::{Cell, Column, Table};
+use crate::pages::components::{Cell, Column, Table, as_blocks};
 
 /// The section.
 pub(super) fn section(harms: &Harms) -> Markup {
@@ -34,7 +34,7 @@ pub(super) fn section(harms: &Harms) -> Markup {
     html! {
         section id="harms" {
             h2 { "Every class of harm" }
-            (table)
+            (as_blocks(&table))
             p.small { "As intended, crude, no verdict. A case may stand in several classes. What is seen only by looking follows how often anyone looked." }
         }
     }

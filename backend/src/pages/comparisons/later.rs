@@ -31,6 +31,11 @@ fn curves(found: &Recurrence, number: usize) -> Markup {
             steps: curve.steps.iter().map(|step| (f64::from(step.day), step.recurred)).collect(),
             until: f64::from(until),
             label: at_end(curve),
+            still: curve
+                .still_followed
+                .iter()
+                .map(|still| (f64::from(still.day), count(still.cases)))
+                .collect(),
         })
     };
     let lines = [

@@ -12,7 +12,7 @@ use quietbeam_analysis::study::report::{
 use quietbeam_schema::vocabulary::Coded;
 
 use super::found::{arm_column, share};
-use crate::pages::components::{Cell, Column, Table};
+use crate::pages::components::{Cell, Column, Table, as_blocks};
 use crate::pages::figures::{Drawings, Figure, GridMark, LogGrid};
 
 /// The four questions.
@@ -55,9 +55,9 @@ fn feasible(found: &Feasibility) -> Markup {
         section id="feasibility" {
             h2 { "Can it be done?" }
             p { (found.in_words) }
-            (table("All ablations of the cut", std::slice::from_ref(&found.all)))
+            (as_blocks(&table("All ablations of the cut", std::slice::from_ref(&found.all))))
             @for (caption, rows) in parts {
-                @if !rows.is_empty() { details.fold { summary { (caption) } (table(caption, rows)) } }
+                @if !rows.is_empty() { details.fold { summary { (caption) } (as_blocks(&table(caption, rows))) } }
             }
         }
     }
@@ -97,7 +97,7 @@ fn echo(found: &EchoFirst) -> Markup {
         section id="echo-first" {
             h2 { "Does echo see it first?" }
             p { (found.in_words) }
-            (table)
+            (as_blocks(&table))
             p.small { (found.caution) }
         }
     }
@@ -184,7 +184,7 @@ fn protected(found: &WhoIsProtected) -> Markup {
             h2 { "Who is protected?" }
             p { (found.in_words) }
             (table)
-            (limits(&found.limits))
+            (as_blocks(&limits(&found.limits)))
             p.small { (found.no_judgement) }
         }
     }

@@ -8,7 +8,7 @@ use quietbeam_analysis::study::report::{
 };
 
 use super::found::{arm_column, share};
-use crate::pages::components::{Cell, Column, Table};
+use crate::pages::components::{Cell, Column, Table, as_blocks};
 use crate::pages::figures::{BalancePlot, BalanceRow, Drawings, Figure};
 
 /// The section.
@@ -16,11 +16,11 @@ pub(super) fn section(treated: &WhoWasTreated, number: usize) -> Markup {
     html! {
         section id="treated" {
             h2 { "Who was treated" }
-            (baseline(treated))
+            (as_blocks(&baseline(treated)))
             (balance(treated, number))
             p { (treated.overlap_in_words) }
             (learning(treated))
-            (quarters(treated))
+            (as_blocks(&quarters(treated)))
         }
     }
 }

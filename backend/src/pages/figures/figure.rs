@@ -3,7 +3,7 @@
 use maud::{Markup, Render, html};
 
 use super::number;
-use crate::pages::components::Table;
+use crate::pages::components::{Table, as_blocks};
 
 /// One figure of a page.
 pub(crate) struct Figure<const N: usize> {
@@ -29,7 +29,7 @@ impl<const N: usize> Render for Figure<N> {
                 (self.drawings.wide.draw("on-a-desk", &self.in_words))
                 (self.drawings.narrow.draw("on-a-phone", &self.in_words))
                 p.words-of { "In words: " (self.in_words) }
-                details { summary { "Numbers as a table" } (self.numbers) }
+                details { summary { "Numbers as a table" } @if N > 3 { (as_blocks(&self.numbers)) } @else { (self.numbers) } }
             }
         }
     }

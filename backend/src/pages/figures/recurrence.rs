@@ -17,6 +17,8 @@ pub(crate) struct RecurrenceLine {
     pub(crate) until: f64,
     /// The value at the end in words.
     pub(crate) label: String,
+    /// Days, and how many are still followed.
+    pub(crate) still: Vec<(f64, String)>,
 }
 
 /// The figure.
@@ -31,14 +33,15 @@ impl RecurrenceCurves {
     /// The drawing.
     pub(crate) fn draw(&self, size: Size) -> Svg {
         let (width, height, right) = match size {
-            Size::Wide => (1_180.0, 400.0, 240.0),
-            Size::Narrow => (340.0, 320.0, 14.0),
+            Size::Wide => (1_180.0, 460.0, 240.0),
+            Size::Narrow => (340.0, 424.0, 14.0),
         };
         let most =
             self.lines.iter().flat_map(|line| &line.steps).map(|(_, share)| *share).fold(0.1, f64::max);
         let most = (most * 10.0).ceil() / 10.0;
         let days = Axis { values: (0.0, self.days.1), pixels: (44.0, width - right) };
-        let share = Axis { values: (0.0, most), pixels: (height - 56.0, 30.0) };
+        let bottom = if size == Size::Wide { height - 116.0 } else { height - 160.0 };
+        let share = Axis { values: (0.0, most), pixels: (bottom, 30.0) };
         let content = html! {
             text.quiet x="0" y="14" { "recurrence, per 100" }
             (self.axes(days, share, most))
@@ -48,10 +51,12 @@ impl RecurrenceCurves {
                     text.strong x=(number(width - right + 16.0)) y=(number(60.0 + 46.0 * at as f64)) { (name(line.strategy)) }
                     text x=(number(width - right + 16.0)) y=(number(80.0 + 46.0 * at as f64)) { (line.label) }
                 } @else {
-                    text.halo x="52" y=(number(44.0 + 20.0 * at as f64)) { (name(line.strategy)) " " (line.label) }
+                    text x="0" y=(number(bottom + 134.0 + 20.0 * at as f64)) { (name(line.strategy)) " " (line.label) }
                 }
             }
-            text.quiet x=(number((days.pixels.0 + days.pixels.1) / 2.0)) y=(number(height - 8.0)) text-anchor="middle" { "days from the procedure" }
+            text.quiet x=(number((days.pixels.0 + days.pixels.1) / 2.0)) y=(number(bottom + 44.0)) text-anchor="middle" { "days from the procedure" }
+            text.strong x="0" y=(number(bottom + 68.0)) { "still followed" }
+            @for (at, line) in self.lines.iter().enumerate() { (still(line, days, bottom + 90.0 + 22.0 * at as f64)) }
         };
         Svg { width, height, content }
     }
@@ -106,6 +111,20 @@ impl RecurrenceCurves {
                     _ => circle.zf.ring cx=(number(x)) cy=(number(y)) r="5" {},
                 }
             }
+        }
+    }
+}
+
+/// How many of an arm are still followed, under the days of the axis.
+fn still(line: &RecurrenceLine, days: Axis, y: f64) -> Markup {
+    html! {
+        @match line.strategy {
+            Strategy::Conventional => rect.ink-fill x="4" y=(number(y - 10.0)) width="9" height="9" {},
+            _ => circle.zf.ring cx="8" cy=(number(y - 5.0)) r="5" {},
+        }
+        @for (day, cases) in &line.still {
+            @let last = *day >= days.values.1;
+            text x=(number(days.at(*day))) y=(number(y)) text-anchor=(if last { "end" } else { "middle" }) { (cases) }
         }
     }
 }

@@ -12,7 +12,7 @@ use quietbeam_analysis::study::plan::{AnalysisPlan, Change, costs};
 use quietbeam_schema::ids::PlanId;
 use serde_json::Value;
 
-use super::components::{Cell, Column, Table, Word, caution};
+use super::components::{Cell, Column, Table, Word, as_blocks, caution};
 use super::frame::{Page, Visit, may};
 use super::words::moment;
 use crate::access::Permit;
@@ -47,7 +47,7 @@ pub(super) async fn list(
             }
         }
         @if all.is_empty() { p { "No plan is registered yet. Without one every comparison is exploratory." } }
-        @else { (table(&all)) }
+        @else { (as_blocks(&table(&all))) }
         @if may::<RegisterPlan>(visit.signed()?) {
             div.mends {
                 a.button.main href="/plans/new" { "Write a plan" }
