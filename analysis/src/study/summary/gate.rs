@@ -4,7 +4,7 @@
 use super::counted::{Count, Counted};
 use super::series::{Entered, Series};
 use super::{SafetySummary, SummaryError};
-use crate::methods::disclosure::{Known, Learnt, Profile, attack, attack_to_hide, protect};
+use crate::methods::disclosure::{Known, Learnt, Profile, attack, attack_to_hide, protect, surely_lost};
 use crate::study::cohort::Cohort;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -89,7 +89,8 @@ fn before(
     profile: Profile,
 ) -> Result<Learnt, SummaryError> {
     let nothing = series.showing(counted, new, &counted.everything().collect());
-    Ok(attack(&nothing, profile)?)
+    let found = attack(&nothing, profile)?;
+    Ok(surely_lost(&nothing, profile, found))
 }
 
 /// What each table must hide for itself, until the tables agree about the counts they share.
