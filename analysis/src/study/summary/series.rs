@@ -154,7 +154,12 @@ impl<'s> Series<'s> {
             if count.is_of_network() {
                 self.release.of_network(cell);
             }
-            self.speaks_of.entry(cell).or_default().insert(*count);
+            let speaks_of = self.speaks_of.entry(cell).or_default();
+            speaks_of.insert(*count);
+            if count.measure == Measure::NotSent {
+                // Beside the cases that were sent in, the eligible ones tell it.
+                speaks_of.insert(Count { measure: Measure::Eligible, ..*count });
+            }
             cells.insert(*count, cell);
         }
         for quartile in counted.ranks.printed.keys() {
