@@ -81,13 +81,17 @@ pub(super) fn judge(
 }
 
 /// What every seat knows before a new summary shows anything: of a part of what was published, whoever
-/// had the rest of it knows that it is small.
+/// had the rest of it knows that it is small. A release is not blamed for it. Before the first nothing
+/// was known.
 fn before(
     series: &Series<'_>,
     counted: &Counted<'_>,
     new: &Entered<'_>,
     profile: Profile,
 ) -> Result<Learnt, SummaryError> {
+    if series.is_first() {
+        return Ok(Learnt { seats: Vec::new(), rows: Vec::new() });
+    }
     let nothing = series.showing(counted, new, &counted.everything().collect());
     let found = attack(&nothing, profile)?;
     Ok(surely_lost(&nothing, profile, found))

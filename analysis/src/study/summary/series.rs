@@ -105,6 +105,11 @@ impl<'s> Series<'s> {
         Ok(series)
     }
 
+    /// Whether nothing was published before.
+    pub(super) fn is_first(&self) -> bool {
+        self.spoke_of.is_empty()
+    }
+
     /// Adds the new summary and says how it hangs on those before.
     pub(super) fn go_on(
         &mut self,
