@@ -121,12 +121,10 @@ impl Consoles {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum CentreError {
     /// No name, or a very long one.
-    #[error("{field}: write 1 to {longest} characters")]
+    #[error("{field}: write 1 to 120 characters")]
     Text {
         /// Which field.
         field: &'static str,
-        /// How many characters it may have.
-        longest: usize,
     },
     /// Not a unit of kerma-area product, so that no centre could be offered it.
     #[error("kap_unit: what the console shows {0}")]
@@ -151,9 +149,8 @@ impl Centre {
     /// # Errors
     /// When the name is empty or a text too long.
     pub fn check(&self) -> Result<(), CentreError> {
-        check_text(&self.name, "name", 120)?;
-        // It heads a line of a published table.
-        self.region.as_deref().map_or(Ok(()), |region| check_text(region, "region", 40))
+        check_text(&self.name, "name")?;
+        self.region.as_deref().map_or(Ok(()), |region| check_text(region, "region"))
     }
 }
 
@@ -173,10 +170,10 @@ impl Room {
     }
 }
 
-fn check_text(text: &str, field: &'static str, longest: usize) -> Result<(), CentreError> {
+fn check_text(text: &str, field: &'static str) -> Result<(), CentreError> {
     let length = text.trim().chars().count();
-    if length == 0 || length > longest || text.chars().any(char::is_control) {
-        return Err(CentreError::Text { field, longest });
+    if length == 0 || length > 120 || text.chars().any(char::is_control) {
+        return Err(CentreError::Text { field });
     }
     Ok(())
 }

@@ -6,7 +6,6 @@ use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, beside};
 use quietbeam_schema::ids::CentreCode;
 
 use super::RegistryError;
-use super::at_cut::surroundings_of;
 use super::cases::record_of;
 use crate::access::action::ReadOwnPicture;
 use crate::store::{PublicSummary, Session};
@@ -29,8 +28,5 @@ pub fn own_beside(
         }
         Ok::<_, RegistryError>(())
     })?;
-    let mut around = surroundings_of(session, &cut)?;
-    around.log.retain(|line| line.centre == centre);
-    around.regions.retain(|of, _| *of == centre);
-    Ok(beside(&own.amid(around), said)?)
+    Ok(beside(&own, said)?)
 }

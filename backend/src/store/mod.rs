@@ -68,7 +68,6 @@ mod plans;
 mod queries;
 mod questions_at;
 mod receipts;
-mod regions_at;
 mod report_texts;
 mod rule_queries;
 mod screening;
