@@ -16,7 +16,7 @@ pub(super) fn section(treated: &WhoWasTreated, number: usize) -> Markup {
     html! {
         section id="treated" {
             h2 { "Who was treated" }
-            (as_blocks(&baseline(treated)))
+            (baseline(treated))
             (balance(treated, number))
             p { (treated.overlap_in_words) }
             (learning(treated))
