@@ -27,15 +27,7 @@ pub(crate) struct Few {
 
 impl Few {
     fn new(values: Vec<f64>, which: Vec<u8>) -> Self {
-        // Two values need no table of counts: the sum of the places is that of the second.
-        let counts = if values.len() <= 2 {
-            let second: u32 =
-                which.chunks(FEW).map(|some| some.iter().map(|p| u32::from(*p)).sum::<u32>()).sum();
-            vec![which.len() as u32 - second, second]
-        } else {
-            counted(&which, values.len())
-        };
-        Self { values, counts, which }
+        Self { counts: counted(&which, values.len()), values, which }
     }
 
     /// The values from the smallest on.
@@ -174,12 +166,8 @@ impl PartialEq for Column {
 /// The different values from the smallest on, if a byte tells them apart.
 fn distinct(values: &[f64]) -> Option<Vec<f64>> {
     let mut found: Vec<f64> = Vec::new();
-    let mut last = f64::NAN;
-    for value in values {
-        if value.total_cmp(&last).is_eq() {
-            continue;
-        }
-        last = *value;
+    // What stands together often repeats the value before.
+    for value in values.chunk_by(|one, other| one.total_cmp(other).is_eq()).map(|alike| &alike[0]) {
         if let Err(place) = found.binary_search_by(|other| other.total_cmp(value)) {
             if found.len() == FEW {
                 return None;
@@ -221,6 +209,15 @@ mod tests {
         assert!(!column.only(&[1, 2]).varies() && column.only(&[0, 2]).varies());
         assert_eq!(column.only(&[1, 2]).ends(), Some((1.0, 1.0)));
         assert_eq!(column.only(&[]).ends(), None);
+    }
+
+    /// A design refuses it with the place; nothing may fail before.
+    #[test]
+    fn what_is_no_number_is_found_wherever_it_stands() {
+        for values in [vec![f64::NAN], vec![f64::NAN, 1.0], vec![1.0, f64::NAN, 1.0]] {
+            let place = values.iter().position(|value| value.is_nan());
+            assert_eq!(Column::new(values).find(f64::is_nan), place);
+        }
     }
 
     #[test]
