@@ -93,7 +93,6 @@ fn sum(column: &Column, term: impl Fn(f64) -> f64) -> f64 {
 }
 
 /// Rounding does not grow with the number of cases.
-#[inline(always)]
 fn sum_of_sums<T>(cases: &[T], term: impl Fn(&T) -> f64) -> f64 {
     let part = |chunk: &[T]| chunk.iter().map(&term).sum::<f64>();
     cases.chunks(64 * BLOCK).map(|many| many.chunks(BLOCK).map(part).sum::<f64>()).sum()
@@ -221,7 +220,7 @@ impl<'d> RowBlock<'d> {
 
     /// Adds Σ case weight × term. The weights of rows beyond the last case are zero.
     pub(super) fn add_weighted(&self, weights: &Lane, sums: &mut DVector<f64>) {
-        Arch::new().dispatch(Weighting { block: self, weights, sums });
+        Arch::new().dispatch(Adding { block: self, weights, to: Sums::Once(sums) });
     }
 
     #[inline(always)]
@@ -249,7 +248,7 @@ impl<'d> RowBlock<'d> {
     /// Adds Σ case weight × term × term to the lower triangle. The weights of rows beyond the last
     /// case are zero.
     pub(super) fn add_crossed(&self, weights: &Lane, sums: &mut DMatrix<f64>) {
-        Arch::new().dispatch(Crossing { block: self, weights, sums });
+        Arch::new().dispatch(Adding { block: self, weights, to: Sums::Crossed(sums) });
     }
 
     #[inline(always)]
@@ -311,33 +310,26 @@ impl NullaryFnOnce for Combining<'_, '_> {
     }
 }
 
-struct Weighting<'a, 'd> {
+struct Adding<'a, 'd> {
     block: &'a RowBlock<'d>,
     weights: &'a Lane,
-    sums: &'a mut DVector<f64>,
+    to: Sums<'a>,
 }
 
-impl NullaryFnOnce for Weighting<'_, '_> {
+enum Sums<'a> {
+    Once(&'a mut DVector<f64>),
+    Crossed(&'a mut DMatrix<f64>),
+}
+
+impl NullaryFnOnce for Adding<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn call(self) {
-        self.block.add_weights(self.weights, self.sums);
-    }
-}
-
-struct Crossing<'a, 'd> {
-    block: &'a RowBlock<'d>,
-    weights: &'a Lane,
-    sums: &'a mut DMatrix<f64>,
-}
-
-impl NullaryFnOnce for Crossing<'_, '_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn call(self) {
-        self.block.add_crosses(self.weights, self.sums);
+        match self.to {
+            Sums::Once(sums) => self.block.add_weights(self.weights, sums),
+            Sums::Crossed(sums) => self.block.add_crosses(self.weights, sums),
+        }
     }
 }
 
@@ -375,6 +367,7 @@ fn multiply(one: &Lane, other: &Lane, product: &mut Lane) {
     }
 }
 
+#[inline(always)]
 fn sum_of(lane: &Lane) -> f64 {
     dot(&[1.0; BLOCK], lane)
 }

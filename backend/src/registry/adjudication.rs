@@ -35,16 +35,11 @@ pub struct Event {
 impl Event {
     /// What the judges make of it.
     pub fn settled(&self) -> Settled {
-        Settled::of(&self.rulings())
+        self.ruled().settled()
     }
 
-    /// What the first two said without knowing of each other, once both have.
-    pub fn first_two(&self) -> Option<[HarmRuling; 2]> {
-        first_two(&self.rulings())
-    }
-
-    fn rulings(&self) -> Vec<HarmRuling> {
-        self.judgements.iter().map(|judgement| judgement.ruling).collect()
+    fn ruled(&self) -> Ruled {
+        Ruled::of(&self.judgements)
     }
 
     fn by(&self, judge: Actor) -> Option<&Judgement> {
@@ -61,10 +56,13 @@ pub(super) struct Standing {
 }
 
 /// What the judges of an event said, in the order in which they said it.
-#[derive(Clone)]
 pub(super) struct Ruled(Vec<HarmRuling>);
 
 impl Ruled {
+    fn of(judgements: &[Judgement]) -> Self {
+        Self(judgements.iter().map(|judgement| judgement.ruling).collect())
+    }
+
     /// What follows from it.
     pub(super) fn settled(&self) -> Settled {
         Settled::of(&self.0)
@@ -72,12 +70,8 @@ impl Ruled {
 
     /// What the first two said without knowing of each other, once both have.
     pub(super) fn first_two(&self) -> Option<[HarmRuling; 2]> {
-        first_two(&self.0)
+        self.0.first_chunk().copied()
     }
-}
-
-fn first_two(rulings: &[HarmRuling]) -> Option<[HarmRuling; 2]> {
-    rulings.first_chunk().copied()
 }
 
 /// How the events of a case stand by these judgements.
@@ -86,10 +80,8 @@ pub(super) fn standing(
     form: &CaseForm,
     judgements: &BTreeMap<String, Vec<Judgement>>,
 ) -> Standing {
-    let ruled = |event: BlindedEvent| {
-        let said = judgements.get(&id_of(&event)).map_or(&[][..], Vec::as_slice);
-        Ruled(said.iter().map(|judgement| judgement.ruling).collect())
-    };
+    let ruled =
+        |event: BlindedEvent| Ruled::of(judgements.get(&id_of(&event)).map_or(&[][..], Vec::as_slice));
     Standing {
         complications: blinded(code, form).into_iter().map(|event| event.map(ruled)).collect(),
         death: blinded_death(code, form).map(ruled),
@@ -201,6 +193,6 @@ pub fn progress(session: &mut Session<'_, ReadJudgements>) -> Result<Vec<Event>,
 
 /// How far the first two judges agree, of the events that have two, settled or not; limits at 95 %.
 pub fn agreement(events: &[Event]) -> Option<Agreement> {
-    let pairs: Vec<_> = events.iter().filter_map(Event::first_two).collect();
+    let pairs: Vec<_> = events.iter().filter_map(|event| event.ruled().first_two()).collect();
     Agreement::of(&pairs, Confidence::new(0.95).ok()?)
 }

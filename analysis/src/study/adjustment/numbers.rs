@@ -55,7 +55,8 @@ impl<'r> Numbers<'r> {
 
     /// All cases with their columns, and which of them are in the zero-fluoroscopy arm as intended.
     pub(super) fn choice(&self) -> Cases {
-        let in_first = self.rows.iter().map(|case| arm_of(case) == Some(Arm::ZeroFluoroscopy)).collect();
+        let is_first = |case: &&CaseRow| Population::AsIntended.arm(case) == Some(Arm::ZeroFluoroscopy);
+        let in_first = self.rows.iter().map(is_first).collect();
         let terms = telling(self.terms.clone());
         Cases {
             in_first,
@@ -90,8 +91,4 @@ impl<'r> Numbers<'r> {
         model.columns = terms.iter().map(|term| term.column.clone()).collect();
         Entered { cases, terms: terms.into_iter().map(|term| term.name).collect(), model }
     }
-}
-
-fn arm_of(case: &CaseRow) -> Option<Arm> {
-    Population::AsIntended.arm(case)
 }

@@ -2,6 +2,7 @@
 
 use super::{Estimator, Outcome, Visibility};
 use crate::study::endpoint::Endpoint;
+use crate::study::numerals::signed_points;
 use serde::Serialize;
 
 /// The table as `quietbeam simulate` wrote it.
@@ -49,7 +50,7 @@ pub fn finding(endpoint: Endpoint) -> Option<Finding> {
     let said = |found: Recovered| {
         format!(
             "by {} points and held the truth in {:.1} % of them; with the truth exactly at the margin it was wrongly called non-inferior in {:.1} %",
-            format!("{:+.2}", found.bias_points).replace('-', "\u{2212}"),
+            signed_points(found.bias_points / 100.0),
             found.covered_percent,
             found.wrongly_shown_percent
         )

@@ -90,8 +90,11 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let first = || LooksTaken::next(plan, Vec::new(), information_of(rows(), plan));
     let taken = facts.looks.clone().unwrap_or_else(first);
     let compared = Compared::new(rows(), plan);
-    let (compared, described) =
-        rayon::join(|| AsPlanned::new(&seen, &compared, &taken, facts), || Described::new(&seen, facts));
+    // The sections that fit a model take nearly all the time.
+    let (compared, (who_was_treated, adjudication)) = rayon::join(
+        || AsPlanned::new(&seen, &compared, &taken, facts),
+        || (WhoWasTreated::new(&seen), Adjudication::new(&seen, facts)),
+    );
     let AsPlanned { planned, driving, by_centre } = compared;
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
@@ -99,18 +102,18 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         first_lines: FirstLines::new(&seen, &planned, &flow, facts),
         by_centre,
         driving,
-        recurrence: described.recurrence,
-        procedure_time: described.procedure_time,
-        harms: described.harms,
-        adjudication: described.adjudication,
+        recurrence: Recurrence::new(&seen),
+        procedure_time: ProcedureTime::new(&seen),
+        harms: Harms::new(&seen),
+        adjudication,
         planned,
         flow,
-        who_was_treated: described.who_was_treated,
-        feasibility: described.feasibility,
-        echo_first: described.echo_first,
-        dose_and_minutes: described.dose_and_minutes,
-        dose_in_two_parts: described.dose_in_two_parts,
-        who_is_protected: described.who_is_protected,
+        who_was_treated,
+        feasibility: Feasibility::new(&seen),
+        echo_first: EchoFirst::new(&seen),
+        dose_and_minutes: DoseAndMinutes::new(&seen),
+        dose_in_two_parts: DoseInTwoParts::new(&seen),
+        who_is_protected: WhoIsProtected::new(&seen),
     };
     report.checklist = Checklist::new(&report, facts);
     report
@@ -131,54 +134,6 @@ impl AsPlanned {
             || forest::forests(seen, &planned),
         );
         Self { planned, driving, by_centre }
-    }
-}
-
-/// What no plan decides.
-struct Described {
-    recurrence: Recurrence,
-    procedure_time: ProcedureTime,
-    harms: Harms,
-    adjudication: Adjudication,
-    who_was_treated: WhoWasTreated,
-    feasibility: Feasibility,
-    echo_first: EchoFirst,
-    dose_and_minutes: DoseAndMinutes,
-    dose_in_two_parts: DoseInTwoParts,
-    who_is_protected: WhoIsProtected,
-}
-
-impl Described {
-    fn new(seen: &Seen<'_>, facts: &Facts) -> Self {
-        let ((adjudication, who_was_treated), rest) = rayon::join(
-            || (Adjudication::new(seen, facts), WhoWasTreated::new(seen)),
-            || {
-                (
-                    (
-                        Recurrence::new(seen),
-                        ProcedureTime::new(seen),
-                        Harms::new(seen),
-                        Feasibility::new(seen),
-                    ),
-                    (EchoFirst::new(seen), DoseAndMinutes::new(seen)),
-                    (DoseInTwoParts::new(seen), WhoIsProtected::new(seen)),
-                )
-            },
-        );
-        let ((recurrence, procedure_time, harms, feasibility), (echo_first, dose_and_minutes), dose) = rest;
-        let (dose_in_two_parts, who_is_protected) = dose;
-        Self {
-            recurrence,
-            procedure_time,
-            harms,
-            adjudication,
-            who_was_treated,
-            feasibility,
-            echo_first,
-            dose_and_minutes,
-            dose_in_two_parts,
-            who_is_protected,
-        }
     }
 }
 
