@@ -121,10 +121,12 @@ impl Consoles {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum CentreError {
     /// No name, or a very long one.
-    #[error("{field}: write 1 to 120 characters")]
+    #[error("{field}: write 1 to {longest} characters")]
     Text {
         /// Which field.
         field: &'static str,
+        /// How many characters it may have.
+        longest: usize,
     },
     /// Not a unit of kerma-area product, so that no centre could be offered it.
     #[error("kap_unit: what the console shows {0}")]
@@ -149,8 +151,9 @@ impl Centre {
     /// # Errors
     /// When the name is empty or a text too long.
     pub fn check(&self) -> Result<(), CentreError> {
-        check_text(&self.name, "name")?;
-        self.region.as_deref().map_or(Ok(()), |region| check_text(region, "region"))
+        check_text(&self.name, "name", 120)?;
+        // It heads a line of a published table.
+        self.region.as_deref().map_or(Ok(()), |region| check_text(region, "region", 40))
     }
 }
 
@@ -170,10 +173,10 @@ impl Room {
     }
 }
 
-fn check_text(text: &str, field: &'static str) -> Result<(), CentreError> {
+fn check_text(text: &str, field: &'static str, longest: usize) -> Result<(), CentreError> {
     let length = text.trim().chars().count();
-    if length == 0 || length > 120 || text.chars().any(char::is_control) {
-        return Err(CentreError::Text { field });
+    if length == 0 || length > longest || text.chars().any(char::is_control) {
+        return Err(CentreError::Text { field, longest });
     }
     Ok(())
 }

@@ -42,6 +42,73 @@ impl Quarter {
             quarter => Self { year: self.year, quarter: quarter + 1 },
         }
     }
+
+    /// The quarter before this one; `None` before the first that the registry accepts.
+    pub fn previous(self) -> Option<Self> {
+        match self.quarter {
+            1 => Self::new(self.year - 1, 4),
+            quarter => Self::new(self.year, quarter - 1),
+        }
+    }
+}
+
+/// Whole quarters, one after the other, each end open where it is absent.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Period {
+    /// The first.
+    pub first: Option<Quarter>,
+    /// The last.
+    pub last: Option<Quarter>,
+}
+
+impl Period {
+    /// The four quarters of a year; all time for a year that the registry does not know.
+    pub fn year(year: u16) -> Self {
+        Self { first: Quarter::new(year, 1), last: Quarter::new(year, 4) }
+    }
+
+    /// Whether a quarter is one of them.
+    pub fn holds(self, quarter: Quarter) -> bool {
+        self.first.is_none_or(|first| first <= quarter) && self.last.is_none_or(|last| quarter <= last)
+    }
+
+    /// Whether every quarter of another period is one of them.
+    pub fn encloses(self, other: Self) -> bool {
+        let begins = self.first.is_none_or(|first| other.first.is_some_and(|begins| first <= begins));
+        begins && self.last.is_none_or(|last| other.last.is_some_and(|ends| ends <= last))
+    }
+
+    /// The quarters that both hold.
+    #[must_use]
+    pub fn within(self, other: Self) -> Self {
+        let first = self.first.max(other.first);
+        let last = [self.last, other.last].into_iter().flatten().min();
+        Self { first, last }
+    }
+
+    /// The same in pieces, cut before each of some quarters; in order.
+    pub fn cut_before(self, cuts: impl IntoIterator<Item = Quarter>) -> Vec<Self> {
+        let inside = |cut: &Quarter| self.holds(*cut) && Some(*cut) != self.first;
+        let mut cuts: Vec<(Quarter, Quarter)> =
+            cuts.into_iter().filter(inside).filter_map(|cut| Some((cut.previous()?, cut))).collect();
+        cuts.sort_unstable();
+        cuts.dedup();
+        let firsts = [self.first].into_iter().chain(cuts.iter().map(|(_, begins)| Some(*begins)));
+        let lasts = cuts.iter().map(|(ends, _)| Some(*ends)).chain([self.last]);
+        firsts.zip(lasts).map(|(first, last)| Self { first, last }).collect()
+    }
+}
+
+impl fmt::Display for Period {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match (self.first, self.last) {
+            (None, None) => f.write_str("all quarters"),
+            (Some(first), None) => write!(f, "{first} and later"),
+            (None, Some(last)) => write!(f, "{last} and earlier"),
+            (Some(first), Some(last)) if first == last => write!(f, "{first}"),
+            (Some(first), Some(last)) => write!(f, "{first} to {last}"),
+        }
+    }
 }
 
 impl fmt::Display for Quarter {

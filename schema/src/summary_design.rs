@@ -6,8 +6,9 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use crate::audit::{Reason, ReasonError};
-use crate::period::Quarter;
+use crate::period::{Period, Quarter};
 use crate::screen::{Identifying, screen};
+use crate::value::{FieldValue, ValueProblem};
 use crate::vocabulary::{Coded, DisclosureProfile, SummaryTable};
 
 #[cfg(test)]
@@ -22,27 +23,11 @@ pub const LONGEST_TEXT: usize = 2_000;
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "DesignForm", into = "DesignForm")]
 pub struct SummaryDesign {
-    years: Years,
+    period: Period,
     tables: BTreeSet<SummaryTable>,
     profile: ChosenProfile,
     question: Option<String>,
     text: Option<String>,
-}
-
-/// Whole calendar years, each end open where it is absent. A quarter would be an element of a date.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Years {
-    /// The first.
-    pub first: Option<u16>,
-    /// The last.
-    pub last: Option<u16>,
-}
-
-impl Years {
-    /// Whether a year is one of them.
-    pub fn hold(self, year: u16) -> bool {
-        self.first.is_none_or(|first| first <= year) && self.last.is_none_or(|last| year <= last)
-    }
 }
 
 /// The profile; one that shows more comes with its reason.
@@ -79,12 +64,19 @@ impl ChosenProfile {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct DesignForm {
-    /// The first calendar year; all from the beginning without it.
+    /// The calendar year with which its period begins; all from the beginning without it and
+    /// `first_quarter`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub first_year: Option<u16>,
-    /// The last calendar year; all to the end of the cut without it.
+    /// The quarter with which it begins, such as 2025Q3.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub first_quarter: Option<String>,
+    /// The calendar year with which it ends; all to the end of the cut without it and `last_quarter`.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_year: Option<u16>,
+    /// The quarter with which it ends.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_quarter: Option<String>,
     /// Tables beside the one of procedures and strategies.
     pub tables: BTreeSet<SummaryTable>,
     /// How much may be shown.
@@ -102,7 +94,7 @@ pub struct DesignForm {
 }
 
 /// A field of a design that must be mended.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("{field}: {why}")]
 pub struct DesignProblem {
     /// JSON pointer to the field.
@@ -112,14 +104,20 @@ pub struct DesignProblem {
 }
 
 /// What is wrong with a field of a design.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Trouble {
     /// A year before any case, or far ahead.
     #[error("write a year from 2010 to 2099")]
     Year,
-    /// The last year comes first.
-    #[error("the last year lies before the first; swap them")]
-    YearsSwapped,
+    /// No quarter.
+    #[error("it {0}")]
+    Quarter(ValueProblem),
+    /// One end of the period given twice.
+    #[error("both the year and a quarter are given; leave one of them out")]
+    YearAndQuarter,
+    /// The last comes first.
+    #[error("the period ends before it begins; swap its ends")]
+    Swapped,
     /// A profile that shows more says why.
     #[error("two tiers show small counts of the whole network; {0}")]
     Unreasoned(ReasonError),
@@ -155,6 +153,23 @@ impl Mending {
             T::default()
         })
     }
+
+    /// One end of the period, given as a year, of which it is some quarter, or as a quarter.
+    fn end(
+        &mut self,
+        [in_years, in_quarters]: [&'static str; 2],
+        (year, of_year): (Option<u16>, u8),
+        quarter: Option<String>,
+    ) -> Option<Quarter> {
+        let year = year.map(|year| Quarter::new(year, of_year).ok_or(Trouble::Year)).transpose();
+        let year = self.take(in_years, year);
+        let quarter = quarter.as_deref().map(|text| Quarter::parse(text).map_err(Trouble::Quarter));
+        let quarter = self.take(in_quarters, quarter.transpose());
+        if year.is_some() && quarter.is_some() {
+            self.take::<()>(in_quarters, Err(Trouble::YearAndQuarter));
+        }
+        quarter.or(year)
+    }
 }
 
 impl DesignForm {
@@ -164,24 +179,19 @@ impl DesignForm {
     /// Every field that must be.
     pub fn check(self) -> Result<SummaryDesign, Vec<DesignProblem>> {
         let mut mending = Mending::default();
-        let first = mending.take("/first_year", year(self.first_year));
-        let last = mending.take("/last_year", year(self.last_year));
+        let by_quarter = self.last_quarter.is_some();
+        let first = mending.end(["/first_year", "/first_quarter"], (self.first_year, 1), self.first_quarter);
+        let last = mending.end(["/last_year", "/last_quarter"], (self.last_year, 4), self.last_quarter);
         if first.zip(last).is_some_and(|(first, last)| last < first) {
-            mending.take::<()>("/last_year", Err(Trouble::YearsSwapped));
+            let field = if by_quarter { "/last_quarter" } else { "/last_year" };
+            mending.take::<()>(field, Err(Trouble::Swapped));
         }
         let profile = mending.take("/profile_reason", chosen(self.profile, self.profile_reason));
         let question = mending.take("/question", own_words(self.question, LONGEST_QUESTION));
         let text = mending.take("/text", own_words(self.text, LONGEST_TEXT));
-        let design =
-            SummaryDesign { years: Years { first, last }, tables: self.tables, profile, question, text };
+        let period = Period { first, last };
+        let design = SummaryDesign { period, tables: self.tables, profile, question, text };
         if mending.0.is_empty() { Ok(design) } else { Err(mending.0) }
-    }
-}
-
-fn year(year: Option<u16>) -> Result<Option<u16>, Trouble> {
-    match year {
-        Some(year) if Quarter::new(year, 1).is_none() => Err(Trouble::Year),
-        year => Ok(year),
     }
 }
 
@@ -217,9 +227,9 @@ fn own_words(text: Option<String>, longest: usize) -> Result<Option<String>, Tro
 }
 
 impl SummaryDesign {
-    /// The years of its cases.
-    pub fn years(&self) -> Years {
-        self.years
+    /// The period of its cases.
+    pub fn period(&self) -> Period {
+        self.period
     }
 
     /// Whether a table was chosen.
@@ -258,8 +268,24 @@ impl From<SummaryDesign> for DesignForm {
             ChosenProfile::Strict => None,
             ChosenProfile::TwoTier { reason } => Some(reason.as_str().to_owned()),
         };
-        let Years { first: first_year, last: last_year } = design.years;
+        // A year's own first or last quarter is written as the year.
+        let end = |quarter: Option<Quarter>, of_year: u8| match quarter {
+            Some(quarter) if quarter.quarter() != of_year => (None, Some(quarter.to_string())),
+            quarter => (quarter.map(Quarter::year), None),
+        };
+        let (first_year, first_quarter) = end(design.period.first, 1);
+        let (last_year, last_quarter) = end(design.period.last, 4);
         let SummaryDesign { tables, question, text, .. } = design;
-        Self { first_year, last_year, tables, profile, profile_reason, question, text }
+        Self {
+            first_year,
+            first_quarter,
+            last_year,
+            last_quarter,
+            tables,
+            profile,
+            profile_reason,
+            question,
+            text,
+        }
     }
 }

@@ -2,15 +2,19 @@
 //! without the server, so that thousands of tables cost seconds.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod around;
 mod attack;
+mod capture;
 mod display;
 #[path = "../study/exhaustive.rs"]
 mod exhaustive;
 mod hiding;
 mod literature;
+mod periods;
 mod published_table;
 mod ranks;
 mod refused;
+mod regions;
 // Other test programs share it and use more of it.
 #[path = "../../schema/src/case/sample.rs"]
 #[allow(dead_code, unreachable_pub)]

@@ -25,7 +25,7 @@ pub(crate) fn base() -> CaseRow {
     CaseRow::read("S01".parse().unwrap(), &checked.record)
 }
 
-fn harmed(case: &CaseRow, class: ComplicationClass) -> CaseRow {
+pub(crate) fn harmed(case: &CaseRow, class: ComplicationClass) -> CaseRow {
     let mut case = case.clone();
     case.major_within_30_days = Some(true);
     case.harms.major = 1;
@@ -35,7 +35,7 @@ fn harmed(case: &CaseRow, class: ComplicationClass) -> CaseRow {
 
 /// Five centres, each with as many cases of both strategies, three vascular complications in each
 /// arm of each centre, and some embolic ones without X-ray, one a centre.
-fn network(cases_an_arm: usize, embolic: usize) -> Vec<CaseRow> {
+pub(crate) fn network(cases_an_arm: usize, embolic: usize) -> Vec<CaseRow> {
     let base = base();
     let mut rows = Vec::new();
     for centre in 0..5_u8 {
@@ -98,10 +98,19 @@ pub(crate) fn count(summary: &SafetySummary, key: &str, row: &str, column: &str)
 }
 
 /// Tells what a summary hides.
-fn tell(summary: &mut SafetySummary, (key, row, column): (&str, &str, &str), count: u64) {
+pub(crate) fn tell(summary: &mut SafetySummary, (key, row, column): (&str, &str, &str), count: u64) {
     match at(summary, key, row, column) {
         TableCell::Count(told) => *told = Published::Shown(count),
         TableCell::Part(part) => part.count = Published::Shown(count),
+        other => panic!("no count there: {other:?}"),
+    }
+}
+
+/// Hides what a summary tells.
+pub(crate) fn hide(summary: &mut SafetySummary, (key, row, column): (&str, &str, &str)) {
+    match at(summary, key, row, column) {
+        TableCell::Count(told) => *told = Published::Hidden,
+        TableCell::Part(part) => (part.count, part.share_of_cases) = (Published::Hidden, None),
         other => panic!("no count there: {other:?}"),
     }
 }
@@ -145,7 +154,8 @@ fn two_tiers_show_no_more_of_a_small_network() {
     assert_eq!(count(&open, CLASSES, "embolic", "major"), None);
 }
 
-const EVERY: [&str; 6] = [CLASSES, "detection_route", "year", "dose", "staff", "completeness"];
+const EVERY: [&str; 8] =
+    [CLASSES, "detection_route", "year", "region", "dose", "staff", "completeness", "capture"];
 
 #[test]
 fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
@@ -154,7 +164,7 @@ fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
         case.period = Quarter::new(2024 + (number % 2) as u16, 1).unwrap();
     }
     let first = made(&rows, &strict(&EVERY));
-    assert_eq!(first.all_tables().len(), 7);
+    assert_eq!(first.all_tables().len(), 9);
     let json = serde_json::to_string(&first).unwrap();
     let read: SafetySummary = serde_json::from_str(&json).unwrap();
     assert_eq!((&read, serde_json::to_string(&read).unwrap()), (&first, json.clone()));

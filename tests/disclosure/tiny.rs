@@ -60,7 +60,8 @@ proptest! {
     fn a_tiny_network_is_never_refused(drawn in prop::collection::vec(any_case(), 30..150)) {
         let base = base();
         let rows: Vec<CaseRow> = drawn.into_iter().map(|drawn| case(&base, drawn)).collect();
-        let every = ["complication_class", "detection_route", "year", "dose", "staff", "completeness"];
+        let every =
+            ["complication_class", "detection_route", "year", "region", "dose", "staff", "completeness", "capture"];
         made(&rows, &design(json!({ "tables": every })));
     }
 }

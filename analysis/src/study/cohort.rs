@@ -2,6 +2,7 @@
 
 use super::at_cut::AtCut;
 use super::population::Arm;
+use super::report::LogCounts;
 use quietbeam_schema::case::{CaseRecord, Complication};
 use quietbeam_schema::endpoint::{self, HarmWindow};
 use quietbeam_schema::ids::CentreCode;
@@ -14,6 +15,7 @@ use quietbeam_schema::vocabulary::{
     LeadWorn, ProcedureType, Sex, Strategy, StructuralDisease,
 };
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// One case as analyses see it: small, because a cut may hold a million.
 #[derive(Debug, Clone, PartialEq)]
@@ -325,6 +327,19 @@ fn answer<T>(reported: &Reported<T>, test: impl Fn(&T) -> bool) -> Option<bool> 
 #[derive(Debug, Clone, Default)]
 pub struct Cohort {
     rows: Vec<CaseRow>,
+    surroundings: Surroundings,
+}
+
+/// What stood around the cases of a cut when it was taken, so far as a summary tells of it. All of
+/// it moves on afterwards, and a cut does not.
+#[derive(Debug, Clone, Default)]
+pub struct Surroundings {
+    /// The hash of the cut; empty where the cases are of none.
+    pub cut: String,
+    /// The lines of the screening logs.
+    pub log: Vec<LogCounts>,
+    /// The region of each centre that had one.
+    pub regions: BTreeMap<CentreCode, String>,
 }
 
 impl Cohort {
@@ -342,11 +357,22 @@ impl Cohort {
     pub fn rows(&self) -> &[CaseRow] {
         &self.rows
     }
+
+    /// The same cases with what stood around them.
+    #[must_use]
+    pub fn amid(self, surroundings: Surroundings) -> Self {
+        Self { surroundings, ..self }
+    }
+
+    /// What stood around the cases; nothing where nobody told.
+    pub fn surroundings(&self) -> &Surroundings {
+        &self.surroundings
+    }
 }
 
 impl FromIterator<CaseRow> for Cohort {
     fn from_iter<I: IntoIterator<Item = CaseRow>>(rows: I) -> Self {
-        Self { rows: rows.into_iter().collect() }
+        Self { rows: rows.into_iter().collect(), ..Self::default() }
     }
 }
 

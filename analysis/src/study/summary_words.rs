@@ -6,10 +6,9 @@ use super::summary::{NamedTable, SafetySummary, SummaryLine};
 
 /// The summary as text of at most 100 columns.
 pub fn summary_words(summary: &SafetySummary) -> String {
-    let years = match (summary.first_year, summary.last_year) {
-        (Some(first), Some(last)) if first == last => format!("cases of {first}"),
-        (Some(first), Some(last)) => format!("cases of {first} to {last}"),
-        _ => "no cases".to_owned(),
+    let years = match summary.first_year {
+        Some(_) => format!("cases of {}", summary.period_in_words()),
+        None => "no cases".to_owned(),
     };
     let mut text = format!("SAFETY SUMMARY: {years}, centres: {}\n\n", summary.centres);
     text.push_str(&table("Cases", "cases", summary, |line| {
@@ -22,6 +21,10 @@ pub fn summary_words(summary: &SafetySummary) -> String {
         (String::new(), parts(line).map(share))
     }));
     text.push('\n');
+    if let Some(capture) = summary.capture_in_words() {
+        text.push_str(&paragraph(&capture, 0));
+        text.push('\n');
+    }
     for table in &summary.tables {
         text.push_str(&further(table));
         text.push('\n');

@@ -83,8 +83,9 @@ pub(super) struct DraftBody {
     /// The data cut to summarise.
     #[schema(value_type = String)]
     data_cut: DataCutId,
-    /// What it is to show: `first_year` and `last_year`, `tables` (`complication_class`,
-    /// `detection_route`, `year`, `dose`, `staff`, `completeness`), `profile` (`strict`, or `two_tier`
+    /// What it is to show: `first_year` and `last_year`, or `first_quarter` and `last_quarter` such as
+    /// `2025Q3`; `tables` (`complication_class`, `detection_route`, `year`, `region`, `dose`, `staff`,
+    /// `completeness`, `capture`), `profile` (`strict`, or `two_tier`
     /// with a `profile_reason`), `question` and `text` without any figure.
     #[serde(default)]
     #[schema(value_type = Object)]

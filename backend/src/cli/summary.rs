@@ -33,7 +33,7 @@ enum Step {
         /// The cut: its identifier, its name, or "latest".
         #[arg(long, default_value = "latest")]
         cut: String,
-        /// A JSON file with what it is to show: years, tables, profile, question, text.
+        /// A JSON file with what it is to show: period, tables, profile, question, text.
         #[arg(long)]
         design: Option<PathBuf>,
         #[command(flatten)]

@@ -43,6 +43,7 @@ const UGY_M2: AreaUnit = AreaUnit { written: "µGy·m²", in_one_gy_cm2: 100.0 }
 /// What a centre is like.
 pub(super) struct Habits {
     number: u8,
+    region: &'static str,
     name: &'static str,
     kind: CentreType,
     volume: AnnualVolume,
@@ -95,6 +96,7 @@ const CAREFUL: Slips =
 
 const TYPICAL: Habits = Habits {
     number: 0,
+    region: "North",
     name: "",
     kind: CentreType::Community,
     volume: AnnualVolume::From200To499,
@@ -123,6 +125,7 @@ const TYPICAL: Habits = Habits {
 pub(super) static CENTRES: [Habits; 7] = [
     Habits {
         number: 1,
+        region: "North",
         name: "Amberlight Heart Institute",
         kind: CentreType::Academic,
         volume: AnnualVolume::From500To999,
@@ -141,6 +144,7 @@ pub(super) static CENTRES: [Habits; 7] = [
     },
     Habits {
         number: 2,
+        region: "South",
         name: "Bellwater General",
         share: 700,
         zero_intended: (0.25, 0.65),
@@ -155,6 +159,7 @@ pub(super) static CENTRES: [Habits; 7] = [
     },
     Habits {
         number: 3,
+        region: "North",
         name: "Cedar Hollow Arrhythmia Centre",
         share: 600,
         zero_intended: (0.05, 0.15),
@@ -170,6 +175,7 @@ pub(super) static CENTRES: [Habits; 7] = [
     },
     Habits {
         number: 4,
+        region: "South",
         name: "Driftmoor Teaching Hospital",
         kind: CentreType::Academic,
         share: 900,
@@ -188,6 +194,7 @@ pub(super) static CENTRES: [Habits; 7] = [
     },
     Habits {
         number: 5,
+        region: "North",
         name: "Eldertarn Children's Rhythm Unit",
         kind: CentreType::Paediatric,
         volume: AnnualVolume::Under200,
@@ -207,6 +214,7 @@ pub(super) static CENTRES: [Habits; 7] = [
     },
     Habits {
         number: 6,
+        region: "South",
         name: "Fennwick Coastal Hospital",
         share: 420,
         zero_intended: (0.10, 0.55),
@@ -224,6 +232,7 @@ pub(super) static CENTRES: [Habits; 7] = [
     },
     Habits {
         number: 7,
+        region: "North",
         name: "Graylock Ridge Clinic",
         volume: AnnualVolume::Under200,
         share: 320,
@@ -249,7 +258,7 @@ impl Habits {
         Centre {
             code: self.code(),
             name: self.name.to_owned(),
-            region: None,
+            region: Some(self.region.to_owned()),
             kind: self.kind,
             annual_volume: self.volume,
             // Every centre had begun before the scenario does.

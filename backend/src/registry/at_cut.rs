@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use quietbeam_analysis::study::at_cut::{AtCut, Denominators};
+use quietbeam_analysis::study::cohort::Surroundings;
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::LogCounts;
 use quietbeam_schema::centre_approval::{Approval, Day, is_approved};
@@ -37,6 +38,15 @@ pub(super) fn log_of<A: ReadsCuts, M>(
         signed: row.signed_by.is_some(),
     });
     Ok(log.collect())
+}
+
+/// What a summary tells of around the cases of a cut.
+pub(super) fn surroundings_of<A: ReadsCuts, M>(
+    session: &mut Session<'_, A, M>,
+    cut: &DataCut,
+) -> Result<Surroundings, StoreError> {
+    let (log, regions) = (log_of(session, cut)?, session.regions_at(cut)?);
+    Ok(Surroundings { cut: cut.content_hash.clone(), log, regions })
 }
 
 impl Around {

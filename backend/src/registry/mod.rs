@@ -140,7 +140,7 @@ impl From<SummaryError> for RegistryError {
 impl From<CentreError> for RegistryError {
     fn from(error: CentreError) -> Self {
         let field = match error {
-            CentreError::Text { field: "name" } => "/name",
+            CentreError::Text { field: "name", .. } => "/name",
             CentreError::Text { .. } => "/region",
             CentreError::KapUnit(_) => "/kap_unit",
             CentreError::DoseCorrection { .. } => "/dose_correction",

@@ -6,6 +6,7 @@ use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, beside};
 use quietbeam_schema::ids::CentreCode;
 
 use super::RegistryError;
+use super::at_cut::surroundings_of;
 use super::cases::record_of;
 use crate::access::action::ReadOwnPicture;
 use crate::store::{PublicSummary, Session};
@@ -28,5 +29,8 @@ pub fn own_beside(
         }
         Ok::<_, RegistryError>(())
     })?;
-    Ok(beside(&own, said)?)
+    let mut around = surroundings_of(session, &cut)?;
+    around.log.retain(|line| line.centre == centre);
+    around.regions.retain(|of, _| *of == centre);
+    Ok(beside(&own.amid(around), said)?)
 }

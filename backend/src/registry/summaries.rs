@@ -9,6 +9,7 @@ use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
 use quietbeam_schema::summary_design::DesignForm;
 
+use super::at_cut::surroundings_of;
 use super::comparisons::{cohort_of, with_provenance};
 use super::{IfMatch, RegistryError, Stale, Version, words};
 use crate::access::action::{ApproveSummary, DraftSummary, PublishSummary, WithdrawSummary};
@@ -52,7 +53,7 @@ pub fn compose(
     let design = design.check().map_err(RegistryError::Design)?;
     let (cut, cohort, before) = store.read_blocking(permit, |session| {
         let cut = session.find_cut(cut)?;
-        let cohort = cohort_of(session, &cut, None)?;
+        let cohort = cases_of(session, &cut)?;
         Ok::<_, RegistryError>((cut, cohort, published_before(session)?))
     })?;
     let made = summarise(&cohort, &design, &earlier(&before))?;
@@ -60,6 +61,14 @@ pub fn compose(
     let learnt = made.learnt.told();
     let new = NewSummary { cut: cut.id, content, learnt: Some(written(&learnt)?) };
     Ok(Composed { cut, summary: made.summary, learnt, new })
+}
+
+/// The cases of a cut with what stood around them.
+fn cases_of<A: ReadsCutCases, M>(
+    session: &mut Session<'_, A, M>,
+    cut: &DataCut,
+) -> Result<Cohort, RegistryError> {
+    Ok(cohort_of(session, cut, None)?.amid(surroundings_of(session, cut)?))
 }
 
 fn written(learnt: &Learnt) -> Result<String, RegistryError> {
@@ -85,7 +94,7 @@ fn published_before<A: ReadsSummaries + ReadsCutCases, M>(
             continue;
         };
         let cut = session.find_cut(kept.cut)?;
-        let cohort = cohort_of(session, &cut, None)?;
+        let cohort = cases_of(session, &cut)?;
         before.push(Before { number, cohort, summary: said(&kept)? });
     }
     before.sort_by_key(|before| before.number.0);
@@ -161,7 +170,7 @@ fn attacked<A: Action + ReadsSummaries + ReadsCutCases>(
             return Ok((kept, published, None));
         }
         let cut = session.find_cut(kept.cut)?;
-        let there = (cohort_of(session, &cut, None)?, published_before(session)?);
+        let there = (cases_of(session, &cut)?, published_before(session)?);
         Ok::<_, RegistryError>((kept, published, Some(there)))
     })?;
     let find = |(cohort, before): (Cohort, Vec<Before>)| {

@@ -68,6 +68,7 @@ mod plans;
 mod queries;
 mod questions_at;
 mod receipts;
+mod regions_at;
 mod report_texts;
 mod rule_queries;
 mod screening;

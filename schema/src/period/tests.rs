@@ -45,3 +45,38 @@ fn quarters_follow_each_other_and_sort_by_time() {
     assert_eq!(Quarter::new(2010, 1), Some(Quarter::FIRST));
     assert_eq!((quarter("2025Q3").year(), quarter("2025Q3").quarter()), (2025, 3));
 }
+
+#[test]
+fn a_period_is_cut_into_pieces_that_hold_each_quarter_once() {
+    let quarter = |text: &str| Quarter::parse(text).unwrap();
+    let period = |first: &str, last: &str| Period {
+        first: Quarter::parse(first).ok(),
+        last: Quarter::parse(last).ok(),
+    };
+    let cuts = || ["2010Q1", "2024Q3", "2025Q1", "2024Q3", "2030Q1"].map(quarter);
+    let written = |period: Period| -> Vec<String> {
+        period.cut_before(cuts()).iter().map(ToString::to_string).collect()
+    };
+    assert_eq!(
+        written(period("2024Q1", "2025Q4")),
+        ["2024Q1 to 2024Q2", "2024Q3 to 2024Q4", "2025Q1 to 2025Q4"]
+    );
+    assert_eq!(written(period("2024Q3", "2024Q4")), ["2024Q3 to 2024Q4"], "an end is no cut");
+    assert_eq!(
+        written(period("", "")),
+        ["2024Q2 and earlier", "2024Q3 to 2024Q4", "2025Q1 to 2029Q4", "2030Q1 and later"]
+    );
+    for whole in [period("", ""), period("2024Q1", ""), period("", "2025Q2"), period("2024Q2", "2025Q1")] {
+        let mut at = quarter("2023Q1");
+        while at < quarter("2031Q1") {
+            let pieces = whole.cut_before(cuts());
+            let holding = pieces.iter().filter(|piece| piece.holds(at)).count();
+            assert_eq!(holding, usize::from(whole.holds(at)), "{whole}, {at}");
+            assert!(pieces.iter().all(|piece| whole.encloses(*piece) && piece.within(whole) == *piece));
+            at = at.next();
+        }
+    }
+    assert!(!period("2024Q1", "2024Q4").encloses(period("", "2024Q4")));
+    assert_eq!(Period::year(2024).within(period("2024Q3", "")), period("2024Q3", "2024Q4"));
+    assert_eq!(quarter("2010Q1").previous(), None);
+}

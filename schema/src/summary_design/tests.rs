@@ -13,10 +13,36 @@ fn a_design_is_written_as_it_was_brought() {
     assert_eq!(serde_json::to_string(&design).unwrap(), json);
     assert_eq!(design.paragraphs().collect::<Vec<_>>(), ["In our own words.", "And more."]);
     assert!(design.has(SummaryTable::Year) && !design.has(SummaryTable::Dose));
-    assert!(design.years().hold(2024) && !design.years().hold(2026));
+    let holds =
+        |design: &SummaryDesign, year, quarter| design.period().holds(Quarter::new(year, quarter).unwrap());
+    assert!(holds(&design, 2024, 1) && holds(&design, 2025, 4) && !holds(&design, 2026, 1));
     let none: SummaryDesign = serde_json::from_str("{}").unwrap();
     assert_eq!(none, SummaryDesign::default());
-    assert!(none.years().hold(2010));
+    assert!(holds(&none, 2010, 1));
+}
+
+/// A period may begin and end with any quarter; a year's own ends are written as the year.
+#[test]
+fn a_period_of_quarters_is_written_as_it_was_brought() {
+    let read = |json: &str| serde_json::from_str::<SummaryDesign>(json).unwrap();
+    let json = r#"{"first_quarter":"2024Q2","last_year":2025,"tables":[],"profile":"strict"}"#;
+    let design = read(json);
+    assert_eq!(serde_json::to_string(&design).unwrap(), json);
+    let [first, last] = [(2024, 2), (2025, 4)].map(|(year, quarter)| Quarter::new(year, quarter));
+    assert_eq!(design.period(), Period { first, last });
+    let whole = read(r#"{"first_quarter":"2024Q1","last_quarter":"2024q4"}"#);
+    assert_eq!(whole, read(r#"{"first_year":2024,"last_year":2024}"#));
+    let form = |json: &str| serde_json::from_str::<DesignForm>(json).unwrap();
+    for (json, field) in [
+        (r#"{"first_quarter":"2024"}"#, "/first_quarter"),
+        (r#"{"first_quarter":"2024Q5"}"#, "/first_quarter"),
+        (r#"{"last_quarter":"2024-03-05"}"#, "/last_quarter"),
+        (r#"{"first_year":2024,"first_quarter":"2024Q2"}"#, "/first_quarter"),
+        (r#"{"first_quarter":"2024Q3","last_quarter":"2024Q2"}"#, "/last_quarter"),
+        (r#"{"first_quarter":"2025Q2","last_year":2024}"#, "/last_year"),
+    ] {
+        assert_eq!(fields(form(json)), [field], "{json}");
+    }
 }
 
 #[test]

@@ -12,12 +12,18 @@ code_list! {
         DetectionRoute = "detection_route", "What showed complications first";
         /// Cases and outcomes year by year, all strategies together.
         Year = "year", "Year by year";
+        /// Cases and outcomes region by region, all strategies together. A centre counts for the
+        /// region that it had when the data cut was taken.
+        Region = "region", "Region by region";
         /// Median and quartiles of the dose among the cases with X-ray, by strategy.
         Dose = "dose", "Dose among cases with X-ray";
         /// Cases without X-ray and lead worn by staff, by strategy.
         Staff = "staff", "Protection of staff";
         /// How many outcomes are known, and how many intentions were written down beforehand.
         Completeness = "completeness", "What is known and what is not";
+        /// Eligible procedures by the signed screening logs and how many of them were sent in, by
+        /// procedure. The strategy of a procedure that was not sent in is written nowhere.
+        Capture = "capture", "Eligible procedures and cases sent in";
     }
 }
 

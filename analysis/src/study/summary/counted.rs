@@ -2,10 +2,13 @@
 
 use super::super::cohort::{CaseRow, Cohort};
 use super::super::published::OneOrAll;
+use super::blocks::{Block, Given, shapes};
+use super::placed::{Logs, Placed, Region, Regions, placed};
 use super::ranks::{Dose, Edge, Quartile, Ranks};
-use crate::methods::disclosure::{Grid, Meaning, Profile, Table, TableError, Tables};
+use crate::methods::disclosure::{Meaning, Profile, TableError};
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::summary_design::{SummaryDesign, Years};
+use quietbeam_schema::period::Period;
+use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{
     AcuteSuccess, Coded, ComplicationClass, DetectedBy, HarmTier, LeadWorn, ProcedureGroup, Strategy,
     SummaryTable,
@@ -18,6 +21,8 @@ pub(super) enum Part {
     All,
     Group(ProcedureGroup),
     Year(u16),
+    /// By the region of the centre.
+    Region(Region),
     /// By who wore lead; nothing where it was not stated.
     Lead(Option<LeadWorn>),
 }
@@ -39,6 +44,14 @@ pub(super) enum Measure {
     DeclaredBefore,
     AirKermaReported,
     KapReported,
+    /// Eligible procedures of the quarters that a signed log accounts for, sent in or not.
+    Eligible,
+    /// Cases of these quarters: the eligible procedures that were sent in.
+    Logged,
+    /// Those of them that were not.
+    NotSent,
+    /// Cases of the other quarters.
+    Unlogged,
     /// Doses below an edge of a printed quartile, or up to it; never shown itself.
     Edge(Dose, Edge),
     /// No count: the printed number of a quartile.
@@ -63,22 +76,10 @@ impl Count {
     pub(super) fn is_of_network(self) -> bool {
         self.part == Part::All && self.strategy == OneOrAll::All
     }
-
-    /// In words, for whoever approves.
-    pub(super) fn name(self) -> String {
-        let part = match self.part {
-            Part::All => "all cases".to_owned(),
-            Part::Group(group) => group.label().to_owned(),
-            Part::Year(year) => year.to_string(),
-            Part::Lead(Some(worn)) => format!("lead worn: {}", worn.label()),
-            Part::Lead(None) => "lead worn: not stated".to_owned(),
-        };
-        format!("{}, {part}, {}", self.measure.name(), self.strategy.label("all strategies"))
-    }
 }
 
 impl Measure {
-    fn name(self) -> String {
+    pub(super) fn name(self) -> String {
         let of_tier = |what: &str, tier: HarmTier| format!("{what} ({})", tier.label());
         match self {
             Self::Cases => "cases".to_owned(),
@@ -95,6 +96,10 @@ impl Measure {
             Self::DeclaredBefore => "intentions declared beforehand".to_owned(),
             Self::AirKermaReported => "air kerma reported".to_owned(),
             Self::KapReported => "kerma-area product reported".to_owned(),
+            Self::Eligible => "eligible procedures".to_owned(),
+            Self::Logged => "eligible procedures sent in".to_owned(),
+            Self::NotSent => "eligible procedures not sent in".to_owned(),
+            Self::Unlogged => "cases without a signed log".to_owned(),
             Self::Edge(dose, edge) => format!("{} {}", dose.name(), edge.name()),
             Self::Quartile(dose, quartile) => format!("{} of {}", quartile.name(), dose.name()),
         }
@@ -102,7 +107,7 @@ impl Measure {
 
     pub(super) fn meaning(self) -> Meaning {
         match self {
-            Self::Cases => Meaning::Cases,
+            Self::Cases | Self::Eligible => Meaning::Cases,
             Self::AcuteSuccess => Meaning::Wanted,
             Self::Major | Self::Minor | Self::ImagingOnly | Self::Drained => Meaning::Adverse,
             // That all harm of a tier was of one kind, or shown by one thing, tells no harm of anyone.
@@ -113,6 +118,9 @@ impl Measure {
             | Self::DeclaredBefore
             | Self::AirKermaReported
             | Self::KapReported
+            | Self::Logged
+            | Self::NotSent
+            | Self::Unlogged
             | Self::Edge(..)
             | Self::Quartile(..) => Meaning::Neutral,
         }
@@ -127,7 +135,7 @@ impl Measure {
         }
     }
 
-    fn counts(self, case: &CaseRow) -> bool {
+    pub(super) fn counts(self, case: &Placed<'_>) -> bool {
         match self {
             Self::Cases => true,
             Self::NoXRay => !case.beam_on(),
@@ -141,21 +149,24 @@ impl Measure {
             Self::OutcomeKnown => case.major_within_30_days.is_some(),
             Self::DeclaredBefore => case.declared_before(),
             Self::AirKermaReported | Self::KapReported => self.dose(case).is_some(),
-            // They are counted beside the tables.
-            Self::Edge(..) | Self::Quartile(..) => false,
+            Self::Logged => case.logged,
+            Self::Unlogged => !case.logged,
+            // They are counted beside the tables, and what is no case by the logs.
+            Self::Edge(..) | Self::Quartile(..) | Self::Eligible | Self::NotSent => false,
         }
     }
 
     /// The counts it is a part of, if at every centre it is one: a drained effusion is major unless
     /// a centre gave a reason why not, and readers will assume it is.
-    fn within(self) -> Vec<Self> {
+    pub(super) fn within(self) -> Vec<Self> {
         let tier = |tier: HarmTier| match tier {
             HarmTier::Major => Self::Major,
             HarmTier::Minor => Self::Minor,
             HarmTier::ImagingOnly => Self::ImagingOnly,
         };
         match self {
-            Self::Cases => vec![],
+            Self::Cases | Self::Eligible => vec![],
+            Self::NotSent => vec![Self::Eligible],
             Self::Drained => vec![Self::Cases, Self::Major],
             Self::Class(_, of) | Self::First(_, of) => vec![Self::Cases, tier(of)],
             _ => vec![Self::Cases],
@@ -174,103 +185,33 @@ pub(super) const BASE: [Measure; 7] = [
     Measure::Drained,
 ];
 
-/// Tables over the same parts of the cases and the same strategies.
-pub(super) struct Block {
-    parts: Vec<Part>,
-    strategies: Vec<OneOrAll<Strategy>>,
-    pub(super) measures: Vec<Measure>,
-    pub(super) tables: Tables,
-}
-
-/// A block before anything is counted.
-struct Shape {
-    /// Parts that make up all cases; nothing where these are not divided.
-    parts: Vec<Part>,
-    by_strategy: bool,
-    measures: Vec<Measure>,
-}
-
-impl Block {
-    fn count(cohort: &[&CaseRow], shape: Shape, centres: &[CentreCode]) -> Result<Self, TableError> {
-        let Shape { parts, by_strategy, measures } = shape;
-        let parts = if parts.is_empty() { vec![Part::All] } else { parts };
-        let strategies: Vec<OneOrAll<Strategy>> = match by_strategy {
-            true => Strategy::all().iter().copied().map(OneOrAll::One).collect(),
-            false => vec![OneOrAll::All],
-        };
-        let grid = Grid::new(parts.len(), strategies.len());
-        let mut counts =
-            vec![vec![vec![0_u64; parts.len() * strategies.len()]; centres.len()]; measures.len()];
-        for case in cohort {
-            let row = parts.iter().position(|part| part.holds(case));
-            let column = strategies.iter().position(|strategy| *strategy != OneOrAll::All);
-            let column = column.map_or(0, |_| case.intended.position());
-            let centre = centres.binary_search(&case.centre).ok();
-            let Some((row, centre)) = row.zip(centre) else { continue };
-            for (measure, counts) in measures.iter().zip(&mut counts) {
-                counts[centre][row * strategies.len() + column] += u64::from(measure.counts(case));
-            }
-        }
-        let table = |measure: Measure, within, counts: &Vec<Vec<u64>>| {
-            Table::of_centres(grid, measure.meaning(), within, counts.iter().map(Vec::as_slice))
-        };
-        let is_part = |part: &Vec<Vec<u64>>, whole: &Vec<Vec<u64>>| {
-            part.iter().flatten().zip(whole.iter().flatten()).all(|(part, whole)| part <= whole)
-        };
-        let tables = measures.iter().zip(&counts).map(|(measure, own)| {
-            let wholes = measure.within();
-            let wholes = wholes.iter().filter_map(|whole| measures.iter().position(|other| other == whole));
-            table(*measure, wholes.filter(|whole| is_part(own, &counts[*whole])).collect(), own)
-        });
-        let tables = Tables::new(grid, tables.collect())?;
-        Ok(Self { parts, strategies, measures, tables })
-    }
-
-    /// The count at a place of a table.
-    pub(super) fn at(&self, table: usize, place: usize) -> Count {
-        let (row, column) = self.tables.grid().row_and_column(place);
-        Count {
-            measure: self.measures[table],
-            part: self.parts.get(row).copied().filter(|_| self.is_divided()).unwrap_or(Part::All),
-            strategy: self.strategies.get(column).copied().unwrap_or(OneOrAll::All),
-        }
-    }
-
-    /// Whether it divides the cases, so that its rows add up.
-    pub(super) fn is_divided(&self) -> bool {
-        self.parts != [Part::All]
-    }
-
-    /// Whether it divides them by strategy.
-    pub(super) fn is_by_strategy(&self) -> bool {
-        self.strategies != [OneOrAll::All]
-    }
-
-    /// Every table and place with its count.
-    pub(super) fn everywhere(&self) -> impl Iterator<Item = ((usize, usize), Count)> {
-        let cells = self.tables.grid().cells();
-        (0..self.measures.len())
-            .flat_map(move |table| (0..cells).map(move |place| (table, place)))
-            .map(|(table, place)| ((table, place), self.at(table, place)))
-    }
-}
-
 impl Part {
-    fn holds(self, case: &CaseRow) -> bool {
+    pub(super) fn holds(self, case: &Placed<'_>) -> bool {
         match self {
             Self::All => true,
             Self::Group(group) => case.procedure.group() == group,
             Self::Year(year) => case.period.year() == year,
+            Self::Region(region) => case.region == region,
             Self::Lead(worn) => case.lead_worn == worn,
         }
     }
 }
 
+/// A cohort, what is asked of it, and the names of its regions among all.
+#[derive(Clone, Copy)]
+pub(super) struct Asked<'c> {
+    pub(super) cohort: &'c Cohort,
+    pub(super) design: &'c SummaryDesign,
+    pub(super) regions: &'c Regions,
+}
+
 /// Everything a summary counts, and whose cases they are.
 pub(super) struct Counted<'c> {
-    /// The cases of its years.
-    pub(super) cases: Vec<&'c CaseRow>,
-    pub(super) years: Years,
+    asked: Asked<'c>,
+    /// The cases of its period.
+    pub(super) cases: Vec<Placed<'c>>,
+    pub(super) period: Period,
+    /// The centres with a case, or with an eligible procedure that is counted.
     pub(super) centres: Vec<CentreCode>,
     pub(super) blocks: Vec<Block>,
     /// Each count, with what each centre contributes.
@@ -280,31 +221,82 @@ pub(super) struct Counted<'c> {
 }
 
 impl<'c> Counted<'c> {
-    pub(super) fn new(cohort: &'c Cohort, design: &SummaryDesign) -> Result<Self, TableError> {
-        let years = design.years();
-        let cases: Vec<&CaseRow> =
-            cohort.rows().iter().filter(|case| years.hold(case.period.year())).collect();
-        let mut centres: Vec<CentreCode> = cases.iter().map(|case| case.centre).collect();
-        centres.sort_unstable();
-        centres.dedup();
-        let shapes = shapes(design, &cases);
-        let blocks: Vec<Block> = shapes
-            .into_iter()
-            .map(|shape| Block::count(&cases, shape, &centres))
-            .collect::<Result<_, _>>()?;
+    pub(super) fn new(asked: Asked<'c>) -> Result<Self, TableError> {
+        let mut counted = Self::of(asked, asked.design.period())?;
+        if asked.design.has(SummaryTable::Dose) {
+            let centre = |case: &CaseRow| counted.centres.binary_search(&case.centre).ok();
+            counted.ranks = Ranks::of(&counted.cases, (counted.centres.len(), centre));
+            counted.counts.extend(counted.ranks.edges.clone());
+        }
+        Ok(counted)
+    }
+
+    /// The same of a part of its period, without quartiles.
+    pub(super) fn during(&self, period: Period) -> Result<Self, TableError> {
+        Self::of(self.asked, period)
+    }
+
+    fn of(asked: Asked<'c>, period: Period) -> Result<Self, TableError> {
+        let Asked { cohort, design, regions } = asked;
+        let logs = Logs::of(cohort);
+        let cases = placed(cohort, period, (&regions.by_centre(cohort), &logs));
+        let logged = design.has(SummaryTable::Capture).then(|| logs.lines(period));
+        let logged = logged.into_iter().flatten().filter(|(.., line)| line.eligible > 0);
+        let centres: BTreeSet<CentreCode> =
+            cases.iter().map(|case| case.centre).chain(logged.map(|(centre, ..)| centre)).collect();
+        let centres: Vec<CentreCode> = centres.into_iter().collect();
+        let given = Given { cases: &cases, logs: &logs, period, centres: &centres };
+        let shapes = shapes(design, &cases).into_iter();
+        let blocks: Vec<Block> = shapes.map(|shape| Block::count(given, shape)).collect::<Result<_, _>>()?;
         let mut counts = BTreeMap::new();
         for block in &blocks {
             for ((table, place), count) in block.everywhere() {
                 counts.entry(count).or_insert_with(|| block.tables.tables()[table].by_centre(place));
             }
         }
-        let centre = |case: &CaseRow| centres.binary_search(&case.centre).ok();
-        let ranks = match design.has(SummaryTable::Dose) {
-            true => Ranks::of(&cases, (centres.len(), centre)),
-            false => Ranks::default(),
+        Ok(Self { asked, cases, period, centres, blocks, counts, ranks: Ranks::default() })
+    }
+
+    /// The hash of the cut, where the cases are of one.
+    pub(super) fn cut(&self) -> Option<&'c str> {
+        Some(self.asked.cohort.surroundings().cut.as_str()).filter(|cut| !cut.is_empty())
+    }
+
+    /// The region of each centre that has one.
+    pub(super) fn regions(&self) -> BTreeMap<CentreCode, usize> {
+        self.asked.regions.by_centre(self.asked.cohort)
+    }
+
+    /// What a region is called.
+    pub(super) fn region(&self, region: Region) -> &str {
+        self.asked.regions.name(region)
+    }
+
+    /// The regions with cases, in the order of their names, none last.
+    pub(super) fn regions_with_cases(&self) -> Vec<Region> {
+        let regions: BTreeSet<Region> = self.cases.iter().map(|case| case.region).collect();
+        let (none, some): (Vec<Region>, Vec<Region>) =
+            regions.into_iter().partition(|region| region.is_none());
+        some.into_iter().chain(none).collect()
+    }
+
+    /// How many centres have cases.
+    pub(super) fn centres_with_cases(&self) -> usize {
+        self.cases.iter().map(|case| case.centre).collect::<BTreeSet<_>>().len()
+    }
+
+    /// A count in words, for whoever approves.
+    pub(super) fn name(&self, count: Count) -> String {
+        let part = match count.part {
+            Part::All => "all cases".to_owned(),
+            Part::Group(group) => group.label().to_owned(),
+            Part::Year(year) => year.to_string(),
+            Part::Region(None) => "region: not stated".to_owned(),
+            Part::Region(region) => format!("region: {}", self.region(region)),
+            Part::Lead(Some(worn)) => format!("lead worn: {}", worn.label()),
+            Part::Lead(None) => "lead worn: not stated".to_owned(),
         };
-        counts.extend(ranks.edges.clone());
-        Ok(Self { cases, years, centres, blocks, counts, ranks })
+        format!("{}, {part}, {}", count.measure.name(), count.strategy.label("all strategies"))
     }
 
     /// How many a count counts.
@@ -337,53 +329,6 @@ impl<'c> Counted<'c> {
     pub(super) fn calendar(&self) -> Option<(u16, u16)> {
         let years = || self.cases.iter().map(|case| case.period.year());
         years().min().zip(years().max())
-    }
-}
-
-/// The tables that a design asks for; the one that every summary has comes first.
-fn shapes(design: &SummaryDesign, cases: &[&CaseRow]) -> Vec<Shape> {
-    let groups = ProcedureGroup::all().iter().copied().map(Part::Group).collect();
-    let mut shapes = vec![Shape { parts: groups, by_strategy: true, measures: BASE.to_vec() }];
-    for table in SummaryTable::all().iter().filter(|table| design.has(**table)) {
-        shapes.push(shape(*table, cases));
-    }
-    shapes
-}
-
-fn shape(table: SummaryTable, cases: &[&CaseRow]) -> Shape {
-    let tiers = HarmTier::all().iter().copied();
-    let of_network = |parts: Vec<Measure>| {
-        let wholes = [Measure::Cases, Measure::Major, Measure::Minor, Measure::ImagingOnly];
-        let measures = wholes.into_iter().chain(parts).collect();
-        Shape { parts: vec![], by_strategy: false, measures }
-    };
-    let by_strategy = |measures: &[Measure]| Shape {
-        parts: vec![],
-        by_strategy: true,
-        measures: [Measure::Cases].iter().chain(measures).copied().collect(),
-    };
-    match table {
-        SummaryTable::ComplicationClass => {
-            let of = |tier| ComplicationClass::all().iter().map(move |class| Measure::Class(*class, tier));
-            of_network(tiers.flat_map(of).collect())
-        }
-        SummaryTable::DetectionRoute => of_network(
-            tiers.flat_map(|tier| routes().map(move |first| Measure::First(first, tier))).collect(),
-        ),
-        SummaryTable::Year => {
-            let years = || cases.iter().map(|case| case.period.year());
-            let all = years().min().zip(years().max()).map(|(first, last)| first..=last);
-            let parts = all.into_iter().flatten().map(Part::Year).collect();
-            Shape { parts, by_strategy: false, measures: BASE[..6].to_vec() }
-        }
-        SummaryTable::Dose => {
-            by_strategy(&[Measure::NoXRay, Measure::AirKermaReported, Measure::KapReported])
-        }
-        SummaryTable::Staff => {
-            let parts = answers().map(Part::Lead).collect();
-            Shape { parts, by_strategy: true, measures: vec![Measure::Cases] }
-        }
-        SummaryTable::Completeness => by_strategy(&[Measure::OutcomeKnown, Measure::DeclaredBefore]),
     }
 }
 

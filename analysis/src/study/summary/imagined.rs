@@ -28,24 +28,44 @@ pub(super) fn one_more(counted: &Counted<'_>) -> Vec<BTreeSet<Count>> {
     let groups = parts(counted, |part| matches!(part, Part::Group(_)));
     let years = parts(counted, |part| matches!(part, Part::Year(_)));
     let leads = parts(counted, |part| matches!(part, Part::Lead(_)));
+    let regions = parts(counted, |part| matches!(part, Part::Region(_)));
+    let (usual, everywhere) = (regions[0], &regions[1..]);
+    let log = log(counted);
     let measures: BTreeSet<Measure> = counted.counts.keys().map(|count| count.measure).collect();
     let mut cases = Vec::new();
     for group in &groups {
         for strategy in Strategy::all() {
-            let mut imagine = |year: Part, lead: Part, measures: Vec<Measure>| {
-                cases.push(Imagined { parts: vec![*group, year, lead], strategy: *strategy, measures });
+            let mut imagine = |[year, lead, region]: [Part; 3], mut measures: Vec<Measure>| {
+                if measures.contains(&Measure::Cases) && !measures.contains(&Measure::Logged) {
+                    measures.extend(log.iter().copied());
+                }
+                let parts = vec![*group, year, lead, region];
+                cases.push(Imagined { parts, strategy: *strategy, measures });
             };
             for (year, lead) in years.iter().flat_map(|year| leads.iter().map(move |lead| (*year, *lead))) {
-                imagine(year, lead, vec![Measure::Cases]);
+                imagine([year, lead, usual], vec![Measure::Cases]);
+            }
+            for region in everywhere {
+                imagine([years[0], leads[0], *region], vec![Measure::Cases]);
             }
             for measure in &measures {
-                imagine(years[0], leads[0], with(*measure, counted));
+                imagine([years[0], leads[0], usual], with(*measure, counted));
             }
         }
     }
     let raised =
         |case: Imagined| counted.counts.keys().copied().filter(|count| case.counts_in(*count)).collect();
     cases.into_iter().map(raised).collect()
+}
+
+/// What a case raises of the logs: most are of a quarter like those of most.
+fn log(counted: &Counted<'_>) -> Vec<Measure> {
+    let value = |measure| counted.value(Count::of_network(measure)).unwrap_or(0);
+    if value(Measure::Logged) >= value(Measure::Unlogged) {
+        vec![Measure::Logged, Measure::Eligible]
+    } else {
+        vec![Measure::Unlogged]
+    }
 }
 
 /// The parts of one kind, the one with most cases first; all cases where they are not divided so.
@@ -84,6 +104,9 @@ fn with(measure: Measure, counted: &Counted<'_>) -> Vec<Measure> {
                 counted.counts.keys().map(|count| count.measure).filter(beyond).collect();
             return [Measure::Cases, dose.reported()].into_iter().chain(edges).collect();
         }
+        Measure::Logged => return vec![Measure::Cases, Measure::Eligible, measure],
+        // A procedure that was not sent in is no case.
+        Measure::NotSent | Measure::Eligible => return vec![Measure::Eligible, Measure::NotSent],
         _ => return vec![Measure::Cases, measure],
     };
     let of_tier = match tier {

@@ -1,28 +1,37 @@
 //! The society's safety summary: counts for everyone, in which no small group
 //! can be found.
 
+mod blocks;
 mod counted;
 mod gate;
 mod imagined;
+mod known;
+mod layouts;
+mod moved;
 mod own;
+mod placed;
 mod ranks;
 mod rules;
+mod sentences;
+mod series;
 mod table;
 
 use super::cohort::Cohort;
 use super::published::{OneOrAll, Published, PublishedPart};
 use crate::methods::disclosure::{AttackError, Learnt, Profile, ProfileError, TableError};
-use counted::{BASE, Count, Counted, Measure, Part};
+use counted::{Asked, BASE, Count, Counted, Measure, Part};
 pub use gate::Earlier;
 use gate::{Before, Gate, gate, judge};
+use layouts::layouts;
 pub use own::{TableBeside, beside};
+use placed::Regions;
 use quietbeam_schema::summary_design::{ChosenProfile, SummaryDesign};
-use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
+use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy, SummaryTable};
 pub use rules::DisclosureRules;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
+use table::published;
 pub use table::{Heading, NamedTable, TableCell, TableRow};
-use table::{layouts, published};
 
 /// What every summary says about its numbers.
 const NOTES: [&str; 7] = [
@@ -34,6 +43,18 @@ const NOTES: [&str; 7] = [
     "Fluoroscopy stays available in every room, and using it is never a failure.",
     "The local medical physicist, ethics board and law decide what applies locally.",
 ];
+
+/// What a summary says besides if it tells how many eligible procedures were sent in.
+const CAPTURE_NOTE: &str = "Eligible procedures are counted by the centres themselves, in screening logs of whole quarters that they sign. Where few of them were sent in, perhaps only the good ones were. Quarters whose log is not signed, or counts fewer eligible procedures than cases were sent in, stand apart.";
+
+/// What a summary says besides if it divides the cases by region.
+const REGION_NOTE: &str = "A centre counts for the region that it had when the data were frozen. A region of fewer than three centres is not shown.";
+
+fn notes(design: &SummaryDesign) -> Vec<String> {
+    let asked = [(SummaryTable::Region, REGION_NOTE), (SummaryTable::Capture, CAPTURE_NOTE)];
+    let further = asked.into_iter().filter(|(table, _)| design.has(*table)).map(|(_, note)| note);
+    NOTES.into_iter().chain(further).map(str::to_owned).collect()
+}
 
 /// One procedure group, or all, under one intended strategy, or all.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -166,10 +187,12 @@ pub fn summarise(
     earlier: &[Earlier<'_>],
 ) -> Result<Composed, SummaryError> {
     let profile = profile_of(design.profile()).checked()?;
-    let counted = Counted::new(cohort, design)?;
-    let earlier: Vec<Before<'_>> = earlier.iter().map(counted_again).collect::<Result<_, _>>()?;
+    let regions = Regions::of(earlier.iter().map(|earlier| earlier.cohort).chain([cohort]));
+    let counted = Counted::new(Asked { cohort, design, regions: &regions })?;
+    let earlier: Vec<Before<'_>> =
+        earlier.iter().map(|earlier| counted_again(earlier, &regions)).collect::<Result<_, _>>()?;
     let Gate { hidden, learnt } = gate(&counted, profile, &earlier)?;
-    let centres = counted.centres.len();
+    let centres = counted.centres_with_cases();
     let few = centres > 0 && (centres as u64) < u64::from(profile.least_centres);
     let calendar = counted.calendar();
     let summary = SafetySummary {
@@ -178,7 +201,7 @@ pub fn summarise(
         last_year: calendar.map(|(_, last)| last),
         centres: if few { Published::Hidden } else { Published::Shown(centres as u64) },
         lines: lines(&counted, &hidden),
-        notes: NOTES.map(str::to_owned).to_vec(),
+        notes: notes(design),
         design: design.clone(),
         tables: layouts(design, &counted)
             .into_iter()
@@ -199,15 +222,17 @@ pub fn attack_again(
 ) -> Result<Learnt, SummaryError> {
     let profile = profile_of(summary.design.profile()).checked()?;
     let own = Earlier { name: "the summary".to_owned(), cohort, summary };
-    let Before { counted, shown, .. } = counted_again(&own)?;
-    let earlier: Vec<Before<'_>> = earlier.iter().map(counted_again).collect::<Result<_, _>>()?;
+    let regions = Regions::of(earlier.iter().map(|earlier| earlier.cohort).chain([cohort]));
+    let Before { counted, shown, .. } = counted_again(&own, &regions)?;
+    let earlier: Vec<Before<'_>> =
+        earlier.iter().map(|earlier| counted_again(earlier, &regions)).collect::<Result<_, _>>()?;
     judge(&counted, &shown, profile, &earlier)
 }
 
 /// Counts the cases of an earlier summary again and finds in them what it showed.
-fn counted_again<'e>(earlier: &'e Earlier<'_>) -> Result<Before<'e>, SummaryError> {
+fn counted_again<'e>(earlier: &'e Earlier<'_>, regions: &'e Regions) -> Result<Before<'e>, SummaryError> {
     let Earlier { name, cohort, summary } = earlier;
-    let counted = Counted::new(cohort, &summary.design)?;
+    let counted = Counted::new(Asked { cohort, design: &summary.design, regions })?;
     let differs = || SummaryError::EarlierDiffers { name: name.clone() };
     let mut shown = BTreeMap::new();
     for line in &summary.lines {

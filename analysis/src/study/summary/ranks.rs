@@ -4,6 +4,7 @@
 use super::super::cohort::CaseRow;
 use super::super::published::OneOrAll;
 use super::counted::{Count, Measure, Part};
+use super::placed::Placed;
 use crate::methods::sample::Sample;
 use crate::study::dose::quartiles;
 use quietbeam_schema::vocabulary::Strategy;
@@ -128,7 +129,7 @@ pub(super) struct Ranks {
 impl Ranks {
     /// The quartiles of each strategy's doses; `centre` tells where a case's centre stands among so many.
     pub(super) fn of<'c>(
-        cases: &[&'c CaseRow],
+        cases: &[Placed<'c>],
         (centres, centre): (usize, impl Fn(&'c CaseRow) -> Option<usize>),
     ) -> Self {
         let mut ranks = Self::default();
@@ -139,6 +140,7 @@ impl Ranks {
                     let of = cases
                         .iter()
                         .filter(|case| strategy == OneOrAll::All || strategy == OneOrAll::One(case.intended));
+                    let of = of.map(|case| case.row);
                     (
                         strategy,
                         of.filter_map(|case| Some((dose.reported().dose(case)?, centre(case)?))).collect(),

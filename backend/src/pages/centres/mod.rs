@@ -144,7 +144,7 @@ impl Typed {
         html! {
             div.fields {
                 (FieldRow::of_form("name", "Name", Some("seen by members alone"), text("name", &self.name), troubles))
-                (FieldRow::of_form("region", "Region", Some("country group or state, never a city"), text("region", &self.region), troubles))
+                (FieldRow::of_form("region", "Region", Some("country group or state, never a city; a summary by region shows it to everyone"), text("region", &self.region), troubles))
                 (FieldRow::of_form("kind", "Kind", None, pick("kind", picks::<CentreType>(), &self.kind), troubles))
                 (FieldRow::of_form("annual_volume", "Ablations a year", Some("as a band, which names nobody"), pick("annual_volume", picks::<AnnualVolume>(), &self.annual_volume), troubles))
                 (FieldRow::of_form("zero_fluoroscopy_since", "First case without X-ray", Some("its quarter, such as 2024Q2; empty when not known"), text("zero_fluoroscopy_since", &self.since), troubles))

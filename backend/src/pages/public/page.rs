@@ -186,12 +186,7 @@ fn groups_table(said: &Said) -> Markup {
 
 fn margin(published: &Published, network: &Network) -> Markup {
     let (record, said) = (&published.record, &published.said);
-    let SafetySummary { disclosure, first_year, last_year, centres, .. } = &said.summary;
-    let years = match (first_year, last_year) {
-        (Some(first), Some(last)) if first != last => format!("{first} to {last}"),
-        (Some(year), _) => year.to_string(),
-        _ => "none".to_owned(),
-    };
+    let SafetySummary { disclosure, centres, .. } = &said.summary;
     let all = said.summary.line(OneOrAll::All, OneOrAll::All);
     let number = record.number.0;
     html! {
@@ -200,7 +195,10 @@ fn margin(published: &Published, network: &Network) -> Markup {
             dl {
                 dt { "Centres" } dd { (centres) }
                 dt { "Procedures" } dd { (all.map_or_else(|| "not shown".to_owned(), |line| line.cases.to_string())) }
-                dt { "Years" } dd { (years) }
+                dt { "Period" } dd { (said.summary.period_in_words()) }
+            }
+            @if let Some(capture) = said.summary.capture_in_words() {
+                p { (capture) " Procedures that were not sent in may have gone otherwise." }
             }
         }
         section {

@@ -56,11 +56,13 @@ pub(in crate::pages) async fn begin(
 
 /// A design as the menus would send it.
 fn choices(design: DesignForm) -> Vec<(String, String)> {
-    let DesignForm { first_year, last_year, tables, profile, profile_reason, question, text } = design;
+    let DesignForm { first_year, first_quarter, last_year, last_quarter, .. } = design;
+    let DesignForm { tables, profile, profile_reason, question, text, .. } = design;
     let mut fields: Vec<(&str, String)> =
         tables.iter().map(|table| ("tables", table.code().to_owned())).collect();
-    let years = [("first_year", first_year), ("last_year", last_year)];
-    fields.extend(years.into_iter().filter_map(|(name, year)| Some((name, year?.to_string()))));
+    let ends = [("first", first_quarter, first_year), ("last", last_quarter, last_year)];
+    let end = |quarter: Option<String>, year: Option<u16>| quarter.or(year.map(|year| year.to_string()));
+    fields.extend(ends.into_iter().filter_map(|(name, quarter, year)| Some((name, end(quarter, year)?))));
     fields.extend(profile.map(|profile| ("profile", profile.code().to_owned())));
     let words = [("profile_reason", profile_reason), ("question", question), ("text", text)];
     fields.extend(words.into_iter().filter_map(|(name, words)| Some((name, words?))));
@@ -113,7 +115,7 @@ async fn composed(
         Ok(composed) => Ok(Ok(composed)),
         Err(RegistryError::Design(problems)) => {
             let trouble = |DesignProblem { field, why }: &DesignProblem| Trouble {
-                field: FieldId::of(field),
+                field: FieldId::of(on_page(field)),
                 sentence: sentence(why),
             };
             let rows = problems.iter().map(trouble).collect();
@@ -124,14 +126,31 @@ async fn composed(
     }
 }
 
+/// The field of the page in which a field of a design stands: an end of the period is one of them,
+/// whether it is a year or a quarter.
+fn on_page(field: &'static str) -> &'static str {
+    match field {
+        "/first_year" | "/first_quarter" => "/first",
+        "/last_year" | "/last_quarter" => "/last",
+        other => other,
+    }
+}
+
 /// The design as it was chosen; nothing where a value is none of the menu's.
 fn design(posted: &Posted) -> Option<DesignForm> {
     let text = |name: &str| Some(posted.one(name).to_owned()).filter(|text| !text.trim().is_empty());
-    // What is no year is refused as one.
-    let year = |name: &str| text(name).map(|year| year.trim().parse().unwrap_or(0));
+    // What is no year is refused as a quarter.
+    let end = |name: &str| match text(name) {
+        Some(typed) => typed.trim().parse::<u16>().map_or((None, Some(typed)), |year| (Some(year), None)),
+        None => (None, None),
+    };
+    let (first_year, first_quarter) = end("first");
+    let (last_year, last_quarter) = end("last");
     Some(DesignForm {
-        first_year: year("first_year"),
-        last_year: year("last_year"),
+        first_year,
+        first_quarter,
+        last_year,
+        last_quarter,
         tables: posted.all("tables").map(SummaryTable::from_code).collect::<Option<_>>()?,
         profile: DisclosureProfile::from_code(posted.one("profile")),
         profile_reason: text("profile_reason"),
@@ -197,7 +216,7 @@ impl Draft {
             picks: ids.iter().zip(&self.cuts).map(|(id, cut)| Pick::plain(id, &cut.name)).collect(),
             chosen: chosen("cut"),
         });
-        let year = |name| Control::Text(Text { name, value: self.typed.one(name), number_in: Some("") });
+        let end = |name| Control::Text(Text { name, value: self.typed.one(name), number_in: None });
         let tables = Control::Choices(Choices {
             name: "tables",
             picks: SummaryTable::LIST.codes.iter().map(Pick::of).collect(),
@@ -217,8 +236,8 @@ impl Draft {
             "The numbers",
             html! {
                 (self.row("cut", ("Data cut", ""), cut))
-                (self.row("first_year", ("First year", "of the procedures; may stay empty"), year("first_year")))
-                (self.row("last_year", ("Last year", "may stay empty"), year("last_year")))
+                (self.row("first", ("From", "a year or a quarter of the procedures, such as 2025Q3; may stay empty"), end("first")))
+                (self.row("last", ("To", "a year or a quarter, itself included; may stay empty"), end("last")))
                 (self.row("tables", ("Further tables", "beside procedure and strategy"), tables))
                 (FieldRow { note: Some(profiles), ..self.row("profile", ("Profile", "how much may be shown"), profile) })
                 (self.row("profile_reason", ("Why two tiers", "public; whoever approves signs it"), reason))

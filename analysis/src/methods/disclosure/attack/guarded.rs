@@ -92,7 +92,7 @@ impl<'r> Rules<'r> {
         let all_failed = nobody && groups.iter().any(|group| self.cell(*group).count() > 0);
         let one_sided = count > 0 && (self.of_few(cell) || self.is_dominated(cell));
         let secret = (self.small(count) || all_failed || one_sided) && !self.may_be_small(id);
-        let guards = secret || !self.shown[id.0];
+        let guards = secret || !self.shown[id.0] && !cell.never_told;
         guards.then(|| Guarded {
             name: cell.name.clone(),
             terms: vec![(id.0, 1)],

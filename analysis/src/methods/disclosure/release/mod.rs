@@ -26,6 +26,8 @@ pub(super) struct Cell {
     pub(super) of_network: bool,
     /// An earlier release showed it; that cannot be taken back.
     pub(super) was_shown: bool,
+    /// No release would ever show it: it is guarded where it is a secret, and narrow for nobody's sake.
+    pub(super) never_told: bool,
 }
 
 impl Cell {
@@ -147,6 +149,7 @@ impl Release {
             column_of: None,
             of_network: false,
             was_shown: false,
+            never_told: false,
         };
         self.cells.push(cell);
         CellId(self.cells.len() - 1)
@@ -163,6 +166,11 @@ impl Release {
     /// Marks a count as one of the whole network.
     pub fn of_network(&mut self, cell: CellId) {
         self.cells[cell.0].of_network = true;
+    }
+
+    /// Says that no release would ever show a count, so that hiding it tells nothing.
+    pub fn never_told(&mut self, cell: CellId) {
+        self.cells[cell.0].never_told = true;
     }
 
     /// Says that a count is part of a group.

@@ -1,0 +1,228 @@
+//! The further tables of a summary before their cells are filled in.
+
+use super::super::published::OneOrAll;
+use super::counted::{BASE, Count, Counted, Measure, Part, answers, routes};
+use super::ranks::{Dose, Quartile, quartile_at};
+use super::table::{Heading, Layout, Slot, heading, named, written};
+use quietbeam_schema::summary_design::SummaryDesign;
+use quietbeam_schema::vocabulary::{
+    Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy, SummaryTable,
+};
+
+/// The tables that a design asks for.
+pub(super) fn layouts(design: &SummaryDesign, counted: &Counted<'_>) -> Vec<Layout> {
+    let chosen = SummaryTable::all().iter().filter(|table| design.has(**table));
+    chosen.map(|table| layout(*table, counted)).collect()
+}
+
+fn layout(table: SummaryTable, counted: &Counted<'_>) -> Layout {
+    match table {
+        SummaryTable::ComplicationClass => classes(),
+        SummaryTable::DetectionRoute => detection(),
+        SummaryTable::Year => by_year(counted.calendar()),
+        SummaryTable::Region => by_region(counted),
+        SummaryTable::Dose => dose(),
+        SummaryTable::Staff => staff(),
+        SummaryTable::Completeness => completeness(),
+        SummaryTable::Capture => capture(),
+    }
+}
+
+/// The tiers as columns.
+fn tiers() -> Vec<Heading> {
+    [Measure::Major, Measure::Minor, Measure::ImagingOnly].map(heading).to_vec()
+}
+
+/// A row of the whole network with a cell a tier.
+fn of_tiers(name: Heading, measure: impl Fn(HarmTier) -> Measure) -> (Heading, Vec<Slot>) {
+    let cases = Count::of_network(Measure::Cases);
+    let slot = |tier: &HarmTier| Slot::Part { count: Count::of_network(measure(*tier)), of: cases };
+    (name, HarmTier::all().iter().map(slot).collect())
+}
+
+/// Cases with any complication of a tier.
+fn any_of_tiers(label: &str) -> (Heading, Vec<Slot>) {
+    of_tiers(named("any", label), |tier| match tier {
+        HarmTier::Major => Measure::Major,
+        HarmTier::Minor => Measure::Minor,
+        HarmTier::ImagingOnly => Measure::ImagingOnly,
+    })
+}
+
+fn classes() -> Layout {
+    let row = |class: &ComplicationClass| {
+        of_tiers(named(class.code(), class.label()), |tier| Measure::Class(*class, tier))
+    };
+    Layout {
+        key: SummaryTable::ComplicationClass,
+        caption: "Cases with a complication of each kind within 30 days, whole network",
+        stub: "Kind",
+        columns: tiers(),
+        rows: ComplicationClass::all().iter().map(row).chain([any_of_tiers("Any kind")]).collect(),
+    }
+}
+
+fn detection() -> Layout {
+    let row = |first| {
+        let name = match first {
+            Some(shown_by) => named(Coded::code(shown_by), Coded::label(shown_by)),
+            None => named("not_stated", "Not stated"),
+        };
+        of_tiers(name, move |tier| Measure::First(first, tier))
+    };
+    Layout {
+        key: SummaryTable::DetectionRoute,
+        caption: "Cases with a complication within 30 days by what showed it first, whole network",
+        stub: "Shown first by",
+        columns: tiers(),
+        rows: routes().map(row).chain([any_of_tiers("Anything")]).collect(),
+    }
+}
+
+/// What happened to the cases of a part of the network, all strategies together.
+fn outcomes_of(name: Heading, part: Part) -> (Heading, Vec<Slot>) {
+    let count = |measure| Count { measure, part, strategy: OneOrAll::All };
+    let of = count(Measure::Cases);
+    let slot = |measure: &Measure| match measure {
+        Measure::Cases => Slot::Count(of),
+        measure => Slot::Part { count: count(*measure), of },
+    };
+    (name, BASE[..6].iter().map(slot).collect())
+}
+
+fn by_year(calendar: Option<(u16, u16)>) -> Layout {
+    let years = calendar.into_iter().flat_map(|(first, last)| first..=last);
+    let years = years.map(|year| outcomes_of(named(&year.to_string(), &year.to_string()), Part::Year(year)));
+    Layout {
+        key: SummaryTable::Year,
+        caption: "Outcomes within 30 days by year of the procedure, all strategies together",
+        stub: "Year",
+        columns: BASE[..6].iter().map(|measure| heading(*measure)).collect(),
+        rows: years.chain([outcomes_of(named("all", "All years"), Part::All)]).collect(),
+    }
+}
+
+fn by_region(counted: &Counted<'_>) -> Layout {
+    let row = |region| {
+        let name = counted.region(region);
+        // A region could be called as another row is.
+        let key = region.map_or_else(|| "not_stated".to_owned(), |_| format!("region.{name}"));
+        outcomes_of(named(&key, name), Part::Region(region))
+    };
+    let rows = counted.regions_with_cases().into_iter().map(row);
+    Layout {
+        key: SummaryTable::Region,
+        caption: "Outcomes within 30 days by region of the centre, all strategies together",
+        stub: "Region",
+        columns: BASE[..6].iter().map(|measure| heading(*measure)).collect(),
+        rows: rows.chain([outcomes_of(named("all", "All regions"), Part::All)]).collect(),
+    }
+}
+
+fn capture() -> Layout {
+    let row = |group: OneOrAll<ProcedureGroup>| {
+        let part = match group {
+            OneOrAll::One(group) => Part::Group(group),
+            OneOrAll::All => Part::All,
+        };
+        let count = |measure| Count { measure, part, strategy: OneOrAll::All };
+        let eligible = count(Measure::Eligible);
+        let slots = vec![
+            Slot::Count(eligible),
+            Slot::Part { count: count(Measure::Logged), of: eligible },
+            Slot::Count(count(Measure::NotSent)),
+            Slot::Count(count(Measure::Cases)),
+            Slot::Count(count(Measure::Unlogged)),
+        ];
+        (named(written(group), group.label("All procedures")), slots)
+    };
+    Layout {
+        key: SummaryTable::Capture,
+        caption: "Eligible procedures by the signed screening logs, and how many of them were sent in",
+        stub: "Procedure",
+        columns: vec![
+            heading(Measure::Eligible),
+            heading(Measure::Logged),
+            heading(Measure::NotSent),
+            named("cases", "Cases of all quarters"),
+            heading(Measure::Unlogged),
+        ],
+        rows: OneOrAll::each().map(row).collect(),
+    }
+}
+
+/// The strategies as rows or columns, all of them last.
+fn strategies() -> impl Iterator<Item = (Heading, OneOrAll<Strategy>)> {
+    OneOrAll::each().map(|strategy| (named(written(strategy), strategy.label("All strategies")), strategy))
+}
+
+fn dose() -> Layout {
+    let quantities = [
+        (Dose::AirKerma, "air_kerma_mgy", "Air kerma, mGy"),
+        (Dose::Kap, "kap_gy_cm2", "Kerma-area product, Gy·cm²"),
+    ];
+    let rows = quantities.into_iter().flat_map(|(dose, key, label)| {
+        strategies().map(move |(name, strategy)| {
+            let reported = Count { measure: dose.reported(), part: Part::All, strategy };
+            let quartiles =
+                Quartile::ALL.map(|quartile| Slot::Quartile(quartile_at(dose, quartile, strategy)));
+            let slots = [Slot::Count(reported)].into_iter().chain(quartiles).collect();
+            (named(&format!("{key}.{}", name.key), &format!("{label}: {}", name.label)), slots)
+        })
+    });
+    Layout {
+        key: SummaryTable::Dose,
+        caption: "Dose to patients among the cases with X-ray whose dose was reported",
+        stub: "Quantity and intended strategy",
+        columns: vec![
+            named("cases", "Cases"),
+            named("lower_quartile", "Lower quartile"),
+            named("median", "Median"),
+            named("upper_quartile", "Upper quartile"),
+        ],
+        rows: rows.collect(),
+    }
+}
+
+/// A table with a column a strategy.
+fn by_strategy(
+    key: SummaryTable,
+    (caption, stub): (&'static str, &'static str),
+    rows: impl IntoIterator<Item = (Heading, Measure, Part)>,
+) -> Layout {
+    let row = |(name, measure, part): (Heading, Measure, Part)| {
+        let slot = |(_, strategy)| {
+            let of = Count { measure: Measure::Cases, part: Part::All, strategy };
+            let count = Count { measure, part, strategy };
+            if count == of { Slot::Count(count) } else { Slot::Part { count, of } }
+        };
+        (name, strategies().map(slot).collect())
+    };
+    let rows = rows.into_iter().map(row).collect();
+    Layout { key, caption, stub, columns: strategies().map(|(name, _)| name).collect(), rows }
+}
+
+fn staff() -> Layout {
+    let cases = (named("cases", "Cases"), Measure::Cases, Part::All);
+    let no_x_ray = (named("no_x_ray", "Beam never on"), Measure::NoXRay, Part::All);
+    let lead = answers().map(|worn| {
+        let name = match worn {
+            Some(worn) => named(worn.code(), &format!("Lead worn: {}", worn.label())),
+            None => named("not_stated", "Lead worn: not stated"),
+        };
+        (name, Measure::Cases, Part::Lead(worn))
+    });
+    let words = ("Protection of staff by intended strategy", "Cases");
+    by_strategy(SummaryTable::Staff, words, [cases, no_x_ray].into_iter().chain(lead))
+}
+
+fn completeness() -> Layout {
+    let rows = [
+        (named("cases", "Cases"), Measure::Cases),
+        (named("outcome_known", "Outcome at 30 days known"), Measure::OutcomeKnown),
+        (named("declared_before", "Strategy written down beforehand"), Measure::DeclaredBefore),
+    ];
+    let words = ("What is known, by intended strategy", "Cases");
+    let rows = rows.into_iter().map(|(name, measure)| (name, measure, Part::All));
+    by_strategy(SummaryTable::Completeness, words, rows)
+}
