@@ -178,12 +178,53 @@ on_both_stores! {
             (json!({ "text": "3 of them" }), "/design/text"),
             (json!({ "profile": "two_tier" }), "/design/profile_reason"),
             (json!({ "first_year": 1900 }), "/design/first_year"),
+            (json!({ "first_quarter": "2025" }), "/design/first_quarter"),
+            (json!({ "last_year": 2025, "last_quarter": "2025Q2" }), "/design/last_quarter"),
             (json!({ "tables": ["everything"] }), "/design/tables/0"),
             (json!({ "by_centre": true }), "/design/by_centre"),
         ];
         for (design, field) in cases {
             assert_eq!(refused(design).0, field);
         }
+    }
+
+    /// A centre gets another region after the cut: the cut's summaries say what they said.
+    fn a_region_is_told_as_it_was_when_the_cut_was_taken(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let administrator = central(&served, Role::Administrator);
+        let moved_to = |region: &str| for centre in ["S01", "S02", "S03"] {
+            let path = format!("/centres/{centre}");
+            let etag = administrator.get(&path).expect(200).etag();
+            let new = json!({ "name": centre, "region": region, "kind": "academic", "annual_volume": "200_499" });
+            administrator.put(&path, &etag, &new).expect(200);
+        };
+        moved_to("North");
+        let early = office.cut("first");
+        moved_to("South");
+        let design = json!({ "tables": ["region"], "first_quarter": "2025Q3", "last_quarter": "2025Q3" });
+        let draft = office.draft(&early, &design);
+        let rows = |draft: &Answer| draft.json()["content"]["tables"][0]["rows"].clone();
+        assert_eq!(rows(&draft)[0]["key"], "region.North");
+        assert_eq!(rows(&draft)[0]["cells"][0], json!({ "count": { "shown": 42 } }));
+        assert_eq!(draft.json()["content"]["design"]["first_quarter"], "2025Q3");
+        office.published(&draft);
+        let again = office.draft(&early, &design);
+        assert_eq!(rows(&again), rows(&draft));
+        office.published(&again);
+        let late = office.draft(&office.cut("second"), &design);
+        assert_eq!(rows(&late)[0]["key"], "region.South");
+    }
+
+    /// Nobody entered a log: all cases are of quarters without one.
+    fn without_a_log_nothing_is_said_of_eligible_procedures(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let draft = office.draft(&office.cut("first"), &json!({ "tables": ["capture"] }));
+        let rows = draft.json()["content"]["tables"][0]["rows"].clone();
+        let all = &rows.as_array().unwrap().last().unwrap()["cells"];
+        assert_eq!(all[0], json!({ "count": { "shown": 0 } }));
+        assert_eq!(all[4], json!({ "count": { "shown": 42 } }));
     }
 
     fn a_correction_names_the_summary_that_says_it_right(registry) {

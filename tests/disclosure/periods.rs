@@ -124,6 +124,28 @@ fn two_summaries_of_one_cut_are_read_together() {
     assert_eq!(count(&one, "complication_class", "embolic", "major"), None, "it looks safe");
 }
 
+/// The earlier summary told of vascular complications and hid all of them together; the new one has no
+/// such table, and would tell all: what it leaves is three embolic ones.
+#[test]
+fn a_summary_without_the_table_that_it_completes_hides_what_would() {
+    let mut rows = rows(&[(600, 30)]);
+    rows.iter_mut().rev().take(3).for_each(|case| *case = harmed(case, ComplicationClass::Embolic));
+    let cohort = amid(&rows, "winter", &[], &[]);
+    let mut published = Published::default();
+    let mut first = published.compose(&cohort, &design(json!({ "tables": ["complication_class"] })));
+    for line in first.lines.iter_mut().filter(|line| line.cases == Told::Shown(600)) {
+        (line.major.count, line.major.share_of_cases) = (Told::Hidden, None);
+    }
+    hide(&mut first, ("complication_class", "any", "major"));
+    tell(&mut first, ("complication_class", "vascular", "major"), 30);
+    published.publish(&cohort, first);
+    let alone = Published::default().compose(&cohort, &SummaryDesign::default());
+    assert_eq!(all(&alone), [Some(600), Some(33)]);
+    let refused = published.refusal(&cohort, &alone).unwrap();
+    assert!(refused.contains("Embolic (Major)") || refused.contains("without Vascular"), "{refused}");
+    assert_eq!(all(&published.compose(&cohort, &SummaryDesign::default())), [Some(600), None]);
+}
+
 /// Every vector of events by quarter that agrees with the totals told of some periods.
 fn possible(told: &[((usize, usize), u64)], quarters: usize, most: u64) -> Vec<Vec<u64>> {
     let mut found = vec![vec![]];

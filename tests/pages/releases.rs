@@ -152,9 +152,9 @@ on_both_stores! {
         let refused = |fields: &[(&str, &str)]| author.post("/releases/new", fields).expect(422).text();
         assert!(refused(&[("cut", ""), ("do", "preview")]).contains("href=\"#cut\""));
         let typed = refused(&[
-            ("cut", &cut), ("profile", "two_tier"), ("text", "3 were <b>hurt"), ("first_year", "then"), ("do", "keep"),
+            ("cut", &cut), ("profile", "two_tier"), ("text", "3 were <b>hurt"), ("first", "then"), ("do", "keep"),
         ]);
-        for field in ["first_year", "profile_reason", "text"] {
+        for field in ["first", "profile_reason", "text"] {
             assert!(typed.contains(&format!("href=\"#{field}\"")), "{field}: {typed}");
             assert!(typed.contains(&format!("id=\"{field}\"")), "{field} leads nowhere");
         }

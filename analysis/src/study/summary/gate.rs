@@ -4,7 +4,7 @@
 use super::counted::{Count, Counted};
 use super::series::{Entered, Series};
 use super::{SafetySummary, SummaryError};
-use crate::methods::disclosure::{Known, Learnt, Profile, attack, attack_to_hide, protect};
+use crate::methods::disclosure::{Known, Learnt, Profile, attack, attack_to_hide, protect, surely_lost};
 use crate::study::cohort::Cohort;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -81,15 +81,20 @@ pub(super) fn judge(
 }
 
 /// What every seat knows before a new summary shows anything: of a part of what was published, whoever
-/// had the rest of it knows that it is small.
+/// had the rest of it knows that it is small. A release is not blamed for it. Before the first nothing
+/// was known.
 fn before(
     series: &Series<'_>,
     counted: &Counted<'_>,
     new: &Entered<'_>,
     profile: Profile,
 ) -> Result<Learnt, SummaryError> {
+    if series.is_first() {
+        return Ok(Learnt { seats: Vec::new(), rows: Vec::new() });
+    }
     let nothing = series.showing(counted, new, &counted.everything().collect());
-    Ok(attack(&nothing, profile)?)
+    let found = attack(&nothing, profile)?;
+    Ok(surely_lost(&nothing, profile, found))
 }
 
 /// What each table must hide for itself, until the tables agree about the counts they share.

@@ -64,7 +64,9 @@ pub(super) struct Series<'s> {
     before: Vec<Entered<'s>>,
     /// For each cell the counts of the new summary that it is, or was before.
     pub(super) speaks_of: BTreeMap<CellId, BTreeSet<Count>>,
-    /// For each count of the new summary those that stand in one statement with it.
+    /// The same for the summaries before: what each cell counted in its own.
+    spoke_of: BTreeMap<CellId, BTreeSet<Count>>,
+    /// For each count those that stand in one statement with it in any summary.
     beside: BTreeMap<Count, BTreeSet<Count>>,
     /// Which counts were said to hold which: the earlier one first.
     linked: BTreeSet<(CellId, CellId)>,
@@ -85,6 +87,7 @@ impl<'s> Series<'s> {
             ends: ends.collect(),
             before: Vec::new(),
             speaks_of: BTreeMap::new(),
+            spoke_of: BTreeMap::new(),
             beside: BTreeMap::new(),
             linked: BTreeSet::new(),
         };
@@ -98,9 +101,13 @@ impl<'s> Series<'s> {
             series.link_stretches(&entered);
             series.before.push(entered);
         }
-        series.beside.clear();
-        series.speaks_of.clear();
+        series.spoke_of = std::mem::take(&mut series.speaks_of);
         Ok(series)
+    }
+
+    /// Whether nothing was published before.
+    pub(super) fn is_first(&self) -> bool {
+        self.spoke_of.is_empty()
     }
 
     /// Adds the new summary and says how it hangs on those before.
@@ -152,7 +159,12 @@ impl<'s> Series<'s> {
             if count.is_of_network() {
                 self.release.of_network(cell);
             }
-            self.speaks_of.entry(cell).or_default().insert(*count);
+            let speaks_of = self.speaks_of.entry(cell).or_default();
+            speaks_of.insert(*count);
+            if count.measure == Measure::NotSent {
+                // Beside the cases that were sent in, the eligible ones tell it.
+                speaks_of.insert(Count { measure: Measure::Eligible, ..*count });
+            }
             cells.insert(*count, cell);
         }
         for quartile in counted.ranks.printed.keys() {
@@ -320,11 +332,17 @@ impl<'s> Series<'s> {
         hidden: &BTreeSet<Count>,
     ) -> BTreeSet<Count> {
         let mut more = BTreeSet::new();
+        let of = |cells: &[CellId], speak: &BTreeMap<CellId, BTreeSet<Count>>| -> BTreeSet<Count> {
+            cells.iter().filter_map(|cell| speak.get(cell)).flatten().copied().collect()
+        };
         for row in learnt.narrow_rows() {
-            let own: BTreeSet<Count> =
-                row.cells.iter().filter_map(|cell| self.speaks_of.get(cell)).flatten().copied().collect();
+            let mut own = of(&row.cells, &self.speaks_of);
+            if own.is_empty() {
+                // The new summary has nothing like it, and tells it all the same.
+                own = of(&row.cells, &self.spoke_of);
+            }
             let shown = |counts: &mut dyn Iterator<Item = Count>| -> Vec<Count> {
-                counts.filter(|count| !hidden.contains(count)).collect()
+                counts.filter(|count| is_shown(counted, hidden, count)).collect()
             };
             let told = shown(&mut own.iter().copied());
             let quartiles = shown(&mut counted.ranks.beside(&own));
@@ -365,7 +383,7 @@ impl<'s> Series<'s> {
             let next = ring.iter().filter_map(|count| self.beside.get(count)).flatten();
             let next: BTreeSet<Count> =
                 next.filter(|count| may(count) && !seen.contains(count)).copied().collect();
-            let shown = next.iter().filter(|count| !hidden.contains(count));
+            let shown = next.iter().filter(|count| is_shown(counted, hidden, count));
             let value = |count: &Count| counted.value(*count).unwrap_or(0);
             // The cases themselves are what readers want most. How many were eligible stands in one
             // table alone, and without it nothing tells of those that were not sent in.
@@ -402,6 +420,11 @@ impl<'s> Series<'s> {
         let spread = self.spread(centres, counts).into_iter().zip(&self.centres);
         spread.map(|(count, centre)| if is_of(*centre) { count } else { 0 }).collect()
     }
+}
+
+/// Whether the new summary tells a count.
+fn is_shown(counted: &Counted<'_>, hidden: &BTreeSet<Count>, count: &Count) -> bool {
+    !hidden.contains(count) && counted.said(*count).is_some()
 }
 
 /// Says what a printed quartile tells of the doses below its edges.

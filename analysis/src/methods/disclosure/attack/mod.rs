@@ -9,6 +9,7 @@
 
 mod guarded;
 mod learnt;
+mod lost;
 mod search;
 mod seats;
 mod system;
@@ -18,6 +19,7 @@ use super::profile::Profile;
 use super::release::{CellId, Release};
 use guarded::guarded;
 pub use learnt::{Held, Learnt, Range, Refused, Row, Seat};
+pub use lost::surely_lost;
 use search::{Found, search};
 use seats::Attack;
 use system::System;
@@ -94,17 +96,20 @@ pub fn exact_range(
 ) -> Option<(i64, i64)> {
     let system = System::of(release);
     let terms: Vec<(usize, i64)> = terms.iter().map(|(cell, weight)| (cell.0, *weight)).collect();
-    let truth = value(&system, &terms, &[]);
-    let mut worlds = Worlds::seen_from(&system, &[seat], room);
+    exact_in(&mut Worlds::seen_from(&system, &[seat], room), &terms, room)
+}
+
+/// The same in worlds that are at hand.
+fn exact_in(worlds: &mut Worlds<'_>, terms: &[(usize, i64)], room: i64) -> Option<(i64, i64)> {
+    let system = worlds.system;
+    let truth = value(system, terms, &[]);
     let mut farthest = |sign: i64| {
         let terms: Vec<(usize, i64)> = terms.iter().map(|(cell, weight)| (*cell, sign * weight)).collect();
         let (mut reached, mut open) = (sign * truth, worlds.most(&terms).min(sign * truth + room));
         while reached < open {
             let least = reached + (open - reached + 1) / 2;
-            match search(&mut worlds, &Goal { terms: terms.clone(), least }, LONG_PATIENCE) {
-                Found::World(differs) if system.agrees(&differs) => {
-                    reached = value(&system, &terms, &differs)
-                }
+            match search(worlds, &Goal { terms: terms.clone(), least }, LONG_PATIENCE) {
+                Found::World(differs) if system.agrees(&differs) => reached = value(system, &terms, &differs),
                 Found::Nothing => open = least - 1,
                 Found::World(_) | Found::GaveUp => return None,
             }
