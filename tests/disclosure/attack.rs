@@ -4,7 +4,8 @@ use crate::exhaustive::{Enough, Shown, each_world, range};
 use crate::published_table::{PublishedTable, with_totals};
 use proptest::prelude::*;
 use quietbeam_analysis::methods::disclosure::{
-    CellId, Known, Learnt, Meaning, Profile, Release, Seat, attack, attack_to_hide, exact_range,
+    CellId, Known, Learnt, Meaning, Profile, Release, Seat, attack, attack_to_hide, exact_range, no_narrower,
+    surely_lost,
 };
 
 /// Every table that agrees with what is shown and with what a seat knows of its own cases.
@@ -232,4 +233,33 @@ proptest! {
     fn ranges_of_linked_tables_are_exact(tables in any_linked()) {
         compare_linked(tables)?;
     }
+}
+
+/// 26 events are known, and that some of them are of the second half. Whoever had 16 of them, all in
+/// the first, knows that the others' second half is below the threshold. A release that adds
+/// nothing to it is excused; one by which there are at least three of them is not, though an outsider
+/// still learns too little.
+#[test]
+fn what_was_lost_excuses_no_closer_look() {
+    let mut release = Release::of_centres(["A", "B", "C"]);
+    let all = release.count("harm", Meaning::Adverse, vec![16, 6, 4]);
+    let half = release.count("harm in the second half", Meaning::Adverse, vec![0, 2, 2]);
+    let [more, less] =
+        [vec![8, 8, 9], vec![8, 7, 7]].map(|by_centre| release.count("looks", Meaning::Neutral, by_centre));
+    release.part(half, all);
+    release.never_told(half);
+    release.never_below_zero(vec![(half, 1), (more, -1), (less, 1)]);
+    release.was_shown(all);
+    let attacked = |release: &Release| attack(release, Profile::STRICT).unwrap();
+    let before = surely_lost(&release, Profile::STRICT, attacked(&release));
+    let judged = |release: &Release| {
+        no_narrower(release, Profile::STRICT, attacked(release).lost_before(&before), &before)
+    };
+    let own = judged(&release);
+    assert!(own.passes(), "{:?}", own.refused().map(|refused| refused.to_string()).collect::<Vec<_>>());
+    let mut told = release.clone();
+    [more, less].into_iter().for_each(|count| told.show(count));
+    let learnt = judged(&told);
+    let who: Vec<String> = learnt.refused().map(|refused| refused.seat.to_string()).collect();
+    assert!(who.contains(&"centre A".to_owned()) && !who.contains(&"an outsider".to_owned()), "{who:?}");
 }

@@ -12,7 +12,7 @@ mod table;
 
 pub use attack::{
     AttackError, Held, Known, Learnt, Range, Refused, Row, Seat, attack, attack_to_hide, exact_range,
-    surely_lost,
+    no_narrower, surely_lost,
 };
 pub use check::{Check, Secret, reach};
 pub use display::{Display, finest};

@@ -4,7 +4,9 @@
 use super::counted::{Count, Counted};
 use super::series::{Entered, Series};
 use super::{SafetySummary, SummaryError};
-use crate::methods::disclosure::{Known, Learnt, Profile, attack, attack_to_hide, protect, surely_lost};
+use crate::methods::disclosure::{
+    Known, Learnt, Profile, attack, attack_to_hide, no_narrower, protect, surely_lost,
+};
 use crate::study::cohort::Cohort;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -49,9 +51,12 @@ pub(super) fn gate(
         let release = series.showing(counted, &new, &hidden);
         let mut learnt =
             attack_to_hide(&release, profile, Known { lost: &before, less_hidden: known.as_ref() })?;
-        if learnt.passes() && known.is_some() {
-            // Whoever attacks it later begins anew, and must find the same.
-            learnt = attack(&release, profile)?.lost_before(&before);
+        if learnt.passes() {
+            if known.is_some() {
+                // Whoever attacks it later begins anew, and must find the same.
+                learnt = attack(&release, profile)?.lost_before(&before);
+            }
+            learnt = no_narrower(&release, profile, learnt, &before);
         }
         if learnt.passes() {
             return Ok(Gate { hidden, learnt });
@@ -76,7 +81,9 @@ pub(super) fn judge(
     let new = series.go_on(counted, earlier)?;
     let before = before(&series, counted, &new, profile)?;
     let hidden = counted.everything().filter(|count| !shown.contains_key(count)).collect();
-    let learnt = attack(&series.showing(counted, &new, &hidden), profile)?.lost_before(&before);
+    let release = series.showing(counted, &new, &hidden);
+    let learnt = attack(&release, profile)?.lost_before(&before);
+    let learnt = no_narrower(&release, profile, learnt, &before);
     if learnt.passes() { Ok(learnt) } else { Err(SummaryError::Refused(learnt)) }
 }
 

@@ -1,14 +1,17 @@
 //! What was given away before a release tells anything. A release is not blamed for it, so here a
-//! search that was given up must count the other way: only what is surely narrow was lost.
+//! search that was given up must count the other way: only what is surely narrow was lost, and only
+//! as far as the release makes it no narrower.
 
 use super::super::profile::Profile;
-use super::super::release::Release;
-use super::learnt::{Learnt, Seat};
+use super::super::release::{CellId, Release};
+use super::learnt::{Held, Learnt, Range, Row, Seat};
 use super::system::System;
 use super::worlds::Worlds;
 use super::{as_count, exact_in};
+use std::collections::BTreeMap;
 
-/// What an attack found of a release, with everything as wide that is not surely narrow.
+/// What an attack found of a release, with everything as wide that is not surely narrow, and the
+/// exact range of what is.
 ///
 /// Formula: of each number that a seat was found to hold too narrowly both ends are sought exactly;
 /// it was lost where the highest is below the threshold, or both are less than the least width apart.
@@ -17,29 +20,62 @@ use super::{as_count, exact_in};
 /// Source: our own.
 /// Checked: tests/disclosure/periods.rs, by exhaustive search.
 pub fn surely_lost(release: &Release, profile: Profile, mut learnt: Learnt) -> Learnt {
+    let narrow = |held: &Held| !held.wide;
+    look_again(release, profile, &mut learnt, narrow, |_, held, exact| {
+        let is_narrow = |Range { low, high }: &Range| {
+            // A number that fell is guarded with the other sign.
+            let high_enough = *high.max(&-low) >= as_count(profile.threshold);
+            !high_enough || high - low < as_count(profile.least_width)
+        };
+        let lost = exact.filter(is_narrow);
+        (held.wide, held.range) = (lost.is_none(), lost.or(held.range));
+    });
+    learnt
+}
+
+/// What an attack found of a release that is excused for what was lost before, without excuse where
+/// somebody places a number more closely than before.
+///
+/// Formula: the exact range of the number must be the one it had.
+/// Units: counts of cases.
+/// Edges: a search that is given up excuses nothing.
+/// Source: our own.
+/// Checked: tests/disclosure/attack.rs.
+pub fn no_narrower(release: &Release, profile: Profile, mut learnt: Learnt, before: &Learnt) -> Learnt {
+    let known: BTreeMap<&[CellId], &Row> =
+        before.rows.iter().map(|row| (row.cells.as_slice(), row)).collect();
+    let excused = |held: &Held| held.lost_before;
+    look_again(release, profile, &mut learnt, excused, |(cells, place), held, exact| {
+        let was = known.get(cells).and_then(|row| row.held.get(place).copied().flatten());
+        held.lost_before = exact.is_some() && exact == was.and_then(|was| was.range);
+    });
+    learnt
+}
+
+/// The exact range of every number that a seat holds in such a way, as far as it was found.
+fn look_again(
+    release: &Release,
+    profile: Profile,
+    learnt: &mut Learnt,
+    such: impl Fn(&Held) -> bool,
+    mut say: impl FnMut((&[CellId], usize), &mut Held, Option<Range>),
+) {
     let system = System::of(release);
     let room = 4 * as_count(profile.threshold + profile.least_width);
     let seats: Vec<Vec<usize>> = learnt.seats.iter().map(|seat| centres_of(seat, release)).collect();
     for (place, seat) in seats.iter().enumerate() {
-        let narrow = |held: &super::Held| !held.wide;
-        if !learnt.rows.iter().any(|row| row.held[place].as_ref().is_some_and(narrow)) {
+        if !learnt.rows.iter().any(|row| row.held[place].as_ref().is_some_and(&such)) {
             continue;
         }
         let mut worlds = Worlds::seen_from(&system, &[seat], room);
         for row in &mut learnt.rows {
-            let Some(held) = row.held[place].as_mut().filter(|held| !held.wide) else { continue };
+            let Some(held) = row.held[place].as_mut().filter(|held| such(held)) else { continue };
             // A count, or what the second leaves of the first.
             let terms: Vec<(usize, i64)> = row.cells.iter().map(|cell| cell.0).zip([1, -1]).collect();
             let exact = exact_in(&mut worlds, &terms, room);
-            let is_narrow = |(low, high): (i64, i64)| {
-                // A number that fell is guarded with the other sign.
-                let high_enough = high.max(-low) >= as_count(profile.threshold);
-                !high_enough || high - low < as_count(profile.least_width)
-            };
-            held.wide = !exact.is_some_and(is_narrow);
+            say((&row.cells, place), held, exact.map(|(low, high)| Range { low, high }));
         }
     }
-    learnt
 }
 
 fn centres_of(seat: &Seat, release: &Release) -> Vec<usize> {

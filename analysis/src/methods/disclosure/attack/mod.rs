@@ -19,7 +19,7 @@ use super::profile::Profile;
 use super::release::{CellId, Release};
 use guarded::guarded;
 pub use learnt::{Held, Learnt, Range, Refused, Row, Seat};
-pub use lost::surely_lost;
+pub use lost::{no_narrower, surely_lost};
 use search::{Found, search};
 use seats::Attack;
 use system::System;
