@@ -226,8 +226,9 @@ pub(super) fn publish(
 /// So many cases make two tiers show something, and every table worth its check.
 const LARGE: i64 = 1_000;
 
-/// Everything that a summary can show of a large network; of a small one the table that every
-/// summary has.
+/// What a summary can show of a large network; of a small one the table that every summary has.
+/// Without the eligible procedures: so few were not sent in that beside them the number of cases
+/// itself would have to be hidden.
 fn design(cut: &DataCut) -> DesignForm {
     if cut.cases < LARGE {
         return DesignForm::default();
@@ -238,7 +239,7 @@ fn design(cut: &DataCut) -> DesignForm {
         Whether doing without X-ray changes what happens, these tables cannot say: operators chose it for the \
         easier cases.";
     DesignForm {
-        tables: SummaryTable::all().iter().copied().collect(),
+        tables: SummaryTable::all().iter().copied().filter(|table| *table != SummaryTable::Capture).collect(),
         profile: Some(DisclosureProfile::TwoTier),
         profile_reason: Some("rare harms of the whole network must be told to patients and staff".to_owned()),
         question: Some("How safe is ablation when no X-ray is planned?".to_owned()),
