@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use crate::audit::{Reason, ReasonError};
+use crate::ids::ComparisonId;
 use crate::period::{Period, Quarter};
 use crate::screen::{Identifying, screen};
 use crate::value::{FieldValue, ValueProblem};
@@ -25,6 +26,7 @@ pub const LONGEST_TEXT: usize = 2_000;
 pub struct SummaryDesign {
     period: Period,
     tables: BTreeSet<SummaryTable>,
+    comparison: Option<ComparisonId>,
     profile: ChosenProfile,
     question: Option<String>,
     text: Option<String>,
@@ -79,6 +81,9 @@ pub struct DesignForm {
     pub last_quarter: Option<String>,
     /// Tables beside the one of procedures and strategies.
     pub tables: BTreeSet<SummaryTable>,
+    /// A comparison on the same cut, carried out as planned, whose results are published with it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub comparison: Option<String>,
     /// How much may be shown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub profile: Option<DisclosureProfile>,
@@ -118,6 +123,12 @@ pub enum Trouble {
     /// The last comes first.
     #[error("the period ends before it begins; swap its ends")]
     Swapped,
+    /// No identifier.
+    #[error("this is no identifier of a comparison; choose one from the list, or leave it out")]
+    Comparison,
+    /// A comparison is of all cases of its cut.
+    #[error("a comparison is of every case of its data cut; leave both ends of the period empty")]
+    PartOfACut,
     /// A profile that shows more says why.
     #[error("two tiers show small counts of the whole network; {0}")]
     Unreasoned(ReasonError),
@@ -186,11 +197,17 @@ impl DesignForm {
             let field = if by_quarter { "/last_quarter" } else { "/last_year" };
             mending.take::<()>(field, Err(Trouble::Swapped));
         }
+        let comparison = self.comparison.as_deref().filter(|id| !id.trim().is_empty());
+        let comparison = comparison.map(|id| id.trim().parse().map_err(|_| Trouble::Comparison)).transpose();
+        let comparison = mending.take("/comparison", comparison);
+        if comparison.is_some() && (first.is_some() || last.is_some()) {
+            mending.take::<()>("/comparison", Err(Trouble::PartOfACut));
+        }
         let profile = mending.take("/profile_reason", chosen(self.profile, self.profile_reason));
         let question = mending.take("/question", own_words(self.question, LONGEST_QUESTION));
         let text = mending.take("/text", own_words(self.text, LONGEST_TEXT));
         let period = Period { first, last };
-        let design = SummaryDesign { period, tables: self.tables, profile, question, text };
+        let design = SummaryDesign { period, tables: self.tables, comparison, profile, question, text };
         if mending.0.is_empty() { Ok(design) } else { Err(mending.0) }
     }
 }
@@ -237,6 +254,11 @@ impl SummaryDesign {
         self.tables.contains(&table)
     }
 
+    /// The comparison whose results it publishes, if any.
+    pub fn comparison(&self) -> Option<ComparisonId> {
+        self.comparison
+    }
+
     /// The profile.
     pub fn profile(&self) -> &ChosenProfile {
         &self.profile
@@ -275,13 +297,14 @@ impl From<SummaryDesign> for DesignForm {
         };
         let (first_year, first_quarter) = end(design.period.first, 1);
         let (last_year, last_quarter) = end(design.period.last, 4);
-        let SummaryDesign { tables, question, text, .. } = design;
+        let SummaryDesign { tables, comparison, question, text, .. } = design;
         Self {
             first_year,
             first_quarter,
             last_year,
             last_quarter,
             tables,
+            comparison: comparison.map(|id| id.to_string()),
             profile,
             profile_reason,
             question,

@@ -24,6 +24,7 @@ mod network;
 mod pages;
 mod plans;
 mod public;
+mod published_comparison;
 mod queries;
 mod races;
 mod releases;

@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 const FUNDING: &str = "Nobody paid for it; the writing group has no conflicts of interest.";
 
 /// A comparison as planned, and one without a plan.
-fn compared(served: &Served<'_>, investigator: &SignedIn<'_>) -> (String, String) {
+pub(crate) fn compared(served: &Served<'_>, investigator: &SignedIn<'_>) -> (String, String) {
     let registered = investigator.post("/plans", &plan()).expect(201).json();
     let member = coordinator(served);
     submit(&member, &zero_fluoroscopy_case());
@@ -23,7 +23,7 @@ fn compared(served: &Served<'_>, investigator: &SignedIn<'_>) -> (String, String
     (id(json!({ "plan": registered["id"] })), id(json!({})))
 }
 
-fn write(person: &SignedIn<'_>, path: &str, read: Option<&str>, text: &str) -> Answer {
+pub(crate) fn write(person: &SignedIn<'_>, path: &str, read: Option<&str>, text: &str) -> Answer {
     let asked = Asked::new("PUT", path).json(&json!({ "text": text }));
     person.send(&read.into_iter().fold(asked, |asked, etag| asked.if_match(etag)))
 }

@@ -3,7 +3,9 @@
 use crate::summaries::base;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort, Surroundings};
 use quietbeam_analysis::study::report::LogCounts;
-use quietbeam_analysis::study::summary::{Earlier, SafetySummary, SummaryError, attack_again, summarise};
+use quietbeam_analysis::study::summary::{
+    Asking, Earlier, SafetySummary, SummaryError, attack_again, summarise,
+};
 use quietbeam_schema::centre::EnteredCounts;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::summary_design::SummaryDesign;
@@ -49,7 +51,13 @@ impl Published {
 
     /// Composes a summary beside all that were published.
     pub(crate) fn compose(&self, cohort: &Cohort, design: &SummaryDesign) -> SafetySummary {
-        let composed = summarise(cohort, design, &self.earlier()).unwrap();
+        self.ask(Asking::of(cohort, design))
+    }
+
+    /// The same, perhaps with a comparison.
+    pub(crate) fn ask(&self, asking: Asking<'_>) -> SafetySummary {
+        let cohort = asking.cohort;
+        let composed = summarise(asking, &self.earlier()).unwrap();
         assert!(composed.learnt.passes());
         // Whoever approves it attacks it anew, and must find what its composer read.
         assert_eq!(attack_again(cohort, &composed.summary, &self.earlier()).unwrap(), composed.learnt);

@@ -5,12 +5,17 @@
 mod around;
 mod attack;
 mod capture;
+mod comparison;
 mod display;
 #[path = "../study/exhaustive.rs"]
 mod exhaustive;
 mod hiding;
 mod literature;
 mod periods;
+// Other test programs share it.
+#[path = "../src/plan.rs"]
+#[allow(unreachable_pub)]
+mod plan;
 mod published_table;
 mod ranks;
 mod refused;

@@ -4,7 +4,8 @@ use crate::sample::zero_fluoroscopy_case;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::published::Published;
 use quietbeam_analysis::study::summary::{
-    Earlier, NamedTable, SafetySummary, SummaryError, TableBeside, TableCell, attack_again, beside, summarise,
+    Asking, Earlier, NamedTable, SafetySummary, SummaryError, TableBeside, TableCell, attack_again, beside,
+    summarise,
 };
 use quietbeam_schema::case::CaseForm;
 use quietbeam_schema::entries::StrictJson;
@@ -70,7 +71,7 @@ fn two_tier(tables: &[&str]) -> SummaryDesign {
 
 pub(crate) fn made(rows: &[CaseRow], design: &SummaryDesign) -> SafetySummary {
     let cohort: Cohort = rows.iter().cloned().collect();
-    let composed = summarise(&cohort, design, &[]).unwrap();
+    let composed = summarise(Asking::of(&cohort, design), &[]).unwrap();
     assert!(composed.learnt.passes());
     // Whoever approves it attacks it anew, and must find what its composer read.
     assert_eq!(attack_again(&cohort, &composed.summary, &[]).unwrap(), composed.learnt);
@@ -302,7 +303,7 @@ fn a_nested_series_does_not_tell_what_was_added() {
     for (chosen, an_arm) in [(strict(&[]), 50), (two_tier(&[]), 120)] {
         let mut rows = network(an_arm, 1);
         let before: Cohort = rows.iter().cloned().collect();
-        let first = summarise(&before, &chosen, &[]).unwrap().summary;
+        let first = summarise(Asking::of(&before, &chosen), &[]).unwrap().summary;
         let all = |summary: &SafetySummary| summary.lines.last().unwrap().major.count;
         assert_eq!(all(&first), Published::Shown(31));
         let plain = rows[20].clone();
@@ -311,12 +312,12 @@ fn a_nested_series_does_not_tell_what_was_added() {
             rows.push(if number < 3 { harmed(&case, ComplicationClass::Vascular) } else { case });
         }
         let now: Cohort = rows.iter().cloned().collect();
-        let alone = summarise(&now, &chosen, &[]).unwrap().summary;
+        let alone = summarise(Asking::of(&now, &chosen), &[]).unwrap().summary;
         assert_eq!(all(&alone), Published::Shown(34), "harmless alone");
         let earlier = || Earlier { name: "safety summary 1".to_owned(), cohort: &before, summary: &first };
         let refused = refusal(&alone, &rows, &[earlier()]);
         assert!(refused.contains("what was added to major complications"), "{refused}");
-        let composed = summarise(&now, &chosen, &[earlier()]).unwrap();
+        let composed = summarise(Asking::of(&now, &chosen), &[earlier()]).unwrap();
         assert_eq!(all(&composed.summary), Published::Hidden);
         assert!(attack_again(&now, &composed.summary, &[earlier()]).is_ok());
     }
@@ -329,6 +330,6 @@ fn an_earlier_summary_that_says_otherwise_than_its_cases_is_named() {
     let mut forged = made(&rows, &strict(&[]));
     forged.lines.last_mut().unwrap().cases = Published::Shown(501);
     let earlier = Earlier { name: "safety summary 1".to_owned(), cohort: &cohort, summary: &forged };
-    let error = summarise(&cohort, &strict(&[]), &[earlier]).unwrap_err();
+    let error = summarise(Asking::of(&cohort, &strict(&[])), &[earlier]).unwrap_err();
     assert_eq!(error.to_string(), "safety summary 1 does not say what its cases say now");
 }

@@ -2,8 +2,9 @@
 
 use quietbeam_schema::access::Role;
 use quietbeam_tests::on_both_stores;
+use quietbeam_tests::plan::plan;
 use quietbeam_tests::sample;
-use quietbeam_tests::server::{Sends, Served};
+use quietbeam_tests::server::{Asked, Sends, Served};
 use quietbeam_tests::visitor::Visitor;
 
 use crate::access::visitor_of;
@@ -159,5 +160,32 @@ on_both_stores! {
             assert!(typed.contains(&format!("id=\"{field}\"")), "{field} leads nowhere");
         }
         assert!(typed.contains("3 were &lt;b&gt;hurt") && typed.contains("holds a figure"));
+    }
+
+    fn a_comparison_is_offered_and_refused_until_its_report_is_final(registry) {
+        let served = Served::new(registry);
+        let investigator = served.member("compares", Role::Investigator, &[]);
+        let plan = investigator.post("/plans", &plan()).expect(201).json();
+        let cut = frozen(&served);
+        let question = serde_json::json!({ "plan": plan["id"] });
+        let made = investigator.post(&format!("/data-cuts/{cut}/comparisons"), &question).expect(201).json();
+        let id = made["id"].as_str().unwrap();
+        let author = society(&served, "author");
+        let menu = author.get("/releases/new").expect(200).text();
+        assert!(menu.contains("Plan 1.1 on “spring”: Zero-fluoroscopy against conventional"), "{menu}");
+        let fields = [("cut", cut.as_str()), ("comparison", id), ("profile", "strict"), ("do", "preview")];
+        let refused = author.post("/releases/new", &fields).expect(422).text();
+        for said in [
+            "href=\"#comparison\"",
+            "its checklist lacks 23",
+            &format!("<option value=\"{id}\" selected"),
+        ] {
+            assert!(refused.contains(said), "{said}: {refused}");
+        }
+        let funding = serde_json::json!({ "text": "Nobody paid for it; the group has no conflicts of interest." });
+        let item = format!("/comparisons/{id}/checklist/23");
+        investigator.send(&Asked::new("PUT", item).json(&funding)).expect(200);
+        let preview = author.post("/releases/new", &fields).expect(200).text();
+        assert!(preview.contains("The comparison, as it was planned"), "{preview}");
     }
 }

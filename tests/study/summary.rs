@@ -5,7 +5,7 @@ use crate::records::{Kind, record};
 use proptest::prelude::*;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort, HarmCounts};
 use quietbeam_analysis::study::published::{OneOrAll, Published};
-use quietbeam_analysis::study::summary::{SafetySummary, SummaryError, SummaryLine};
+use quietbeam_analysis::study::summary::{self, Asking, SafetySummary, SummaryError, SummaryLine};
 use quietbeam_analysis::study::summary_words::summary_words;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::summary_design::SummaryDesign;
@@ -15,7 +15,8 @@ use serde_json::{Value, json};
 
 /// A first summary under the strict profile.
 fn summarise(cohort: &Cohort) -> Result<SafetySummary, SummaryError> {
-    let composed = quietbeam_analysis::study::summary::summarise(cohort, &SummaryDesign::default(), &[])?;
+    let design = SummaryDesign::default();
+    let composed = summary::summarise(Asking::of(cohort, &design), &[])?;
     assert!(composed.learnt.passes());
     Ok(composed.summary)
 }

@@ -12,11 +12,11 @@ use crate::methods::score::{farrington_manning_test, miettinen_nurminen_interval
 use crate::methods::stratified_score::stratified_miettinen_nurminen_interval;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::AcuteSuccess;
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 use std::collections::BTreeMap;
 
 /// An endpoint with a margin.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Endpoint {
     /// The endpoint that belongs to the procedure was shown in full; partial success is failure.

@@ -80,7 +80,8 @@ fn publish(served: &Served<'_>) {
     let design =
         DesignForm { tables: SummaryTable::all().iter().copied().collect(), ..DesignForm::default() };
     let composed =
-        summaries::compose(store, author.permit::<DraftSummary>().unwrap(), cut.id, design).unwrap();
+        summaries::compose(store, [author.permit().unwrap(), author.permit().unwrap()], cut.id, design)
+            .unwrap();
     let kept = store.write_blocking(author.permit::<DraftSummary>().unwrap(), move |session| {
         let id = session.draft_summary(&composed.new)?;
         session.find_summary(id)

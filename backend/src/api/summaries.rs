@@ -85,7 +85,8 @@ pub(super) struct DraftBody {
     data_cut: DataCutId,
     /// What it is to show: `first_year` and `last_year`, or `first_quarter` and `last_quarter` such as
     /// `2025Q3`; `tables` (`complication_class`, `detection_route`, `year`, `region`, `dose`, `staff`,
-    /// `completeness`, `capture`), `profile` (`strict`, or `two_tier`
+    /// `completeness`, `capture`), `comparison` (the identifier of one that carried out a plan on the same
+    /// cut and whose report is final), `profile` (`strict`, or `two_tier`
     /// with a `profile_reason`), `question` and `text` without any figure.
     #[serde(default)]
     #[schema(value_type = Object)]
@@ -154,9 +155,11 @@ pub(super) async fn draft(
 ) -> Result<HttpResponse, Problem> {
     let creation = Creation::new("POST /summary-drafts", key, "", &body.fingerprint);
     let DraftBody { data_cut, design } = body.value;
-    let keep = signed.caller()?.permit::<DraftSummary>()?;
+    let caller = signed.caller()?;
+    let keep = caller.permit::<DraftSummary>()?;
+    let permits = [permit, caller.permit()?];
     let reader = store.get_ref().clone();
-    let composed = web::block(move || summaries::compose(&reader, permit, data_cut, design))
+    let composed = web::block(move || summaries::compose(&reader, permits, data_cut, design))
         .await
         .map_err(|_| Problem::busy())??;
     creation

@@ -127,7 +127,7 @@ fn build(args: &DemoArgs, registry: &Registry, out: &mut dyn Write) -> Result<()
     let cut = stage::take_cut(registry, &staff, steps)?;
     let (computed, kept) = stage::compare(registry, &staff, &cut)?;
     texts::write(registry, &staff, &kept)?;
-    let summary = stage::publish(registry, &staff, &cut, steps)?;
+    let summary = stage::publish(registry, &staff, (&cut, &kept), steps)?;
     if args.json {
         let result = &kept.content.result;
         return Ok(writeln!(out, "{{\"comparison\":{result},\"safety_summary\":{summary}}}")?);

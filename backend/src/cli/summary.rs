@@ -33,7 +33,8 @@ enum Step {
         /// The cut: its identifier, its name, or "latest".
         #[arg(long, default_value = "latest")]
         cut: String,
-        /// A JSON file with what it is to show: period, tables, profile, question, text.
+        /// A JSON file with what it is to show: period, tables, comparison, profile, question,
+        /// text.
         #[arg(long)]
         design: Option<PathBuf>,
         #[command(flatten)]
@@ -148,7 +149,8 @@ fn draft(
     let cut = find_cut(&registry.store, cut)?.id;
     let design = design.map(read_design).transpose()?.unwrap_or_default();
     let (words, summary) = person.act(&registry, |caller| {
-        let composed = summaries::compose(&registry.store, caller.permit::<DraftSummary>()?, cut, design)?;
+        let permits = [caller.permit()?, caller.permit()?];
+        let composed = summaries::compose(&registry.store, permits, cut, design)?;
         let new = composed.new;
         let kept = registry.store.write_blocking(caller.permit::<DraftSummary>()?, move |session| {
             let id = session.draft_summary(&new)?;

@@ -23,6 +23,7 @@ pub mod own_picture;
 pub mod own_summary;
 pub mod plans;
 pub mod precondition;
+pub mod published_comparison;
 pub mod queries;
 pub mod rechecks;
 pub mod report_texts;

@@ -6,7 +6,7 @@ use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, beside};
 use quietbeam_schema::ids::CentreCode;
 
 use super::RegistryError;
-use super::at_cut::surroundings_of;
+use super::at_cut::{Around, surroundings_of};
 use super::cases::record_of;
 use crate::access::action::ReadOwnPicture;
 use crate::store::{PublicSummary, Session};
@@ -23,9 +23,17 @@ pub fn own_beside(
     session.find_centre(centre)?;
     let cut = session.find_cut(record.cut)?;
     let mut own = Cohort::default();
+    let stood = match said.plan() {
+        Some(plan) => Around::asked(session, &cut, plan)?,
+        None => None,
+    };
     session.each_case(&cut, |row| {
         if row.centre == centre {
-            own.push(CaseRow::read(row.centre, &record_of(&row, cut.at)?));
+            let mut case = CaseRow::read(row.centre, &record_of(&row, cut.at)?);
+            if let Some(stood) = &stood {
+                case.at_cut = stood.against(&row.code.to_string(), case.centre, case.period);
+            }
+            own.push(case);
         }
         Ok::<_, RegistryError>(())
     })?;

@@ -39,6 +39,14 @@ impl Texts {
         Ok(Self { kept, names })
     }
 
+    /// The same without the names, for whoever does not see who wrote.
+    pub(super) fn unsigned<A: ReadsComparisons, M>(
+        session: &mut Session<'_, A, M>,
+        comparison: ComparisonId,
+    ) -> Result<Self, StoreError> {
+        Ok(Self { kept: kept(session, comparison)?, names: BTreeMap::new() })
+    }
+
     /// What a report takes in.
     pub fn written(&self) -> BTreeMap<ByPerson, Written> {
         let standing = self.kept.iter().filter(|(_, text)| !text.text.is_empty());

@@ -26,7 +26,9 @@ use super::report_texts::Texts;
 use super::{RegistryError, plans};
 use crate::access::Permit;
 use crate::access::action::ReadComparisons;
-use crate::store::{Comparison, DataCut, Plan, Session, Store, StoreError};
+use crate::store::{
+    Comparison, DataCut, Plan, ReadsComparisons, ReadsCutCases, ReadsPlans, Session, Store, StoreError,
+};
 
 /// What a comparison found, ready to be read.
 #[derive(Clone)]
@@ -45,7 +47,7 @@ pub struct Opened {
 
 impl Opened {
     /// The same with what people wrote since.
-    fn with(mut self, texts: Texts) -> Self {
+    pub(super) fn with(mut self, texts: Texts) -> Self {
         if let Found::Planned(_, report) = &mut self.found {
             report.checklist.write(&texts.written());
         }
@@ -117,9 +119,17 @@ enum Material {
     WithoutPlan(Box<Unplanned>),
 }
 
-fn read_again(
+/// The permits that make a report.
+pub(super) trait ReadsReports: ReadsComparisons + ReadsCutCases + ReadsPlans {}
+impl<A: ReadsComparisons + ReadsCutCases + ReadsPlans> ReadsReports for A {}
+
+/// Computes a comparison again, without what people wrote into its report.
+///
+/// # Errors
+/// When a record of the cut cannot be read.
+pub(super) fn read_again<A: ReadsReports>(
     store: &Store,
-    permit: Permit<ReadComparisons>,
+    permit: Permit<A>,
     kept: Comparison,
 ) -> Result<Opened, RegistryError> {
     let question = serde_json::from_str(&kept.content.request).map_err(RegistryError::NotWritten)?;
@@ -152,8 +162,8 @@ fn read_again(
     Ok(Opened { as_kept: again == kept.content.result, kept, cut, found, texts: Texts::default() })
 }
 
-fn unplanned(
-    session: &mut Session<'_, ReadComparisons>,
+fn unplanned<A: ReadsReports>(
+    session: &mut Session<'_, A>,
     cut: &DataCut,
     request: &ComparisonRequest,
 ) -> Result<Material, RegistryError> {
@@ -168,8 +178,8 @@ struct Read {
     judged: Vec<JudgedCase>,
 }
 
-fn read_cases(
-    session: &mut Session<'_, ReadComparisons>,
+fn read_cases<A: ReadsReports>(
+    session: &mut Session<'_, A>,
     cut: &DataCut,
     plan: &AnalysisPlan,
 ) -> Result<Read, RegistryError> {
@@ -250,8 +260,8 @@ fn counts(ruled: Option<&Ruled>, by_record: bool) -> bool {
     }
 }
 
-fn facts(
-    session: &mut Session<'_, ReadComparisons>,
+fn facts<A: ReadsReports>(
+    session: &mut Session<'_, A>,
     plan: &Plan,
     cut: &DataCut,
 ) -> Result<Facts, StoreError> {
@@ -271,8 +281,8 @@ fn facts(
     })
 }
 
-fn origin(
-    session: &mut Session<'_, ReadComparisons>,
+fn origin<A: ReadsReports>(
+    session: &mut Session<'_, A>,
     plan: &Plan,
     cut: &DataCut,
 ) -> Result<Origin, StoreError> {

@@ -4,13 +4,17 @@
 
 use quietbeam_analysis::methods::disclosure::Learnt;
 use quietbeam_analysis::study::cohort::Cohort;
-use quietbeam_analysis::study::summary::{Earlier, SafetySummary, SummaryError, attack_again, summarise};
+use quietbeam_analysis::study::plan::AnalysisPlan;
+use quietbeam_analysis::study::summary::{
+    Asking, Earlier, SafetySummary, SummaryError, attack_again, summarise,
+};
 use quietbeam_schema::ids::{DataCutId, SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
 use quietbeam_schema::summary_design::DesignForm;
 
 use super::at_cut::surroundings_of;
 use super::comparisons::{cohort_of, with_provenance};
+use super::published_comparison::Chosen;
 use super::{IfMatch, RegistryError, Stale, Version, words};
 use crate::access::action::{ApproveSummary, DraftSummary, PublishSummary, WithdrawSummary};
 use crate::access::{Action, Permit};
@@ -46,29 +50,34 @@ struct Before {
 /// could work out a count however much is hidden.
 pub fn compose(
     store: &Store,
-    permit: Permit<DraftSummary>,
+    [reading, comparing]: [Permit<DraftSummary>; 2],
     cut: DataCutId,
     design: DesignForm,
 ) -> Result<Composed, RegistryError> {
     let design = design.check().map_err(RegistryError::Design)?;
-    let (cut, cohort, before) = store.read_blocking(permit, |session| {
+    let asked = design.comparison();
+    let (cut, cohort, before, chosen) = store.read_blocking(reading, move |session| {
         let cut = session.find_cut(cut)?;
-        let cohort = cases_of(session, &cut)?;
-        Ok::<_, RegistryError>((cut, cohort, published_before(session)?))
+        let chosen = asked.map(|id| Chosen::find(session, id, cut.id)).transpose()?;
+        let cohort = cases_of(session, &cut, chosen.as_ref().map(|chosen| &chosen.plan))?;
+        Ok::<_, RegistryError>((cut, cohort, published_before(session)?, chosen))
     })?;
-    let made = summarise(&cohort, &design, &earlier(&before))?;
+    let comparison = chosen.map(|chosen| chosen.published(store, comparing)).transpose()?;
+    let made = summarise(Asking { cohort: &cohort, design: &design, comparison }, &earlier(&before))?;
     let content = with_provenance(&cut, &made.summary)?;
     let learnt = made.learnt.told();
     let new = NewSummary { cut: cut.id, content, learnt: Some(written(&learnt)?) };
     Ok(Composed { cut, summary: made.summary, learnt, new })
 }
 
-/// The cases of a cut with what stood around them.
+/// The cases of a cut with what stood around them; where a comparison is published, with what its plan
+/// asks of how things stood.
 fn cases_of<A: ReadsCutCases, M>(
     session: &mut Session<'_, A, M>,
     cut: &DataCut,
+    plan: Option<&AnalysisPlan>,
 ) -> Result<Cohort, RegistryError> {
-    Ok(cohort_of(session, cut, None)?.amid(surroundings_of(session, cut)?))
+    Ok(cohort_of(session, cut, plan)?.amid(surroundings_of(session, cut)?))
 }
 
 fn written(learnt: &Learnt) -> Result<String, RegistryError> {
@@ -94,8 +103,9 @@ fn published_before<A: ReadsSummaries + ReadsCutCases, M>(
             continue;
         };
         let cut = session.find_cut(kept.cut)?;
-        let cohort = cases_of(session, &cut)?;
-        before.push(Before { number, cohort, summary: said(&kept)? });
+        let summary = said(&kept)?;
+        let cohort = cases_of(session, &cut, summary.plan())?;
+        before.push(Before { number, cohort, summary });
     }
     before.sort_by_key(|before| before.number.0);
     Ok(before)
@@ -169,12 +179,12 @@ fn attacked<A: Action + ReadsSummaries + ReadsCutCases>(
         if kept.stage.name() != begins_as {
             return Ok((kept, published, None));
         }
-        let cut = session.find_cut(kept.cut)?;
-        let there = (cases_of(session, &cut)?, published_before(session)?);
+        let (cut, said) = (session.find_cut(kept.cut)?, said(&kept)?);
+        let there = (cases_of(session, &cut, said.plan())?, said, published_before(session)?);
         Ok::<_, RegistryError>((kept, published, Some(there)))
     })?;
-    let find = |(cohort, before): (Cohort, Vec<Before>)| {
-        Found::of(attack_again(&cohort, &said(&kept)?, &earlier(&before)))
+    let find = |(cohort, said, before): (Cohort, SafetySummary, Vec<Before>)| {
+        Found::of(attack_again(&cohort, &said, &earlier(&before)))
     };
     let found = there.map(find).transpose()?;
     Ok(Attacked { kept, published, found })

@@ -12,13 +12,15 @@ use super::cuts::ReadsCuts;
 use super::error::StoreError;
 use super::session::{Session, Writing, read, sha256_hex};
 use super::tables::comparison;
-use crate::access::action::{ReadComparisons, RunComparison, WriteReport};
+use crate::access::action::{DraftSummary, ReadComparisons, RunComparison, WriteReport};
 
 /// The permits that read comparisons.
 pub trait ReadsComparisons: ReadsCuts {}
 impl ReadsComparisons for ReadComparisons {}
 impl ReadsComparisons for RunComparison {}
 impl ReadsComparisons for WriteReport {}
+/// What came out is published with a summary, once it passed the check; nobody reads it here.
+impl ReadsComparisons for DraftSummary {}
 
 /// A comparison to be kept. Request and result are canonical JSON.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -12,7 +12,7 @@ use super::error::StoreError;
 use super::session::{Session, Writing, read, sha256_hex};
 use super::tables::{analysis_plan, audit_event, comparison};
 use crate::access::Action;
-use crate::access::action::{ReadComparisons, ReadPlans, RegisterPlan, RunComparison};
+use crate::access::action::{DraftSummary, ReadComparisons, ReadPlans, RegisterPlan, RunComparison};
 
 /// The permits that read plans.
 pub trait ReadsPlans: Action {}
@@ -20,6 +20,7 @@ impl ReadsPlans for ReadPlans {}
 impl ReadsPlans for RegisterPlan {}
 impl ReadsPlans for RunComparison {}
 impl ReadsPlans for ReadComparisons {}
+impl ReadsPlans for DraftSummary {}
 
 /// A plan to be kept; its content is canonical JSON.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -46,6 +46,21 @@ fn a_period_of_quarters_is_written_as_it_was_brought() {
 }
 
 #[test]
+fn a_comparison_is_of_a_whole_cut() {
+    let json = r#"{"tables":[],"comparison":"0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b","profile":"strict"}"#;
+    let design: SummaryDesign = serde_json::from_str(json).unwrap();
+    assert_eq!(serde_json::to_string(&design).unwrap(), json);
+    let form = |comparison: &str, last_year| DesignForm {
+        comparison: Some(comparison.to_owned()),
+        last_year,
+        ..DesignForm::default()
+    };
+    assert_eq!(form(" ", Some(2025)).check().unwrap().comparison(), None);
+    assert_eq!(fields(form("the newest", None)), ["/comparison"]);
+    assert_eq!(fields(form("0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b", Some(2025))), ["/comparison"]);
+}
+
+#[test]
 fn every_field_that_must_be_mended_is_named() {
     let form = DesignForm {
         first_year: Some(1999),

@@ -2,12 +2,12 @@
 //! the same strategies make a block.
 
 use super::super::published::OneOrAll;
-use super::counted::{BASE, Count, Measure, Part, answers, routes};
+use super::arms;
+use super::counted::{Asked, BASE, Count, Measure, Part, answers, routes};
 use super::placed::{Logs, Placed};
 use crate::methods::disclosure::{Grid, Table, TableError, Tables};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Period;
-use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{
     Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy, SummaryTable,
 };
@@ -29,6 +29,8 @@ pub(super) struct Block {
     strategies: Vec<OneOrAll<Strategy>>,
     pub(super) measures: Vec<Measure>,
     pub(super) tables: Tables,
+    /// Told only as far as it costs no other table a number.
+    pub(super) comes_last: bool,
 }
 
 /// A block before anything is counted.
@@ -37,6 +39,7 @@ pub(super) struct Shape {
     parts: Vec<Part>,
     by_strategy: bool,
     measures: Vec<Measure>,
+    comes_last: bool,
 }
 
 /// For each measure and centre the count of each inner cell, row by row.
@@ -44,7 +47,7 @@ type Inner = Vec<Vec<Vec<u64>>>;
 
 impl Block {
     pub(super) fn count(given: Given<'_>, shape: Shape) -> Result<Self, TableError> {
-        let Shape { parts, by_strategy, measures } = shape;
+        let Shape { parts, by_strategy, measures, comes_last } = shape;
         let parts = if parts.is_empty() { vec![Part::All] } else { parts };
         let strategies: Vec<OneOrAll<Strategy>> = match by_strategy {
             true => Strategy::all().iter().copied().map(OneOrAll::One).collect(),
@@ -64,7 +67,7 @@ impl Block {
             table(*measure, wholes.filter(|whole| is_part(own, &counts[*whole])).collect(), own)
         });
         let tables = Tables::new(grid, tables.collect())?;
-        Ok(Self { parts, strategies, measures, tables })
+        Ok(Self { parts, strategies, measures, tables, comes_last })
     }
 
     /// The count at a place of a table.
@@ -128,12 +131,17 @@ fn inner(
 }
 
 /// The tables that a design asks for; the one that every summary has comes first.
-pub(super) fn shapes(design: &SummaryDesign, cases: &[Placed<'_>]) -> Vec<Shape> {
-    let mut shapes = vec![Shape { parts: groups(), by_strategy: true, measures: BASE.to_vec() }];
-    for table in SummaryTable::all().iter().filter(|table| design.has(**table)) {
-        shapes.push(shape(*table, cases));
-    }
-    shapes
+pub(super) fn shapes(asked: Asked<'_>, cases: &[Placed<'_>]) -> Vec<Shape> {
+    let base = Shape { parts: groups(), by_strategy: true, measures: BASE.to_vec(), comes_last: false };
+    let chosen = SummaryTable::all().iter().filter(|table| asked.design.has(**table));
+    let chosen = chosen.map(|table| shape(*table, cases));
+    let compared = asked.planned().map(|(plan, scope)| Shape {
+        parts: arms::parts(scope),
+        by_strategy: false,
+        measures: arms::measures(plan),
+        comes_last: true,
+    });
+    [base].into_iter().chain(chosen).chain(compared).collect()
 }
 
 fn groups() -> Vec<Part> {
@@ -145,17 +153,19 @@ fn shape(table: SummaryTable, cases: &[Placed<'_>]) -> Shape {
     let of_network = |parts: Vec<Measure>| {
         let wholes = [Measure::Cases, Measure::Major, Measure::Minor, Measure::ImagingOnly];
         let measures = wholes.into_iter().chain(parts).collect();
-        Shape { parts: vec![], by_strategy: false, measures }
+        Shape { parts: vec![], by_strategy: false, measures, comes_last: false }
     };
     let by_strategy = |measures: &[Measure]| Shape {
         parts: vec![],
         by_strategy: true,
         measures: [Measure::Cases].iter().chain(measures).copied().collect(),
+        comes_last: false,
     };
     let divided = |parts: Vec<Part>, measures: &[Measure]| Shape {
         parts,
         by_strategy: false,
         measures: measures.to_vec(),
+        comes_last: table == SummaryTable::Capture,
     };
     match table {
         SummaryTable::ComplicationClass => {
@@ -179,7 +189,7 @@ fn shape(table: SummaryTable, cases: &[Placed<'_>]) -> Shape {
         }
         SummaryTable::Staff => {
             let parts = answers().map(Part::Lead).collect();
-            Shape { parts, by_strategy: true, measures: vec![Measure::Cases] }
+            Shape { parts, by_strategy: true, measures: vec![Measure::Cases], comes_last: false }
         }
         SummaryTable::Completeness => by_strategy(&[Measure::OutcomeKnown, Measure::DeclaredBefore]),
         SummaryTable::Capture => divided(

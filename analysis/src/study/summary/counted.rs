@@ -1,9 +1,12 @@
 //! What a summary counts, as one set: a count that stands in two tables is one count.
 
 use super::super::cohort::{CaseRow, Cohort};
+use super::super::endpoint::Endpoint;
+use super::super::plan::AnalysisPlan;
 use super::super::published::OneOrAll;
+use super::arms::{Arms, InArm, Place, Scopes};
 use super::blocks::{Block, Given, shapes};
-use super::placed::{Logs, Placed, Region, Regions, placed};
+use super::placed::{Around, Logs, Placed, Region, Regions, placed};
 use super::ranks::{Dose, Edge, Quartile, Ranks};
 use crate::methods::disclosure::{Meaning, Profile, TableError};
 use quietbeam_schema::ids::CentreCode;
@@ -25,6 +28,12 @@ pub(super) enum Part {
     Region(Region),
     /// By who wore lead; nothing where it was not stated.
     Lead(Option<LeadWorn>),
+    /// By the arm of a comparison, told by its scope among all; nothing for what is in neither.
+    Compared(usize, InArm),
+    /// What a comparison leaves out of the groups that it compares.
+    LeftOut(usize),
+    /// What is of other groups.
+    Outside(usize),
 }
 
 /// What is counted of them.
@@ -41,6 +50,11 @@ pub(super) enum Measure {
     /// What showed a complication of a tier first; nothing where it was not stated.
     First(Option<DetectedBy>, HarmTier),
     OutcomeKnown,
+    /// Cases in which something was attempted and the success is known.
+    SuccessKnown,
+    /// Cases whose outcome at discharge is known.
+    DischargeKnown,
+    MajorBeforeDischarge,
     DeclaredBefore,
     AirKermaReported,
     KapReported,
@@ -93,6 +107,9 @@ impl Measure {
             Self::First(Some(shown_by), tier) => of_tier(&format!("shown by {}", shown_by.label()), tier),
             Self::First(None, tier) => of_tier("not stated what showed it", tier),
             Self::OutcomeKnown => "outcomes known".to_owned(),
+            Self::SuccessKnown => "attempts with known success".to_owned(),
+            Self::DischargeKnown => "outcomes at discharge known".to_owned(),
+            Self::MajorBeforeDischarge => "major complications before discharge".to_owned(),
             Self::DeclaredBefore => "intentions declared beforehand".to_owned(),
             Self::AirKermaReported => "air kerma reported".to_owned(),
             Self::KapReported => "kerma-area product reported".to_owned(),
@@ -109,12 +126,16 @@ impl Measure {
         match self {
             Self::Cases | Self::Eligible => Meaning::Cases,
             Self::AcuteSuccess => Meaning::Wanted,
-            Self::Major | Self::Minor | Self::ImagingOnly | Self::Drained => Meaning::Adverse,
+            Self::Major | Self::Minor | Self::ImagingOnly | Self::Drained | Self::MajorBeforeDischarge => {
+                Meaning::Adverse
+            }
             // That all harm of a tier was of one kind, or shown by one thing, tells no harm of anyone.
             Self::Class(..)
             | Self::First(..)
             | Self::NoXRay
             | Self::OutcomeKnown
+            | Self::SuccessKnown
+            | Self::DischargeKnown
             | Self::DeclaredBefore
             | Self::AirKermaReported
             | Self::KapReported
@@ -147,6 +168,9 @@ impl Measure {
             Self::Class(class, tier) => case.seen.class(class, tier),
             Self::First(shown_by, tier) => case.seen.first(shown_by, tier),
             Self::OutcomeKnown => case.major_within_30_days.is_some(),
+            Self::SuccessKnown => Endpoint::AcuteSuccess.event(case).is_some(),
+            Self::DischargeKnown => case.major_before_discharge.is_some(),
+            Self::MajorBeforeDischarge => case.major_before_discharge == Some(true),
             Self::DeclaredBefore => case.declared_before(),
             Self::AirKermaReported | Self::KapReported => self.dose(case).is_some(),
             Self::Logged => case.logged,
@@ -168,6 +192,9 @@ impl Measure {
             Self::Cases | Self::Eligible => vec![],
             Self::NotSent => vec![Self::Eligible],
             Self::Drained => vec![Self::Cases, Self::Major],
+            Self::AcuteSuccess => vec![Self::Cases, Self::SuccessKnown],
+            Self::Major => vec![Self::Cases, Self::OutcomeKnown],
+            Self::MajorBeforeDischarge => vec![Self::Cases, Self::DischargeKnown, Self::Major],
             Self::Class(_, of) | Self::First(_, of) => vec![Self::Cases, tier(of)],
             _ => vec![Self::Cases],
         }
@@ -193,16 +220,43 @@ impl Part {
             Self::Year(year) => case.period.year() == year,
             Self::Region(region) => case.region == region,
             Self::Lead(worn) => case.lead_worn == worn,
+            Self::Compared(_, arm) => case.place.is_some_and(|place| place.arm() == arm),
+            Self::LeftOut(_) => case.place == Some(Place::LeftOut),
+            Self::Outside(_) => case.place == Some(Place::Outside),
         }
     }
 }
 
-/// A cohort, what is asked of it, and the names of its regions among all.
+/// A cohort and what is asked of it.
 #[derive(Clone, Copy)]
 pub(super) struct Asked<'c> {
     pub(super) cohort: &'c Cohort,
     pub(super) design: &'c SummaryDesign,
-    pub(super) regions: &'c Regions,
+    /// The plan of the comparison that the design asks for.
+    pub(super) plan: Option<&'c AnalysisPlan>,
+    pub(super) names: &'c Names,
+}
+
+impl<'c> Asked<'c> {
+    /// The plan with the place of its scope.
+    pub(super) fn planned(&self) -> Option<(&'c AnalysisPlan, usize)> {
+        self.plan.map(|plan| (plan, self.names.scopes.place(plan)))
+    }
+}
+
+/// What has one name in all summaries that are counted together.
+pub(super) struct Names {
+    pub(super) regions: Regions,
+    pub(super) scopes: Scopes,
+}
+
+impl Names {
+    pub(super) fn of<'c>(all: impl Iterator<Item = (&'c Cohort, Option<&'c AnalysisPlan>)> + Clone) -> Self {
+        Self {
+            regions: Regions::of(all.clone().map(|(cohort, _)| cohort)),
+            scopes: Scopes::of(all.filter_map(|(_, plan)| plan)),
+        }
+    }
 }
 
 /// Everything a summary counts, and whose cases they are.
@@ -218,6 +272,10 @@ pub(super) struct Counted<'c> {
     pub(super) counts: BTreeMap<Count, Vec<u64>>,
     /// The quartiles of its doses; their edges are among the counts.
     pub(super) ranks: Ranks,
+    /// What stands behind the comparison; its counts are among the others.
+    pub(super) arms: Arms,
+    /// Counts that no table shows, whatever is hidden.
+    pub(super) behind: BTreeSet<Count>,
 }
 
 impl<'c> Counted<'c> {
@@ -237,16 +295,17 @@ impl<'c> Counted<'c> {
     }
 
     fn of(asked: Asked<'c>, period: Period) -> Result<Self, TableError> {
-        let Asked { cohort, design, regions } = asked;
+        let Asked { cohort, design, plan, names } = asked;
         let logs = Logs::of(cohort);
-        let cases = placed(cohort, period, (&regions.by_centre(cohort), &logs));
+        let around = Around { regions: &names.regions.by_centre(cohort), logs: &logs, plan };
+        let cases = placed(cohort, period, around);
         let logged = design.has(SummaryTable::Capture).then(|| logs.lines(period));
         let logged = logged.into_iter().flatten().filter(|(.., line)| line.eligible > 0);
         let centres: BTreeSet<CentreCode> =
             cases.iter().map(|case| case.centre).chain(logged.map(|(centre, ..)| centre)).collect();
         let centres: Vec<CentreCode> = centres.into_iter().collect();
         let given = Given { cases: &cases, logs: &logs, period, centres: &centres };
-        let shapes = shapes(design, &cases).into_iter();
+        let shapes = shapes(asked, &cases).into_iter();
         let blocks: Vec<Block> = shapes.map(|shape| Block::count(given, shape)).collect::<Result<_, _>>()?;
         let mut counts = BTreeMap::new();
         for block in &blocks {
@@ -254,7 +313,17 @@ impl<'c> Counted<'c> {
                 counts.entry(count).or_insert_with(|| block.tables.tables()[table].by_centre(place));
             }
         }
-        Ok(Self { asked, cases, period, centres, blocks, counts, ranks: Ranks::default() })
+        let arms = asked.planned().map(|(plan, scope)| Arms::of(given, plan, scope)).unwrap_or_default();
+        let behind = arms.counts.keys().filter(|count| !counts.contains_key(count)).copied().collect();
+        for (count, by_centre) in &arms.counts {
+            counts.entry(*count).or_insert_with(|| by_centre.clone());
+        }
+        Ok(Self { asked, cases, period, centres, blocks, counts, ranks: Ranks::default(), arms, behind })
+    }
+
+    /// The plan of its comparison, with the place of its scope.
+    pub(super) fn planned(&self) -> Option<(&'c AnalysisPlan, usize)> {
+        self.asked.planned()
     }
 
     /// The hash of the cut, where the cases are of one.
@@ -264,12 +333,12 @@ impl<'c> Counted<'c> {
 
     /// The region of each centre that has one.
     pub(super) fn regions(&self) -> BTreeMap<CentreCode, usize> {
-        self.asked.regions.by_centre(self.asked.cohort)
+        self.asked.names.regions.by_centre(self.asked.cohort)
     }
 
     /// What a region is called.
     pub(super) fn region(&self, region: Region) -> &str {
-        self.asked.regions.name(region)
+        self.asked.names.regions.name(region)
     }
 
     /// The regions with cases, in the order of their names, none last.
@@ -278,6 +347,22 @@ impl<'c> Counted<'c> {
         let (none, some): (Vec<Region>, Vec<Region>) =
             regions.into_iter().partition(|region| region.is_none());
         some.into_iter().chain(none).collect()
+    }
+
+    /// For each table that comes last the counts that no other table tells.
+    pub(super) fn told_last(&self) -> Vec<BTreeSet<Count>> {
+        let counts = |block: &Block| block.everywhere().map(|(_, count)| count).collect::<BTreeSet<Count>>();
+        let (last, others): (Vec<&Block>, Vec<&Block>) =
+            self.blocks.iter().partition(|block| block.comes_last);
+        let told: BTreeSet<Count> = others.into_iter().flat_map(counts).collect();
+        last.into_iter().map(|block| &counts(block) - &told).collect()
+    }
+
+    /// The counts of tables that come last and show nothing of their own: whoever reads them reads no
+    /// such table, and what they would have told is hidden for nobody's sake.
+    pub(super) fn silent(&self, is_shown: impl Fn(&Count) -> bool) -> BTreeSet<Count> {
+        let silent = self.told_last().into_iter().filter(|own| !own.iter().any(&is_shown));
+        silent.flatten().collect()
     }
 
     /// How many centres have cases.
@@ -295,6 +380,10 @@ impl<'c> Counted<'c> {
             Part::Region(region) => format!("region: {}", self.region(region)),
             Part::Lead(Some(worn)) => format!("lead worn: {}", worn.label()),
             Part::Lead(None) => "lead worn: not stated".to_owned(),
+            Part::Compared(_, Some(arm)) => format!("{} arm", arm.name()),
+            Part::Compared(_, None) => "in neither arm".to_owned(),
+            Part::LeftOut(_) => "left out of the comparison".to_owned(),
+            Part::Outside(_) => "of groups that are not compared".to_owned(),
         };
         format!("{}, {part}, {}", count.measure.name(), count.strategy.label("all strategies"))
     }

@@ -35,7 +35,8 @@ pub(super) struct Gate {
     pub(super) learnt: Learnt,
 }
 
-/// Hides counts until the attack on the summary and all before it passes.
+/// Hides counts until the attack on the summary and all before it passes. Tables that come last are
+/// told only as far as they cost the others nothing.
 pub(super) fn gate(
     counted: &Counted<'_>,
     profile: Profile,
@@ -44,29 +45,69 @@ pub(super) fn gate(
     let mut series = Series::of(counted, earlier)?;
     let new = series.go_on(counted, earlier)?;
     let before = before(&series, counted, &new, profile)?;
-    let mut hidden = BTreeSet::new();
-    let mut known: Option<Learnt> = None;
-    loop {
-        hidden = hide(counted, profile, hidden);
-        let release = series.showing(counted, &new, &hidden);
-        let mut learnt =
-            attack_to_hide(&release, profile, Known { lost: &before, less_hidden: known.as_ref() })?;
-        if learnt.passes() {
-            if known.is_some() {
-                // Whoever attacks it later begins anew, and must find the same.
-                learnt = attack(&release, profile)?.lost_before(&before);
+    let hiding = Hiding { series, new, before, counted, profile };
+    let last: BTreeSet<Count> = counted.told_last().into_iter().flatten().collect();
+    let first = hiding.until_it_passes(last.clone(), Turn { of_last: false, last: &last })?;
+    if last.is_empty() {
+        return Ok(first);
+    }
+    let begin = &first.hidden - &last;
+    match hiding.until_it_passes(begin, Turn { of_last: true, last: &last }) {
+        Err(SummaryError::Refused(_)) => Ok(first),
+        with_all => with_all,
+    }
+}
+
+/// Whose counts may be hidden: those of the tables that come last, or all others.
+#[derive(Clone, Copy)]
+pub(super) struct Turn<'t> {
+    of_last: bool,
+    last: &'t BTreeSet<Count>,
+}
+
+impl Turn<'_> {
+    /// Whether a count may be hidden.
+    pub(super) fn is_of(self, count: &Count) -> bool {
+        self.last.contains(count) == self.of_last
+    }
+}
+
+/// Everything that counts are hidden from.
+struct Hiding<'g, 'c> {
+    series: Series<'c>,
+    new: Entered<'c>,
+    before: Learnt,
+    counted: &'g Counted<'c>,
+    profile: Profile,
+}
+
+impl Hiding<'_, '_> {
+    /// Hides more, of what may be hidden, until the attack passes.
+    fn until_it_passes(&self, mut hidden: BTreeSet<Count>, turn: Turn<'_>) -> Result<Gate, SummaryError> {
+        let Self { series, new, before, counted, profile } = self;
+        let mut known: Option<Learnt> = None;
+        loop {
+            hidden = hide(counted, *profile, hidden, turn);
+            let release = series.showing(counted, new, &hidden);
+            let less_hidden = known.as_ref();
+            let mut learnt = attack_to_hide(&release, *profile, Known { lost: before, less_hidden })?;
+            if learnt.passes() {
+                if known.is_some() {
+                    // Whoever attacks it later begins anew, and must find the same.
+                    learnt = attack(&release, *profile)?.lost_before(before);
+                }
+                learnt = no_narrower(&release, *profile, learnt, before);
             }
-            learnt = no_narrower(&release, profile, learnt, &before);
+            if learnt.passes() {
+                return Ok(Gate { hidden, learnt });
+            }
+            let more = series.more_to_withhold(&learnt, counted, (&hidden, turn));
+            if more.is_empty() {
+                return Err(SummaryError::Refused(learnt));
+            }
+            hidden.extend(more);
+            known = Some(learnt);
         }
-        if learnt.passes() {
-            return Ok(Gate { hidden, learnt });
-        }
-        let more = series.more_to_withhold(&learnt, counted, &hidden);
-        if more.is_empty() {
-            return Err(SummaryError::Refused(learnt));
-        }
-        hidden.extend(more);
-        known = Some(learnt);
     }
 }
 
@@ -105,25 +146,27 @@ fn before(
 }
 
 /// What each table must hide for itself, until the tables agree about the counts they share.
-fn hide(counted: &Counted<'_>, profile: Profile, mut hidden: BTreeSet<Count>) -> BTreeSet<Count> {
+fn hide(
+    counted: &Counted<'_>,
+    profile: Profile,
+    mut hidden: BTreeSet<Count>,
+    turn: Turn<'_>,
+) -> BTreeSet<Count> {
+    hidden.extend(&counted.behind);
+    hidden.extend(counted.ranks.edges.keys());
     loop {
         let before = hidden.len();
-        for block in &counted.blocks {
+        for block in counted.blocks.iter().filter(|block| block.comes_last == turn.of_last) {
             let of_block = block.everywhere().filter(|(_, count)| hidden.contains(count));
             let withheld: BTreeSet<(usize, usize)> = of_block.map(|(at, _)| at).collect();
             let mask = protect(&block.tables, profile, &withheld);
-            hidden.extend(
-                block
-                    .everywhere()
-                    .filter(|((table, place), _)| mask.hides(*table, *place))
-                    .map(|(_, count)| count),
-            );
+            let masked = block.everywhere().filter(|((table, place), _)| mask.hides(*table, *place));
+            hidden.extend(masked.map(|(_, count)| count).filter(|count| turn.is_of(count)));
         }
         if hidden.len() == before {
             break;
         }
     }
-    hidden.extend(counted.ranks.edges.keys());
     let may_not = |quartile: &&Count| !counted.may_print(**quartile, &hidden, profile);
     let unprinted: Vec<Count> = counted.ranks.printed.keys().filter(may_not).copied().collect();
     hidden.extend(unprinted);

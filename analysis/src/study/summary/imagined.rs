@@ -1,7 +1,9 @@
 //! One case more, as a reader could imagine it: which counts it would raise. Where everything is hidden,
 //! such a case is what nobody can exclude; among hundreds of hidden counts the attack might not find it.
 
+use super::super::endpoint::Endpoint;
 use super::super::published::OneOrAll;
+use super::arms::known_and_had;
 use super::counted::{Count, Counted, Measure, Part, routes};
 use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier, Strategy};
 use std::collections::BTreeSet;
@@ -39,7 +41,9 @@ pub(super) fn one_more(counted: &Counted<'_>) -> Vec<BTreeSet<Count>> {
                 if measures.contains(&Measure::Cases) && !measures.contains(&Measure::Logged) {
                     measures.extend(log.iter().copied());
                 }
-                let parts = vec![*group, year, lead, region];
+                measures.extend(known_of(&measures, counted));
+                let mut parts = vec![*group, year, lead, region];
+                parts.extend(counted.arms.parts_of(*group, *strategy));
                 cases.push(Imagined { parts, strategy: *strategy, measures });
             };
             for (year, lead) in years.iter().flat_map(|year| leads.iter().map(move |lead| (*year, *lead))) {
@@ -80,6 +84,16 @@ fn parts(counted: &Counted<'_>, is_of: impl Fn(Part) -> bool) -> Vec<Part> {
     if parts.is_empty() { vec![Part::All] } else { parts }
 }
 
+/// An outcome that is counted is known.
+fn known_of(measures: &[Measure], counted: &Counted<'_>) -> Vec<Measure> {
+    let endpoints = Endpoint::ALL.map(known_and_had).into_iter();
+    let counts = |known: Measure| counted.counts.contains_key(&Count::of_network(known));
+    endpoints
+        .filter(|[known, had]| measures.contains(had) && counts(*known))
+        .map(|[known, _]| known)
+        .collect()
+}
+
 /// What a case that has something counted must have besides.
 fn with(measure: Measure, counted: &Counted<'_>) -> Vec<Measure> {
     let most = |of: &mut dyn Iterator<Item = Measure>| {
@@ -90,6 +104,11 @@ fn with(measure: Measure, counted: &Counted<'_>) -> Vec<Measure> {
     let (tier, class, route) = match measure {
         Measure::Major | Measure::Drained => {
             (HarmTier::Major, class(HarmTier::Major), route(HarmTier::Major))
+        }
+        Measure::MajorBeforeDischarge => {
+            let mut all = with(Measure::Major, counted);
+            all.push(measure);
+            return all;
         }
         Measure::Minor => (HarmTier::Minor, class(HarmTier::Minor), route(HarmTier::Minor)),
         Measure::ImagingOnly => {

@@ -27,8 +27,10 @@ impl Said {
 /// Everything that readers know of how the counts of a summary hold each other.
 pub(super) fn said(counted: &Counted<'_>) -> BTreeSet<Said> {
     let mut said = BTreeSet::new();
-    said.extend(counted.ranks.nested().into_iter().map(|(part, whole)| Said::Part(part, whole)));
-    said.extend(counted.ranks.totals().into_iter().map(|(whole, parts)| Said::Total(whole, parts)));
+    let nested = counted.ranks.nested().into_iter().chain(counted.arms.nested().iter().copied());
+    said.extend(nested.map(|(part, whole)| Said::Part(part, whole)));
+    let totals = counted.ranks.totals().into_iter().chain(counted.arms.totals().iter().cloned());
+    said.extend(totals.map(|(whole, parts)| Said::Total(whole, parts)));
     for block in &counted.blocks {
         let grid = block.tables.grid();
         let (last_row, last_column) = (grid.height() - 1, grid.width() - 1);
@@ -70,7 +72,7 @@ fn eligible() -> impl Iterator<Item = Said> {
 }
 
 /// What readers know beside totals and parts: every complication has a class and was shown by
-/// something, and a dose is reported of a case with X-ray only.
+/// something, a dose is reported of a case with X-ray only, and whoever was harmed has a known outcome.
 fn inequalities(counted: &Counted<'_>) -> Vec<Said> {
     let covered = |whole: Measure, parts: Vec<Measure>| {
         let terms = parts.into_iter().map(|part| (Count::of_network(part), 1));
@@ -99,6 +101,10 @@ fn inequalities(counted: &Counted<'_>) -> Vec<Said> {
             ])
         })
     });
-    let said = classes.chain(routes).chain(doses).chain(eligible());
+    let harmed = OneOrAll::<Strategy>::each().map(|strategy| {
+        let count = |measure| Count { measure, part: Part::All, strategy };
+        Said::NeverBelowZero(vec![(count(Measure::OutcomeKnown), 1), (count(Measure::Major), -1)])
+    });
+    let said = classes.chain(routes).chain(doses).chain(harmed).chain(eligible());
     said.filter(|said| said.counts().iter().all(|count| counted.counts.contains_key(count))).collect()
 }

@@ -1,6 +1,9 @@
 //! The further tables of a summary before their cells are filled in.
 
+use super::super::plan::AnalysisPlan;
+use super::super::population::Arm;
 use super::super::published::OneOrAll;
+use super::arms::known_and_had;
 use super::counted::{BASE, Count, Counted, Measure, Part, answers, routes};
 use super::ranks::{Dose, Quartile, quartile_at};
 use super::table::{Heading, Layout, Slot, heading, named, written};
@@ -9,11 +12,15 @@ use quietbeam_schema::vocabulary::{
     Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy, SummaryTable,
 };
 
-/// The tables that a design asks for.
+/// The tables that a design asks for; that of a comparison comes last.
 pub(super) fn layouts(design: &SummaryDesign, counted: &Counted<'_>) -> Vec<Layout> {
     let chosen = SummaryTable::all().iter().filter(|table| design.has(**table));
-    chosen.map(|table| layout(*table, counted)).collect()
+    let compared = counted.planned().map(|(plan, scope)| compared(plan, scope));
+    chosen.map(|table| layout(*table, counted)).chain(compared).collect()
 }
+
+/// What the table of a comparison is called in files.
+pub(super) const COMPARISON: &str = "comparison";
 
 fn layout(table: SummaryTable, counted: &Counted<'_>) -> Layout {
     match table {
@@ -54,7 +61,7 @@ fn classes() -> Layout {
         of_tiers(named(class.code(), class.label()), |tier| Measure::Class(*class, tier))
     };
     Layout {
-        key: SummaryTable::ComplicationClass,
+        key: SummaryTable::ComplicationClass.code(),
         caption: "Cases with a complication of each kind within 30 days, whole network",
         stub: "Kind",
         columns: tiers(),
@@ -71,7 +78,7 @@ fn detection() -> Layout {
         of_tiers(name, move |tier| Measure::First(first, tier))
     };
     Layout {
-        key: SummaryTable::DetectionRoute,
+        key: SummaryTable::DetectionRoute.code(),
         caption: "Cases with a complication within 30 days by what showed it first, whole network",
         stub: "Shown first by",
         columns: tiers(),
@@ -94,7 +101,7 @@ fn by_year(calendar: Option<(u16, u16)>) -> Layout {
     let years = calendar.into_iter().flat_map(|(first, last)| first..=last);
     let years = years.map(|year| outcomes_of(named(&year.to_string(), &year.to_string()), Part::Year(year)));
     Layout {
-        key: SummaryTable::Year,
+        key: SummaryTable::Year.code(),
         caption: "Outcomes within 30 days by year of the procedure, all strategies together",
         stub: "Year",
         columns: BASE[..6].iter().map(|measure| heading(*measure)).collect(),
@@ -111,7 +118,7 @@ fn by_region(counted: &Counted<'_>) -> Layout {
     };
     let rows = counted.regions_with_cases().into_iter().map(row);
     Layout {
-        key: SummaryTable::Region,
+        key: SummaryTable::Region.code(),
         caption: "Outcomes within 30 days by region of the centre, all strategies together",
         stub: "Region",
         columns: BASE[..6].iter().map(|measure| heading(*measure)).collect(),
@@ -137,7 +144,7 @@ fn capture() -> Layout {
         (named(written(group), group.label("All procedures")), slots)
     };
     Layout {
-        key: SummaryTable::Capture,
+        key: SummaryTable::Capture.code(),
         caption: "Eligible procedures by the signed screening logs, and how many of them were sent in",
         stub: "Procedure",
         columns: vec![
@@ -171,7 +178,7 @@ fn dose() -> Layout {
         })
     });
     Layout {
-        key: SummaryTable::Dose,
+        key: SummaryTable::Dose.code(),
         caption: "Dose to patients among the cases with X-ray whose dose was reported",
         stub: "Quantity and intended strategy",
         columns: vec![
@@ -199,7 +206,7 @@ fn by_strategy(
         (name, strategies().map(slot).collect())
     };
     let rows = rows.into_iter().map(row).collect();
-    Layout { key, caption, stub, columns: strategies().map(|(name, _)| name).collect(), rows }
+    Layout { key: key.code(), caption, stub, columns: strategies().map(|(name, _)| name).collect(), rows }
 }
 
 fn staff() -> Layout {
@@ -225,4 +232,36 @@ fn completeness() -> Layout {
     let words = ("What is known, by intended strategy", "Cases");
     let rows = rows.into_iter().map(|(name, measure)| (name, measure, Part::All));
     by_strategy(SummaryTable::Completeness, words, rows)
+}
+
+/// The table of a comparison as planned, whose outcomes are shares of the cases with a known one.
+fn compared(plan: &AnalysisPlan, scope: usize) -> Layout {
+    let columns = [
+        (named("zero_fluoroscopy", "Zero-fluoroscopy"), Part::Compared(scope, Some(Arm::ZeroFluoroscopy))),
+        (named("conventional", "Conventional"), Part::Compared(scope, Some(Arm::Conventional))),
+        (named("in_neither_arm", "In neither arm"), Part::Compared(scope, None)),
+        (named("all", "All cases"), Part::All),
+    ];
+    let parts = columns.clone().map(|(_, part)| part);
+    let row = |name: Heading, slot: &dyn Fn(Part) -> Slot| (name, parts.map(slot).to_vec());
+    let count = |measure, part| Count { measure, part, strategy: OneOrAll::All };
+    let cases = row(named("cases", "Cases"), &|part| Slot::Count(count(Measure::Cases, part)));
+    let of_endpoints = plan.endpoints().iter().flat_map(|planned| {
+        let (code, label) = (planned.endpoint.code(), planned.endpoint.label());
+        let [known, had] = known_and_had(planned.endpoint);
+        let part = |part| Slot::Part { count: count(had, part), of: count(known, part) };
+        [
+            row(named(&format!("{code}.known"), &format!("{label}: known")), &|part| {
+                Slot::Count(count(known, part))
+            }),
+            row(named(code, label), &part),
+        ]
+    });
+    Layout {
+        key: COMPARISON,
+        caption: "The comparison as planned: cases by the strategy that was intended",
+        stub: "Planned endpoint",
+        rows: [cases].into_iter().chain(of_endpoints).collect(),
+        columns: columns.map(|(name, _)| name).to_vec(),
+    }
 }

@@ -1,7 +1,9 @@
 //! The society's safety summary: counts for everyone, in which no small group
 //! can be found.
 
+mod arms;
 mod blocks;
+mod comparison;
 mod counted;
 mod gate;
 mod imagined;
@@ -17,14 +19,15 @@ mod series;
 mod table;
 
 use super::cohort::Cohort;
+use super::plan::AnalysisPlan;
 use super::published::{OneOrAll, Published, PublishedPart};
 use crate::methods::disclosure::{AttackError, Learnt, Profile, ProfileError, TableError};
-use counted::{Asked, BASE, Count, Counted, Measure, Part};
+pub use comparison::{PlanRegistered, PublishedComparison, PublishedDifference, PublishedEndpoint};
+use counted::{Asked, BASE, Count, Counted, Measure, Names, Part};
 pub use gate::Earlier;
 use gate::{Before, Gate, gate, judge};
 use layouts::layouts;
 pub use own::{TableBeside, beside};
-use placed::Regions;
 use quietbeam_schema::summary_design::{ChosenProfile, SummaryDesign};
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy, SummaryTable};
 pub use rules::DisclosureRules;
@@ -115,9 +118,17 @@ pub struct SafetySummary {
     /// Further tables that the design asked for.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub tables: Vec<NamedTable>,
+    /// What the comparison found that the design asked for; its counts are the last of the tables.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub comparison: Option<PublishedComparison>,
 }
 
 impl SafetySummary {
+    /// The plan whose comparison it publishes.
+    pub fn plan(&self) -> Option<&AnalysisPlan> {
+        self.comparison.as_ref().map(|comparison| &comparison.plan)
+    }
+
     /// The line of a group and a strategy.
     pub fn line(
         &self,
@@ -175,22 +186,38 @@ pub fn profile_of(chosen: &ChosenProfile) -> Profile {
     }
 }
 
+/// What a summary is made from.
+pub struct Asking<'a> {
+    /// The cases of the cut; where a comparison is asked for, with what its plan asks of how things
+    /// stood at the cut.
+    pub cohort: &'a Cohort,
+    /// What is to be shown.
+    pub design: &'a SummaryDesign,
+    /// What the comparison found that the design asks for.
+    pub comparison: Option<PublishedComparison>,
+}
+
+impl<'a> Asking<'a> {
+    /// A summary without a comparison.
+    pub fn of(cohort: &'a Cohort, design: &'a SummaryDesign) -> Self {
+        Self { cohort, design, comparison: None }
+    }
+}
+
 /// Makes the summary of a cohort as a design asks for it, hidden as its profile demands and attacked
 /// together with all before it.
 ///
 /// # Errors
 /// A profile that does not protect, or a release in which somebody could work out too much however
 /// much is hidden. A part that exceeds its whole is refused, not published.
-pub fn summarise(
-    cohort: &Cohort,
-    design: &SummaryDesign,
-    earlier: &[Earlier<'_>],
-) -> Result<Composed, SummaryError> {
+pub fn summarise(asking: Asking<'_>, earlier: &[Earlier<'_>]) -> Result<Composed, SummaryError> {
+    let Asking { cohort, design, comparison } = asking;
     let profile = profile_of(design.profile()).checked()?;
-    let regions = Regions::of(earlier.iter().map(|earlier| earlier.cohort).chain([cohort]));
-    let counted = Counted::new(Asked { cohort, design, regions: &regions })?;
+    let plan = comparison.as_ref().map(|comparison| &comparison.plan);
+    let names = names(earlier, (cohort, plan));
+    let counted = Counted::new(Asked { cohort, design, plan, names: &names })?;
     let earlier: Vec<Before<'_>> =
-        earlier.iter().map(|earlier| counted_again(earlier, &regions)).collect::<Result<_, _>>()?;
+        earlier.iter().map(|earlier| counted_again(earlier, &names)).collect::<Result<_, _>>()?;
     let Gate { hidden, learnt } = gate(&counted, profile, &earlier)?;
     let centres = counted.centres_with_cases();
     let few = centres > 0 && (centres as u64) < u64::from(profile.least_centres);
@@ -207,8 +234,15 @@ pub fn summarise(
             .into_iter()
             .map(|layout| layout.filled(&counted, &hidden, profile))
             .collect(),
+        comparison: comparison.as_ref().map(|found| found.clone().withheld(&counted, &hidden)),
     };
     Ok(Composed { summary, learnt })
+}
+
+/// What has one name in a summary and all before it.
+fn names<'c>(earlier: &'c [Earlier<'_>], own: (&'c Cohort, Option<&'c AnalysisPlan>)) -> Names {
+    let before = earlier.iter().map(|earlier| (earlier.cohort, earlier.summary.plan()));
+    Names::of(before.chain([own]))
 }
 
 /// Attacks a summary as it stands together with all that was published meanwhile.
@@ -222,17 +256,17 @@ pub fn attack_again(
 ) -> Result<Learnt, SummaryError> {
     let profile = profile_of(summary.design.profile()).checked()?;
     let own = Earlier { name: "the summary".to_owned(), cohort, summary };
-    let regions = Regions::of(earlier.iter().map(|earlier| earlier.cohort).chain([cohort]));
-    let Before { counted, shown, .. } = counted_again(&own, &regions)?;
+    let names = names(earlier, (cohort, summary.plan()));
+    let Before { counted, shown, .. } = counted_again(&own, &names)?;
     let earlier: Vec<Before<'_>> =
-        earlier.iter().map(|earlier| counted_again(earlier, &regions)).collect::<Result<_, _>>()?;
+        earlier.iter().map(|earlier| counted_again(earlier, &names)).collect::<Result<_, _>>()?;
     judge(&counted, &shown, profile, &earlier)
 }
 
 /// Counts the cases of an earlier summary again and finds in them what it showed.
-fn counted_again<'e>(earlier: &'e Earlier<'_>, regions: &'e Regions) -> Result<Before<'e>, SummaryError> {
+fn counted_again<'e>(earlier: &'e Earlier<'_>, names: &'e Names) -> Result<Before<'e>, SummaryError> {
     let Earlier { name, cohort, summary } = earlier;
-    let counted = Counted::new(Asked { cohort, design: &summary.design, regions })?;
+    let counted = Counted::new(Asked { cohort, design: &summary.design, plan: summary.plan(), names })?;
     let differs = || SummaryError::EarlierDiffers { name: name.clone() };
     let mut shown = BTreeMap::new();
     for line in &summary.lines {
@@ -244,7 +278,7 @@ fn counted_again<'e>(earlier: &'e Earlier<'_>, regions: &'e Regions) -> Result<B
         }
     }
     for layout in layouts(&summary.design, &counted) {
-        let table = summary.tables.iter().find(|table| table.key == layout.key()).ok_or_else(differs)?;
+        let table = summary.tables.iter().find(|table| table.key == layout.key).ok_or_else(differs)?;
         shown.extend(layout.read(table).ok_or_else(differs)?);
     }
     if shown.iter().any(|(count, value)| counted.said(*count) != Some(*value)) {

@@ -1,8 +1,7 @@
 //! A centre's own counts beside those that were published of the whole network.
 
-use super::counted::{Asked, Counted};
+use super::counted::{Asked, Counted, Names};
 use super::layouts::layouts;
-use super::placed::Regions;
 use super::table::{NamedTable, TableCell, outcomes};
 use super::{SafetySummary, SummaryError, lines};
 use crate::methods::disclosure::Profile;
@@ -37,8 +36,9 @@ pub fn beside(own: &Cohort, summary: &SafetySummary) -> Result<Vec<TableBeside>,
 fn own_tables(own: &Cohort, summary: &SafetySummary) -> Result<Vec<NamedTable>, SummaryError> {
     // Quartiles of one centre's doses are the centre's own, if there are enough of them to say anything.
     let alone = Profile { least_centres: 1, ..Profile::STRICT };
-    let regions = Regions::of([own]);
-    let counted = Counted::new(Asked { cohort: own, design: &summary.design, regions: &regions })?;
+    let plan = summary.plan();
+    let names = Names::of([(own, plan)].into_iter());
+    let counted = Counted::new(Asked { cohort: own, design: &summary.design, plan, names: &names })?;
     let nothing = BTreeSet::new();
     let further = layouts(&summary.design, &counted).into_iter();
     let further = further.map(|layout| layout.filled(&counted, &nothing, alone));

@@ -3,6 +3,8 @@
 
 use super::super::at_cut::Denominators;
 use super::super::cohort::{CaseRow, Cohort};
+use super::super::plan::AnalysisPlan;
+use super::arms::Place;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::{Period, Quarter};
 use quietbeam_schema::vocabulary::ProcedureGroup;
@@ -47,6 +49,17 @@ pub(super) struct Placed<'c> {
     pub(super) region: Region,
     /// Whether a signed log accounts for the quarter of its centre.
     pub(super) logged: bool,
+    /// Where a comparison puts it.
+    pub(super) place: Option<Place>,
+}
+
+/// What stands around the cases.
+#[derive(Clone, Copy)]
+pub(super) struct Around<'a> {
+    pub(super) regions: &'a BTreeMap<CentreCode, usize>,
+    pub(super) logs: &'a Logs,
+    /// The plan of the comparison that is asked for.
+    pub(super) plan: Option<&'a AnalysisPlan>,
 }
 
 impl Deref for Placed<'_> {
@@ -58,16 +71,14 @@ impl Deref for Placed<'_> {
 }
 
 /// The cases of a period, each where it stands.
-pub(super) fn placed<'c>(
-    cohort: &'c Cohort,
-    period: Period,
-    (regions, logs): (&BTreeMap<CentreCode, usize>, &Logs),
-) -> Vec<Placed<'c>> {
+pub(super) fn placed<'c>(cohort: &'c Cohort, period: Period, around: Around<'_>) -> Vec<Placed<'c>> {
+    let Around { regions, logs, plan } = around;
     let rows = cohort.rows().iter().filter(|row| period.holds(row.period));
     let place = |row: &'c CaseRow| Placed {
         row,
         region: regions.get(&row.centre).copied(),
         logged: logs.account_for(row.centre, row.period),
+        place: plan.map(|plan| Place::of(row, plan)),
     };
     rows.map(place).collect()
 }

@@ -4,7 +4,7 @@
 
 use super::SummaryError;
 use super::counted::{Count, Counted, Measure, Part};
-use super::gate::Before;
+use super::gate::{Before, Turn};
 use super::imagined::one_more;
 use super::known::{Said, said};
 use super::moved;
@@ -21,6 +21,9 @@ pub(super) type Cells = BTreeMap<Count, CellId>;
 /// What a count counts whatever its time, and the quarters of its cases: a year is all cases of that
 /// year.
 type What = ((Measure, Part, OneOrAll<Strategy>), Period);
+
+/// Some of the counts.
+type Which<'w> = &'w dyn Fn(&Count) -> bool;
 
 /// The counts of a summary in a part of its period, or in all of it.
 pub(super) struct Stretch {
@@ -98,6 +101,11 @@ impl<'s> Series<'s> {
                 cells.get(count).into_iter().for_each(|cell| series.release.was_shown(*cell));
                 say_rank(&mut series.release, &before.counted, cells, *count);
             }
+            let silent = before.counted.silent(|count| before.shown.contains_key(count));
+            silent
+                .iter()
+                .filter_map(|count| cells.get(count))
+                .for_each(|cell| series.release.never_told(*cell));
             series.link_stretches(&entered);
             series.before.push(entered);
         }
@@ -159,6 +167,9 @@ impl<'s> Series<'s> {
             if count.is_of_network() {
                 self.release.of_network(cell);
             }
+            if counted.behind.contains(count) {
+                self.release.never_told(cell);
+            }
             let speaks_of = self.speaks_of.entry(cell).or_default();
             speaks_of.insert(*count);
             if count.measure == Measure::NotSent {
@@ -207,18 +218,20 @@ impl<'s> Series<'s> {
 
     /// Says which counts of each earlier summary counted the same in more or fewer cases.
     fn link_wholes(&mut self, new: &Entered<'s>) {
-        let mut now: BTreeMap<_, Vec<(Period, CellId)>> = BTreeMap::new();
+        let mut now: BTreeMap<_, Vec<(Period, Part, CellId)>> = BTreeMap::new();
         for (count, cell) in &new.whole.cells {
-            let (what, period) = what(*count, new.whole.period);
-            now.entry(what).or_default().push((period, *cell));
+            let (what, period) = what(of_any_scope(*count), new.whole.period);
+            now.entry(what).or_default().push((period, count.part, *cell));
         }
         let mut pairs = Vec::new();
         for before in &self.before {
             for (count, cell) in &before.whole.cells {
-                let (what, then) = what(*count, before.whole.period);
-                for (of_now, same) in now.get(&what).into_iter().flatten() {
+                let (what, then) = what(of_any_scope(*count), before.whole.period);
+                for (of_now, part, same) in now.get(&what).into_iter().flatten() {
+                    let alike =
+                        before.cut.is_some() && before.cut == new.cut && is_of_scope(count.part, *part);
                     let nested = match (of_now.encloses(then), then.encloses(*of_now)) {
-                        (true, true) if before.cut.is_some() && before.cut == new.cut => Nested::Alike,
+                        (true, true) if alike => Nested::Alike,
                         (true, _) => Nested::NowHolds,
                         (false, true) => Nested::ThenHolds,
                         (false, false) => continue,
@@ -307,6 +320,8 @@ impl<'s> Series<'s> {
         let cells = &new.whole.cells;
         let shown = cells.iter().filter(|(count, _)| !hidden.contains(count));
         shown.for_each(|(_, cell)| release.show(*cell));
+        let silent = counted.silent(|count| !hidden.contains(count));
+        silent.iter().filter_map(|count| cells.get(count)).for_each(|cell| release.never_told(*cell));
         for quartile in counted.ranks.printed.keys().filter(|quartile| !hidden.contains(quartile)) {
             say_rank(&mut release, counted, cells, *quartile);
         }
@@ -329,7 +344,7 @@ impl<'s> Series<'s> {
         &self,
         learnt: &Learnt,
         counted: &Counted<'_>,
-        hidden: &BTreeSet<Count>,
+        (hidden, turn): (&BTreeSet<Count>, Turn<'_>),
     ) -> BTreeSet<Count> {
         let mut more = BTreeSet::new();
         let of = |cells: &[CellId], speak: &BTreeMap<CellId, BTreeSet<Count>>| -> BTreeSet<Count> {
@@ -342,7 +357,7 @@ impl<'s> Series<'s> {
                 own = of(&row.cells, &self.spoke_of);
             }
             let shown = |counts: &mut dyn Iterator<Item = Count>| -> Vec<Count> {
-                counts.filter(|count| is_shown(counted, hidden, count)).collect()
+                counts.filter(|count| turn.is_of(count) && is_shown(counted, hidden, count)).collect()
             };
             let told = shown(&mut own.iter().copied());
             let quartiles = shown(&mut counted.ranks.beside(&own));
@@ -350,7 +365,7 @@ impl<'s> Series<'s> {
             match (quartiles.is_empty(), told.is_empty()) {
                 (false, _) => more.extend(quartiles),
                 (true, false) => more.extend(told),
-                (true, true) => more.extend(self.nearest_shown(own, counted, hidden)),
+                (true, true) => more.extend(self.nearest_shown(own, counted, (hidden, turn))),
             }
         }
         more
@@ -362,11 +377,12 @@ impl<'s> Series<'s> {
         &self,
         own: BTreeSet<Count>,
         counted: &Counted<'_>,
-        hidden: &BTreeSet<Count>,
+        (hidden, turn): (&BTreeSet<Count>, Turn<'_>),
     ) -> Option<Count> {
         let measures: BTreeSet<Measure> = own.iter().map(|count| count.measure).collect();
         let alike = |count: &Count| measures.contains(&count.measure);
-        let search = |may: &dyn Fn(&Count) -> bool| self.nearest(own.clone(), counted, hidden, may);
+        let is_shown = |count: &Count| turn.is_of(count) && is_shown(counted, hidden, count);
+        let search = |may: Which<'_>| self.nearest(own.clone(), counted, (&is_shown, may));
         search(&alike).or_else(|| search(&|_| true))
     }
 
@@ -374,8 +390,7 @@ impl<'s> Series<'s> {
         &self,
         own: BTreeSet<Count>,
         counted: &Counted<'_>,
-        hidden: &BTreeSet<Count>,
-        may: &dyn Fn(&Count) -> bool,
+        (is_shown, may): (Which<'_>, Which<'_>),
     ) -> Option<Count> {
         let mut seen = own.clone();
         let mut ring: Vec<Count> = own.into_iter().collect();
@@ -383,15 +398,10 @@ impl<'s> Series<'s> {
             let next = ring.iter().filter_map(|count| self.beside.get(count)).flatten();
             let next: BTreeSet<Count> =
                 next.filter(|count| may(count) && !seen.contains(count)).copied().collect();
-            let shown = next.iter().filter(|count| is_shown(counted, hidden, count));
+            let shown = next.iter().filter(|count| is_shown(count));
             let value = |count: &Count| counted.value(*count).unwrap_or(0);
-            // The cases themselves are what readers want most. How many were eligible stands in one
-            // table alone, and without it nothing tells of those that were not sent in.
-            let dear = |count: &Count| {
-                let wanted = u8::from(count.measure == Measure::Cases) * 2;
-                let wanted = wanted + u8::from(count.measure != Measure::Eligible);
-                (wanted, value(count) == 0, value(count))
-            };
+            // The cases themselves are what readers want most.
+            let dear = |count: &Count| (count.measure == Measure::Cases, value(count) == 0, value(count));
             let cheapest = shown.min_by_key(|count| (dear(count), **count));
             if let Some(count) = cheapest {
                 return Some(*count);
@@ -439,6 +449,27 @@ fn say_rank(release: &mut Release, counted: &Counted<'_>, cells: &Cells, quartil
             release.say(Source::Rank, vec![(*cell, 1)], allowed);
         }
     }
+}
+
+/// The same count of whatever comparison: what one compares beyond another is a difference like
+/// any other.
+fn of_any_scope(count: Count) -> Count {
+    let part = match count.part {
+        Part::Compared(_, arm) => Part::Compared(0, arm),
+        Part::LeftOut(_) => Part::LeftOut(0),
+        Part::Outside(_) => Part::Outside(0),
+        part => part,
+    };
+    Count { part, ..count }
+}
+
+/// Whether two parts are of one comparison, or of none.
+fn is_of_scope(one: Part, other: Part) -> bool {
+    let scope = |part| match part {
+        Part::Compared(scope, _) | Part::LeftOut(scope) | Part::Outside(scope) => Some(scope),
+        _ => None,
+    };
+    scope(one) == scope(other)
 }
 
 /// What a count of a period counts, and when.

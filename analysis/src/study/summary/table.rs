@@ -3,9 +3,10 @@
 use super::super::numerals;
 use super::super::published::{OneOrAll, Published, PublishedPart};
 use super::counted::{BASE, Count, Counted, Measure};
+use super::layouts::COMPARISON;
 use super::{SafetySummary, SummaryLine};
 use crate::methods::disclosure::Profile;
-use quietbeam_schema::vocabulary::{Coded, SummaryTable};
+use quietbeam_schema::vocabulary::Coded;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -95,9 +96,24 @@ impl TableCell {
 impl SafetySummary {
     /// Every table, the one of procedures and strategies first.
     pub fn all_tables(&self) -> Vec<NamedTable> {
-        let mut tables = vec![outcomes(&self.lines)];
+        let mut tables = vec![self.outcomes()];
         tables.extend(self.tables.iter().cloned());
         tables
+    }
+
+    /// The table of procedures and strategies, which every summary has.
+    pub fn outcomes(&self) -> NamedTable {
+        outcomes(&self.lines)
+    }
+
+    /// The further tables that were chosen from the menu.
+    pub fn chosen_tables(&self) -> impl Iterator<Item = &NamedTable> {
+        self.tables.iter().filter(|table| table.key != COMPARISON)
+    }
+
+    /// The counts of the comparison that it publishes.
+    pub fn comparison_table(&self) -> Option<&NamedTable> {
+        self.tables.iter().find(|table| table.key == COMPARISON)
     }
 }
 
@@ -165,7 +181,8 @@ pub(super) enum Slot {
 
 /// A table whose cells are not filled in.
 pub(super) struct Layout {
-    pub(super) key: SummaryTable,
+    /// What the table is called.
+    pub(super) key: &'static str,
     pub(super) caption: &'static str,
     pub(super) stub: &'static str,
     pub(super) columns: Vec<Heading>,
@@ -187,7 +204,7 @@ impl Layout {
             cells: slots.into_iter().map(|slot| fill.cell(slot)).collect(),
         };
         NamedTable {
-            key: self.key.code().to_owned(),
+            key: self.key.to_owned(),
             caption: self.caption.to_owned(),
             stub: self.stub.to_owned(),
             columns: self.columns,
@@ -218,11 +235,6 @@ impl Layout {
             }
         }
         Some(shown)
-    }
-
-    /// What the table is called.
-    pub(super) fn key(&self) -> &'static str {
-        self.key.code()
     }
 }
 

@@ -200,11 +200,12 @@ pub(super) fn take_cut(registry: &Registry, staff: &Staff, out: &mut dyn Write) 
 pub(super) fn publish(
     registry: &Registry,
     staff: &Staff,
-    cut: &DataCut,
+    (cut, compared): (&DataCut, &Comparison),
     out: &mut dyn Write,
 ) -> Result<String, Failure> {
     let store = &registry.store;
-    let composed = summaries::compose(store, staff.composer.permit::<DraftSummary>()?, cut.id, design(cut))?;
+    let permits = [staff.composer.permit()?, staff.composer.permit()?];
+    let composed = summaries::compose(store, permits, cut.id, design(cut, compared))?;
     let content = composed.new.content.clone();
     let kept = store.write_blocking(staff.composer.permit::<DraftSummary>()?, move |session| {
         let id = session.draft_summary(&composed.new)?;
@@ -227,9 +228,7 @@ pub(super) fn publish(
 const LARGE: i64 = 1_000;
 
 /// What a summary can show of a large network; of a small one the table that every summary has.
-/// Without the eligible procedures: so few were not sent in that beside them the number of cases
-/// itself would have to be hidden.
-fn design(cut: &DataCut) -> DesignForm {
+fn design(cut: &DataCut, compared: &Comparison) -> DesignForm {
     if cut.cases < LARGE {
         return DesignForm::default();
     }
@@ -239,7 +238,8 @@ fn design(cut: &DataCut) -> DesignForm {
         Whether doing without X-ray changes what happens, these tables cannot say: operators chose it for the \
         easier cases.";
     DesignForm {
-        tables: SummaryTable::all().iter().copied().filter(|table| *table != SummaryTable::Capture).collect(),
+        tables: SummaryTable::all().iter().copied().collect(),
+        comparison: Some(compared.id.to_string()),
         profile: Some(DisclosureProfile::TwoTier),
         profile_reason: Some("rare harms of the whole network must be told to patients and staff".to_owned()),
         question: Some("How safe is ablation when no X-ray is planned?".to_owned()),

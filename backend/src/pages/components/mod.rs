@@ -4,6 +4,7 @@
 mod case_code;
 mod caution;
 mod choice;
+mod compared;
 mod complication_card;
 mod control;
 mod error_summary;
@@ -23,6 +24,7 @@ mod work_row;
 pub(crate) use case_code::case_code;
 pub(crate) use caution::caution;
 pub(crate) use choice::{Choice, Choices, Pick, Picker};
+pub(crate) use compared::compared;
 pub(crate) use complication_card::complication_card;
 pub(crate) use control::{Control, Joined, Lines, Secret, Text};
 pub(crate) use error_summary::error_summary;

@@ -3,7 +3,7 @@
 use csv::{Terminator, WriterBuilder};
 use maud::{Markup, html};
 use quietbeam_analysis::study::published::Published as Count;
-use quietbeam_analysis::study::summary::{NamedTable, TableCell};
+use quietbeam_analysis::study::summary::{NamedTable, PublishedComparison, TableCell};
 
 use super::Published;
 use crate::api::Problem;
@@ -20,7 +20,10 @@ pub(super) fn hatched() -> Markup {
 
 /// Every table of a summary as one, a line a cell: easy to read for programs, and complete.
 pub(super) fn as_text(published: &Published) -> Result<Vec<u8>, Problem> {
-    written(&published.said.summary.all_tables()).map_err(|error| {
+    let summary = &published.said.summary;
+    let mut tables = summary.all_tables();
+    tables.extend(summary.comparison.iter().map(PublishedComparison::differences));
+    written(&tables).map_err(|error| {
         tracing::error!(%error, "the tables of a summary cannot be written");
         Problem::broken()
     })

@@ -21,6 +21,7 @@ use crate::pages::frame::{Frame, Visit, see_other};
 use crate::pages::trouble::{Trouble, Troubles};
 use crate::pages::words::sentence;
 use crate::registry::RegistryError;
+use crate::registry::published_comparison::{Offered, offered};
 use crate::registry::summaries::{self, Composed};
 use crate::store::{DataCut, Store, StoreError};
 
@@ -40,7 +41,7 @@ pub(in crate::pages) async fn begin(
     asked: Query<Like>,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let cuts = cuts(&visit, &store).await?;
+    let (cuts, offered) = (cuts(&visit, &store).await?, comparisons(&visit, &store).await?);
     let mut typed = match asked.0.like {
         Some(like) => {
             let like = store.read(permit, move |session| session.find_summary(like)).await?;
@@ -49,7 +50,7 @@ pub(in crate::pages) async fn begin(
         None => Vec::new(),
     };
     typed.extend(cuts.first().map(|newest| ("cut".to_owned(), newest.id.to_string())));
-    let draft = Draft { typed: Posted::of(typed), cuts, found: Found::Nothing };
+    let draft = Draft { typed: Posted::of(typed), cuts, offered, found: Found::Nothing };
     let frame = visit.frame(&store).await?;
     Ok(frame.show(&page("Compose a summary", draft.draw(&frame))))
 }
@@ -57,14 +58,19 @@ pub(in crate::pages) async fn begin(
 /// A design as the menus would send it.
 fn choices(design: DesignForm) -> Vec<(String, String)> {
     let DesignForm { first_year, first_quarter, last_year, last_quarter, .. } = design;
-    let DesignForm { tables, profile, profile_reason, question, text, .. } = design;
+    let DesignForm { tables, comparison, profile, profile_reason, question, text, .. } = design;
     let mut fields: Vec<(&str, String)> =
         tables.iter().map(|table| ("tables", table.code().to_owned())).collect();
     let ends = [("first", first_quarter, first_year), ("last", last_quarter, last_year)];
     let end = |quarter: Option<String>, year: Option<u16>| quarter.or(year.map(|year| year.to_string()));
     fields.extend(ends.into_iter().filter_map(|(name, quarter, year)| Some((name, end(quarter, year)?))));
     fields.extend(profile.map(|profile| ("profile", profile.code().to_owned())));
-    let words = [("profile_reason", profile_reason), ("question", question), ("text", text)];
+    let words = [
+        ("comparison", comparison),
+        ("profile_reason", profile_reason),
+        ("question", question),
+        ("text", text),
+    ];
     fields.extend(words.into_iter().filter_map(|(name, words)| Some((name, words?))));
     fields.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
 }
@@ -72,6 +78,11 @@ fn choices(design: DesignForm) -> Vec<(String, String)> {
 async fn cuts(visit: &Visit, store: &web::Data<Store>) -> Result<Vec<DataCut>, Problem> {
     let permit = visit.signed()?.permit::<ReadDataCuts>()?;
     Ok(store.read(permit, |session| session.list_cuts()).await?)
+}
+
+async fn comparisons(visit: &Visit, store: &web::Data<Store>) -> Result<Vec<Offered>, Problem> {
+    let permit = visit.signed()?.permit::<DraftSummary>()?;
+    Ok(store.read(permit, offered).await?)
 }
 
 /// Previews what was chosen; keeps it as a draft when that was asked.
@@ -82,7 +93,8 @@ pub(in crate::pages) async fn send(
     posted: Posted,
     store: web::Data<Store>,
 ) -> Result<HttpResponse, Problem> {
-    let found = match composed(permit, &posted, &store).await? {
+    let permits = [permit, visit.signed()?.permit()?];
+    let found = match composed(permits, &posted, &store).await? {
         Ok(composed) if posted.one("do") == "keep" => {
             let keep = visit.signed()?.permit::<DraftSummary>()?;
             let kept = store.write(keep, move |session| session.draft_summary(&composed.new));
@@ -93,7 +105,8 @@ pub(in crate::pages) async fn send(
         Err(troubles) => Found::Troubles(troubles),
     };
     let refused = matches!(found, Found::Troubles(_));
-    let draft = Draft { typed: posted, cuts: cuts(&visit, &store).await?, found };
+    let (cuts, offered) = (cuts(&visit, &store).await?, comparisons(&visit, &store).await?);
+    let draft = Draft { typed: posted, cuts, offered, found };
     let frame = visit.frame(&store).await?;
     if refused {
         return Ok(frame.refuse(&page("Must be mended: compose a summary", draft.draw(&frame))));
@@ -102,7 +115,7 @@ pub(in crate::pages) async fn send(
 }
 
 async fn composed(
-    permit: Permit<DraftSummary>,
+    permits: [Permit<DraftSummary>; 2],
     posted: &Posted,
     store: &web::Data<Store>,
 ) -> Result<Result<Composed, Troubles>, Problem> {
@@ -110,7 +123,7 @@ async fn composed(
         return Ok(Err(Troubles::with("cut", "Choose a data cut.")));
     };
     let reader = store.get_ref().clone();
-    let made = web::block(move || summaries::compose(&reader, permit, cut, design)).await;
+    let made = web::block(move || summaries::compose(&reader, permits, cut, design)).await;
     match made.map_err(|_| Problem::busy())? {
         Ok(composed) => Ok(Ok(composed)),
         Err(RegistryError::Design(problems)) => {
@@ -152,6 +165,7 @@ fn design(posted: &Posted) -> Option<DesignForm> {
         last_year,
         last_quarter,
         tables: posted.all("tables").map(SummaryTable::from_code).collect::<Option<_>>()?,
+        comparison: text("comparison"),
         profile: DisclosureProfile::from_code(posted.one("profile")),
         profile_reason: text("profile_reason"),
         question: text("question"),
@@ -168,6 +182,7 @@ enum Found {
 struct Draft {
     typed: Posted,
     cuts: Vec<DataCut>,
+    offered: Vec<Offered>,
     found: Found,
 }
 
@@ -222,6 +237,16 @@ impl Draft {
             picks: SummaryTable::LIST.codes.iter().map(Pick::of).collect(),
             chosen: self.typed.all("tables").collect(),
         });
+        let named = |offered: &Offered| {
+            let cut = self.cuts.iter().find(|cut| cut.id == offered.cut).map_or("", |cut| &cut.name);
+            (offered.id.to_string(), format!("Plan {} on “{cut}”: {}", offered.plan, offered.title))
+        };
+        let offered: Vec<(String, String)> = self.offered.iter().map(named).collect();
+        let comparison = Control::Picker(Picker {
+            name: "comparison",
+            picks: offered.iter().map(|(id, name)| Pick::plain(id, name)).collect(),
+            chosen: chosen("comparison"),
+        });
         let profile = Control::Choice(Choice {
             name: "profile",
             picks: DisclosureProfile::LIST.codes.iter().map(Pick::of).collect(),
@@ -239,6 +264,7 @@ impl Draft {
                 (self.row("first", ("From", "a year or a quarter of the procedures, such as 2025Q3; may stay empty"), end("first")))
                 (self.row("last", ("To", "a year or a quarter, itself included; may stay empty"), end("last")))
                 (self.row("tables", ("Further tables", "beside procedure and strategy"), tables))
+                (self.row("comparison", ("Comparison", "as planned, with a final report, on the same cut; may stay empty"), comparison))
                 (FieldRow { note: Some(profiles), ..self.row("profile", ("Profile", "how much may be shown"), profile) })
                 (self.row("profile_reason", ("Why two tiers", "public; whoever approves signs it"), reason))
             },

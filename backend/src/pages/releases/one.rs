@@ -15,7 +15,9 @@ use crate::access::action::{
 };
 use crate::api::Problem;
 use crate::api::brought::Part;
-use crate::pages::components::{Control, FieldRow, Lines, Pick, Picker, caution, error_summary, named_table};
+use crate::pages::components::{
+    Control, FieldRow, Lines, Pick, Picker, caution, compared, error_summary, named_table,
+};
 use crate::pages::form::{Posted, unreadable};
 use crate::pages::frame::{Frame, Visit, may, see_other};
 use crate::pages::public::Shelf;
@@ -274,7 +276,9 @@ pub(super) fn as_published(said: &SafetySummary) -> Markup {
     html! {
         @if let Some(question) = said.design.question() { h3 { (question) } }
         @for paragraph in said.design.paragraphs() { p { (paragraph) } }
-        @for table in said.all_tables() { (named_table(&table)) }
+        (named_table(&said.outcomes()))
+        @for table in said.chosen_tables() { (named_table(table)) }
+        (compared(said))
         p.small { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
         (caution("Small counts are hidden."))
     }

@@ -1,0 +1,245 @@
+//! The arms of a comparison inside a summary: which of a strategy's cases its plan compares, which it
+//! leaves out, and how both hang on the counts that are shown of the strategy.
+
+use super::super::cohort::CaseRow;
+use super::super::endpoint::Endpoint;
+use super::super::plan::{AnalysisPlan, Eligibility};
+use super::super::population::Arm;
+use super::super::published::OneOrAll;
+use super::blocks::Given;
+use super::counted::{BASE, Count, Measure, Part};
+use super::placed::Placed;
+use quietbeam_schema::vocabulary::{Coded, NearZeroCases, ProcedureGroup, Strategy};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The arm of a case, or of none.
+pub(super) type InArm = Option<Arm>;
+
+/// A case as far as a comparison compares it: nothing where no comparison is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Place {
+    In(Arm),
+    /// Intended as near-zero, which the plan counts in neither arm.
+    BetweenArms,
+    /// Left out though its group is compared.
+    LeftOut,
+    /// Of a group that is not compared.
+    Outside,
+}
+
+impl Place {
+    /// Where a plan puts a case.
+    pub(super) fn of(case: &CaseRow, plan: &AnalysisPlan) -> Self {
+        let is_compared = plan.eligibility().left_out(case).is_none();
+        match plan.arm(case) {
+            _ if !plan.eligibility().procedure_groups.contains(&case.procedure.group()) => Self::Outside,
+            _ if !is_compared => Self::LeftOut,
+            Some(arm) => Self::In(arm),
+            None => Self::BetweenArms,
+        }
+    }
+
+    pub(super) fn arm(self) -> InArm {
+        match self {
+            Self::In(arm) => Some(arm),
+            Self::BetweenArms | Self::LeftOut | Self::Outside => None,
+        }
+    }
+}
+
+/// What decides which cases a plan compares, and in which arm.
+#[derive(Clone, PartialEq)]
+struct Scope(Eligibility, NearZeroCases);
+
+/// The different scopes of all comparisons that are counted together: plans that compare the same
+/// cases have one.
+pub(super) struct Scopes(Vec<Scope>);
+
+impl Scopes {
+    pub(super) fn of<'p>(plans: impl IntoIterator<Item = &'p AnalysisPlan>) -> Self {
+        let mut scopes = Vec::new();
+        for plan in plans {
+            let scope = Scope(plan.eligibility().clone(), plan.near_zero());
+            if !scopes.contains(&scope) {
+                scopes.push(scope);
+            }
+        }
+        Self(scopes)
+    }
+
+    /// Where the scope of a plan stands among them.
+    pub(super) fn place(&self, plan: &AnalysisPlan) -> usize {
+        let is_it = |Scope(eligibility, near_zero): &Scope| {
+            eligibility == plan.eligibility() && *near_zero == plan.near_zero()
+        };
+        self.0.iter().position(is_it).unwrap_or(self.0.len())
+    }
+}
+
+/// What is counted of an endpoint: the cases whose outcome is known, and those that had it.
+pub(super) fn known_and_had(endpoint: Endpoint) -> [Measure; 2] {
+    match endpoint {
+        Endpoint::AcuteSuccess => [Measure::SuccessKnown, Measure::AcuteSuccess],
+        Endpoint::MajorWithin30Days => [Measure::OutcomeKnown, Measure::Major],
+        Endpoint::MajorBeforeDischarge => [Measure::DischargeKnown, Measure::MajorBeforeDischarge],
+    }
+}
+
+/// What a comparison counts, in the order of its rows.
+pub(super) fn measures(plan: &AnalysisPlan) -> Vec<Measure> {
+    let endpoints = plan.endpoints().iter();
+    let of_endpoints = endpoints.flat_map(|planned| known_and_had(planned.endpoint));
+    [Measure::Cases].into_iter().chain(of_endpoints).collect()
+}
+
+/// The rows of a comparison: its arms, and everything else.
+pub(super) fn parts(scope: usize) -> Vec<Part> {
+    [Some(Arm::ZeroFluoroscopy), Some(Arm::Conventional), None].map(|arm| Part::Compared(scope, arm)).to_vec()
+}
+
+/// The counts behind a comparison that no table shows, and how they add up.
+#[derive(Default)]
+pub(super) struct Arms {
+    pub(super) counts: BTreeMap<Count, Vec<u64>>,
+    totals: Vec<(Count, Vec<Count>)>,
+    nested: Vec<(Count, Count)>,
+    plan: Option<Plan>,
+}
+
+struct Plan {
+    scope: usize,
+    groups: Vec<ProcedureGroup>,
+    /// The arm that each strategy fills.
+    fills: Vec<(Strategy, Arm)>,
+}
+
+impl Plan {
+    fn of(plan: &AnalysisPlan, scope: usize) -> Self {
+        let arms = [
+            (Strategy::Zero, Some(Arm::ZeroFluoroscopy)),
+            (Strategy::NearZero, plan.near_zero_arm()),
+            (Strategy::Conventional, Some(Arm::Conventional)),
+        ];
+        Self {
+            scope,
+            groups: plan.eligibility().procedure_groups.clone(),
+            fills: arms.into_iter().filter_map(|(strategy, arm)| Some((strategy, arm?))).collect(),
+        }
+    }
+
+    /// The strategies that fill an arm.
+    fn of_arm(&self, arm: Arm) -> impl Iterator<Item = Strategy> + Clone {
+        self.fills.iter().filter(move |(_, of)| *of == arm).map(|(strategy, _)| *strategy)
+    }
+
+    /// What of a strategy is compared: all of the arm where it alone fills it.
+    fn compared(&self, measure: Measure, strategy: Strategy, arm: Arm) -> Count {
+        let alone = self.of_arm(arm).nth(1).is_none();
+        let strategy = if alone { OneOrAll::All } else { OneOrAll::One(strategy) };
+        Count { measure, part: Part::Compared(self.scope, Some(arm)), strategy }
+    }
+}
+
+impl Arms {
+    pub(super) fn of(given: Given<'_>, plan: &AnalysisPlan, scope: usize) -> Self {
+        let mut arms = Self { plan: Some(Plan::of(plan, scope)), ..Self::default() };
+        let measures = measures(plan);
+        for measure in &measures {
+            arms.count(given, *measure);
+        }
+        for part in &measures {
+            for whole in part.within().into_iter().filter(|whole| measures.contains(whole)) {
+                let same = |count: &Count| Count { measure: whole, ..*count };
+                let of = arms.counts.keys().filter(|count| count.measure == *part);
+                let pairs: Vec<_> = of.map(|count| (*count, same(count))).collect();
+                let holds = |(part, whole): &(Count, Count)| {
+                    let both = arms.counts.get(part).zip(arms.counts.get(whole));
+                    both.is_some_and(|(part, whole)| {
+                        part.iter().zip(whole).all(|(part, whole)| part <= whole)
+                    })
+                };
+                if pairs.iter().all(holds) {
+                    arms.nested.extend(pairs);
+                }
+            }
+        }
+        arms
+    }
+
+    /// Each strategy is what is compared of it, what is left out, and what is of other groups.
+    fn count(&mut self, given: Given<'_>, measure: Measure) {
+        let Some(plan) = self.plan.take() else { return };
+        let whole = |strategy| Count { measure, part: Part::All, strategy };
+        for strategy in Strategy::all() {
+            self.add(given, whole(OneOrAll::One(*strategy)));
+        }
+        if !BASE.contains(&measure) {
+            let each = Strategy::all().iter().map(|strategy| whole(OneOrAll::One(*strategy)));
+            self.totals.push((whole(OneOrAll::All), each.collect()));
+        }
+        for (strategy, arm) in &plan.fills {
+            let of = OneOrAll::One(*strategy);
+            let rest = [Part::LeftOut(plan.scope), Part::Outside(plan.scope)];
+            let [left_out, outside] = rest.map(|part| Count { measure, part, strategy: of });
+            let compared = plan.compared(measure, *strategy, *arm);
+            [compared, left_out, outside].into_iter().for_each(|count| self.add(given, count));
+            self.totals.push((whole(of), vec![compared, left_out, outside]));
+            if BASE.contains(&measure) {
+                let others = ProcedureGroup::all().iter().filter(|group| !plan.groups.contains(group));
+                let of_group = |group: &ProcedureGroup| Count { part: Part::Group(*group), ..outside };
+                self.totals.push((outside, others.map(of_group).collect()));
+            }
+        }
+        for arm in [Arm::ZeroFluoroscopy, Arm::Conventional] {
+            let all = Count { measure, part: Part::Compared(plan.scope, Some(arm)), strategy: OneOrAll::All };
+            let each: Vec<Count> =
+                plan.of_arm(arm).map(|strategy| plan.compared(measure, strategy, arm)).collect();
+            if each != [all] {
+                self.totals.push((all, each));
+            }
+        }
+        self.plan = Some(plan);
+    }
+
+    fn add(&mut self, given: Given<'_>, count: Count) {
+        let mut by_centre = vec![0; given.centres.len()];
+        let counts = |case: &Placed<'_>| {
+            let of_strategy =
+                count.strategy == OneOrAll::All || count.strategy == OneOrAll::One(case.intended);
+            of_strategy && count.part.holds(case) && count.measure.counts(case)
+        };
+        for case in given.cases.iter().filter(|case| counts(case)) {
+            if let Ok(centre) = given.centres.binary_search(&case.centre) {
+                by_centre[centre] += 1;
+            }
+        }
+        self.counts.insert(count, by_centre);
+    }
+
+    /// The counts that add up, each with its parts.
+    pub(super) fn totals(&self) -> &[(Count, Vec<Count>)] {
+        &self.totals
+    }
+
+    /// Which counts hold which: each pair a part and its whole.
+    pub(super) fn nested(&self) -> &[(Count, Count)] {
+        &self.nested
+    }
+
+    /// Where a plain case of a group and a strategy stands.
+    pub(super) fn parts_of(&self, group: Part, strategy: Strategy) -> Vec<Part> {
+        let Some(plan) = &self.plan else { return vec![] };
+        let arm = plan.fills.iter().find(|(of, _)| *of == strategy).map(|(_, arm)| *arm);
+        let is_of = |eligible: &ProcedureGroup| group == Part::Group(*eligible);
+        match (plan.groups.iter().any(is_of), arm) {
+            (true, arm) => vec![Part::Compared(plan.scope, arm)],
+            (false, _) => vec![Part::Compared(plan.scope, None), Part::Outside(plan.scope)],
+        }
+    }
+}
+
+/// The counts that a comparison shows of one arm.
+pub(super) fn shown_of(scope: usize, arm: Arm, measures: [Measure; 2]) -> BTreeSet<Count> {
+    let part = Part::Compared(scope, Some(arm));
+    measures.into_iter().map(|measure| Count { measure, part, strategy: OneOrAll::All }).collect()
+}

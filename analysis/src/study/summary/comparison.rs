@@ -1,0 +1,196 @@
+//! A comparison that was carried out as planned, for everyone: what the plan fixed, the counts of both
+//! arms as far as they may be shown, and what was found where they are.
+
+use super::super::decision::{Decision, Reason, points};
+use super::super::endpoint::Endpoint;
+use super::super::numerals;
+use super::super::plan::AnalysisPlan;
+use super::super::planned::{PlannedComparison, PlannedResult};
+use super::super::population::Arm;
+use super::arms::{known_and_had, shown_of};
+use super::counted::{Count, Counted, Measure};
+use super::table::{NamedTable, TableCell, TableRow, named};
+use crate::methods::interval::Interval;
+use quietbeam_schema::vocabulary::{NearZeroCases, PrimaryMethod};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
+
+/// A comparison as planned, to be published with a summary of the same data cut.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PublishedComparison {
+    /// The plan.
+    pub plan: AnalysisPlan,
+    /// When and as what it was registered.
+    pub registered: PlanRegistered,
+    /// The planned endpoints in their order.
+    pub endpoints: Vec<PublishedEndpoint>,
+    /// How to read them.
+    pub notes: Vec<String>,
+}
+
+/// The registration of a plan, for everyone.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanRegistered {
+    /// Number and version, such as 3.1.
+    pub plan: String,
+    /// SHA-256 of the plan.
+    pub plan_hash: String,
+    /// The day, UTC.
+    pub day: String,
+    /// Whether nobody can have looked at the cases in scope before.
+    pub fully_prespecified: bool,
+}
+
+/// What was found of an endpoint.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PublishedEndpoint {
+    /// The endpoint.
+    pub endpoint: Endpoint,
+    /// The margin as a proportion, above 0.
+    pub margin: f64,
+    /// What may be claimed, in one sentence; absent where the counts of an arm are not shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub claim: Option<String>,
+    /// The difference by the plan's method, zero-fluoroscopy − conventional; absent where it could
+    /// not be estimated, or the counts of an arm are not shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub difference: Option<PublishedDifference>,
+}
+
+/// A difference of proportions with its interval, to a tenth of a percentage point.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct PublishedDifference {
+    /// The estimate.
+    pub estimate: f64,
+    /// The lower limit.
+    pub lower: f64,
+    /// The upper limit.
+    pub upper: f64,
+    /// The two-sided level of the interval.
+    pub level: f64,
+}
+
+impl PublishedDifference {
+    fn of(interval: Interval, level: f64) -> Self {
+        let tenth = |difference: f64| (difference * 1_000.0).round() / 1_000.0;
+        let [estimate, lower, upper] = [interval.estimate, interval.lower, interval.upper].map(tenth);
+        Self { estimate, lower, upper, level }
+    }
+
+    /// In words: −0.4 points (95 % interval −2.1 to 1.3).
+    pub fn in_words(&self) -> String {
+        let [estimate, lower, upper] = [self.estimate, self.lower, self.upper].map(tenths);
+        let level = numerals::percent(self.level, 0);
+        format!("{estimate} points ({level} interval {lower} to {upper})")
+    }
+}
+
+/// Percentage points with one decimal and a true minus.
+fn tenths(difference: f64) -> String {
+    let text = format!("{:.1}", 100.0 * difference);
+    match text.strip_prefix('-') {
+        Some("0.0") => "0.0".to_owned(),
+        Some(digits) => format!("\u{2212}{digits}"),
+        None => text,
+    }
+}
+
+impl PublishedComparison {
+    /// What a comparison would say if nothing had to be hidden.
+    pub fn of(planned: &PlannedComparison, registered: PlanRegistered) -> Self {
+        let plan = planned.plan.clone();
+        let level = planned.level().level();
+        let endpoint = |result: &PlannedResult| PublishedEndpoint {
+            endpoint: result.endpoint,
+            margin: result.margin,
+            claim: Some(for_everyone(result)),
+            difference: result
+                .as_intended
+                .difference(plan.method())
+                .ok()
+                .map(|interval| PublishedDifference::of(interval, level)),
+        };
+        let endpoints = planned.endpoints.iter().map(endpoint).collect();
+        Self { endpoints, notes: notes(&plan), registered, plan }
+    }
+
+    /// The differences as a table for programs: proportions, zero-fluoroscopy − conventional.
+    pub fn differences(&self) -> NamedTable {
+        let row = |found: &PublishedEndpoint| {
+            let limits = found.difference.map(|of| [of.estimate, of.lower, of.upper, of.level]);
+            let limits = limits.map_or([TableCell::Hidden; 4], |all| all.map(TableCell::Quantity));
+            TableRow {
+                key: found.endpoint.code().to_owned(),
+                label: found.endpoint.label().to_owned(),
+                cells: limits.into_iter().chain([TableCell::Quantity(found.margin)]).collect(),
+            }
+        };
+        let columns = [
+            ("estimate", "Estimate"),
+            ("lower", "Lower limit"),
+            ("upper", "Upper limit"),
+            ("level", "Level of the interval"),
+            ("margin", "Margin"),
+        ];
+        NamedTable {
+            key: "comparison_difference".to_owned(),
+            caption: "Differences of the planned endpoints, as proportions".to_owned(),
+            stub: "Planned endpoint".to_owned(),
+            columns: columns.map(|(key, label)| named(key, label)).to_vec(),
+            rows: self.endpoints.iter().map(row).collect(),
+        }
+    }
+
+    /// The same without what would speak of hidden counts.
+    pub(super) fn withheld(mut self, counted: &Counted<'_>, hidden: &BTreeSet<Count>) -> Self {
+        let scope = counted.planned().map_or(0, |(_, scope)| scope);
+        for found in &mut self.endpoints {
+            let [_, had] = known_and_had(found.endpoint);
+            let both = [Arm::ZeroFluoroscopy, Arm::Conventional];
+            let counts = both.into_iter().flat_map(|arm| shown_of(scope, arm, [Measure::Cases, had]));
+            if counts.into_iter().any(|count| hidden.contains(&count)) {
+                (found.claim, found.difference) = (None, None);
+            }
+        }
+        self
+    }
+}
+
+/// The claim without any count: those that may be shown stand in the table.
+fn for_everyone(result: &PlannedResult) -> String {
+    match result.claim {
+        Decision::CannotConclude { reason: Reason::KnownTooRarely { arm, least, .. } } => format!(
+            "Nothing can be concluded about {} against a margin of {}: in the {} arm the outcome is known in fewer than {} of the cases.",
+            result.endpoint.label().to_lowercase(),
+            points(result.margin),
+            arm.name(),
+            numerals::percent(least, 0)
+        ),
+        _ => result.claim_in_words.clone(),
+    }
+}
+
+fn notes(plan: &AnalysisPlan) -> Vec<String> {
+    let near_zero = match plan.near_zero() {
+        NearZeroCases::InNeitherArm => "in neither arm",
+        NearZeroCases::WithZeroFluoroscopy => "in the zero-fluoroscopy arm",
+        NearZeroCases::WithConventional => "in the conventional arm",
+    };
+    let method = match plan.method() {
+        PrimaryMethod::Standardised => {
+            "The difference is standardised: centre and what was known of the patient beforehand are held alike in both arms."
+        }
+        PrimaryMethod::OverlapWeighted => {
+            "The difference is weighted to patients who could have been treated either way, with the centre among what is held alike."
+        }
+        PrimaryMethod::WithinCentres => "The difference is taken within centres and pooled over them.",
+    };
+    vec![
+        format!("The arms are what was intended beforehand, whatever happened; cases intended as near-zero stand {near_zero}."),
+        "A share is of the cases whose outcome is known.".to_owned(),
+        method.to_owned(),
+        "A difference is zero-fluoroscopy minus conventional, to a tenth of a point; the claim was decided before rounding, and in the plan's order.".to_owned(),
+        "It is told only where the counts of both arms are. It is computed from every case compared and adds up with nothing.".to_owned(),
+        "Nobody was randomised. What operators sensed of a case beforehand and nobody wrote down cannot be held alike.".to_owned(),
+    ]
+}

@@ -1,0 +1,97 @@
+//! A comparison that is published with a summary: which may be, what everyone reads of it, and what the
+//! society does not.
+
+use crate::network::{central, only_mend, step, text};
+use crate::report_texts::{compared, write};
+use crate::summaries::Staff;
+use quietbeam_schema::access::Role;
+use quietbeam_tests::on_both_stores;
+use quietbeam_tests::plan::plan;
+use quietbeam_tests::sample::{conventional_case, zero_fluoroscopy_case};
+use quietbeam_tests::server::{Asked, Sends, Served, SignedIn};
+use serde_json::{Value, json};
+
+const FUNDING: &str = "Nobody paid for it; the writing group has no conflicts of interest.";
+
+fn asking(cut: &str, comparison: &str) -> Value {
+    json!({ "data_cut": cut, "design": { "comparison": comparison } })
+}
+
+/// Three centres with fourteen cases of each strategy, and the comparison of a plan registered before.
+fn of_three_centres(served: &Served<'_>, investigator: &SignedIn<'_>) -> (String, String) {
+    let registered = investigator.post("/plans", &plan()).expect(201).json();
+    for centre in ["S01", "S02", "S03"] {
+        served.registry.centre(centre);
+        let coordinator =
+            served.member(&centre.to_lowercase(), Role::Coordinator, &[centre.parse().unwrap()]);
+        for _ in 0..14 {
+            coordinator.post("/cases", &zero_fluoroscopy_case()).expect(201);
+            coordinator.post("/cases", &conventional_case()).expect(201);
+        }
+    }
+    let cut = text(&investigator.post("/data-cuts", &json!({ "name": "spring" })).expect(201).json(), "id");
+    let path = format!("/data-cuts/{cut}/comparisons");
+    let made = investigator.post(&path, &json!({ "plan": registered["id"] })).expect(201).json();
+    (cut, text(&made, "id"))
+}
+
+on_both_stores! {
+    fn only_a_planned_comparison_with_a_final_report_is_published(registry) {
+        let served = Served::new(registry);
+        let (staff, investigator) = (Staff::new(&served), central(&served, Role::Investigator));
+        let (planned, unplanned) = compared(&served, &investigator);
+        let cut = text(&investigator.get(&format!("/comparisons/{planned}")).expect(200).json(), "data_cut");
+        let other = text(&investigator.post("/data-cuts", &json!({ "name": "later" })).expect(201).json(), "id");
+        let refused = |asked: &Value| {
+            let problem = staff.author.post("/summary-drafts", asked).problem(422, "must_be_mended");
+            assert!(only_mend(&problem).0.ends_with("/comparison"), "{problem}");
+            problem.to_string()
+        };
+        let draft = refused(&asking(&cut, &planned));
+        assert!(draft.contains("its checklist lacks 23"), "{draft}");
+        write(&investigator, &format!("/comparisons/{planned}/checklist/23"), None, FUNDING).expect(200);
+        assert!(refused(&asking(&other, &planned)).contains("another data cut"));
+        assert!(refused(&asking(&cut, &unplanned)).contains("carries out no plan"));
+        assert!(refused(&asking(&cut, "0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b")).contains("no such comparison"));
+        assert!(refused(&asking(&cut, "the newest")).contains("no identifier"));
+        let mut part = asking(&cut, &planned);
+        part["design"]["first_year"] = json!(2024);
+        assert!(refused(&part).contains("every case of its data cut"));
+        let made = staff.author.post("/summary-drafts", &asking(&cut, &planned)).expect(201).json();
+        // Two cases of one centre: neither they nor what was found of them.
+        let found = &made["content"]["comparison"];
+        assert_eq!(found["endpoints"][0]["claim"], Value::Null, "{found}");
+        assert_eq!(found["registered"]["fully_prespecified"], true);
+        // The society reads what passed the check, and nothing else of the comparison.
+        staff.author.get(&format!("/comparisons/{planned}")).problem(403, "not_allowed");
+        staff.author.get(&format!("/comparisons/{planned}/report")).problem(403, "not_allowed");
+    }
+
+    fn a_published_comparison_is_read_by_everyone_as_it_was_approved(registry) {
+        let served = Served::new(registry);
+        let (staff, investigator) = (Staff::new(&served), central(&served, Role::Investigator));
+        let (cut, comparison) = of_three_centres(&served, &investigator);
+        write(&investigator, &format!("/comparisons/{comparison}/checklist/23"), None, FUNDING).expect(200);
+        let made = staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
+        let path = made.header("location").unwrap().trim_start_matches("/api/v1").to_owned();
+        staff.approve(&path, &made.etag());
+        step(&staff.publisher, &format!("{path}/publication")).expect(200);
+        let stranger = served.stranger();
+        let said = stranger.get("/summaries/1").expect(200).json();
+        let table = said["tables"].as_array().unwrap().iter().find(|table| table["key"] == "comparison").unwrap();
+        // 3 × 14 in each arm, none in neither.
+        let cases: Vec<&Value> = table["rows"][0]["cells"].as_array().unwrap().iter().collect();
+        assert_eq!(cases, [42, 42, 0, 84].map(|cases| json!({ "count": { "shown": cases } })).iter().collect::<Vec<_>>());
+        assert_eq!(said["comparison"]["plan"]["question"], plan()["question"]);
+        assert!(said["comparison"]["endpoints"][0]["claim"].is_string(), "{said}");
+        let page = stranger.send(&Asked::new("GET", "//summaries/1").header("accept", "text/html")).expect(200).text();
+        for shown in ["The comparison, as it was planned", "Is zero-fluoroscopy no worse", "Nobody was randomised."] {
+            assert!(page.contains(shown), "{shown}: {page}");
+        }
+        let lines = stranger.get("//summaries/1/tables.csv").expect(200).text();
+        assert!(lines.contains("comparison,cases,Cases,conventional,Conventional,yes,42,"), "{lines}");
+        assert!(lines.contains("comparison_difference,acute_success,Acute success,margin,Margin,yes,0.03,"), "{lines}");
+        // A second summary of the same cut that tells the same tells nothing new.
+        staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
+    }
+}
