@@ -6,6 +6,7 @@ mod cases;
 mod checklist;
 mod columns;
 mod driving;
+mod echo_alike;
 mod first_lines;
 mod flow;
 mod forest;

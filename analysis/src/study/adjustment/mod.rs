@@ -15,11 +15,13 @@ use super::population::{Arm, ByArm, Population};
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
 pub(in crate::study) use cases::Cases;
 pub(in crate::study) use choice::Choice;
+use covariates::ECHO;
 pub(in crate::study) use covariates::{quarters, recorded};
 pub(in crate::study) use model::Model;
 use numbers::Entered;
 pub(in crate::study) use numbers::Numbers;
 pub(in crate::study) use patterns::Patterns;
+use quietbeam_schema::vocabulary::MissingCovariate;
 use serde::Serialize;
 
 /// Two risks and their difference (zero-fluoroscopy − conventional).
@@ -118,6 +120,21 @@ pub(super) fn by_one_method(
         ModelMethod::OverlapWeighted => Model::new(model).and_then(|model| model.overlap_weighted(level)),
     };
     (cases.zero_fluoroscopy + cases.conventional, found.map(|adjusted| adjusted.difference))
+}
+
+/// Marginal standardisation with CR2 by centre as intended, the use of intracardiac echo among the
+/// covariates, and the cases of each arm in it; no estimate where echo tells none of them apart.
+pub(super) fn standardised_with_echo(
+    numbers: &Numbers<'_>,
+    endpoint: Endpoint,
+    missing: MissingCovariate,
+    level: Confidence,
+) -> (ByArm<u32>, Option<Result<Adjusted, NotEstimable>>) {
+    let Entered { cases, terms, model } = numbers.entered_with_echo(endpoint, missing);
+    let told = terms.iter().any(|term| term == ECHO);
+    let found = told
+        .then(|| Model::of_outcome(model).and_then(|model| model.standardised(&model.outcomes()?, level)));
+    (cases, found)
 }
 
 /// The methods that need a model.

@@ -2,13 +2,14 @@
 //! them is taken from here.
 
 use super::cases::Cases;
-use super::covariates::{Term, takes_part, telling, terms};
+use super::covariates::{Term, echo_terms, takes_part, telling, terms};
 use super::known;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::Endpoint;
 use crate::study::plan::AnalysisPlan;
 use crate::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::vocabulary::MissingCovariate;
 
 /// The cases of both arms that take part, in the order given, as columns.
 pub(in crate::study) struct Numbers<'r> {
@@ -73,6 +74,25 @@ impl<'r> Numbers<'r> {
         population: Population,
         kept: impl Fn(usize, &CaseRow) -> bool,
     ) -> Entered {
+        self.entered_by(endpoint, population, kept, &self.terms)
+    }
+
+    /// All whose outcome is known as intended, with the use of intracardiac echo among the terms;
+    /// where it is not recorded the plan's way with missing covariates holds for it too.
+    pub(super) fn entered_with_echo(&self, endpoint: Endpoint, missing: MissingCovariate) -> Entered {
+        let terms: Vec<Term> = self.terms.iter().cloned().chain(echo_terms(&self.rows)).collect();
+        let kept =
+            |_, case: &CaseRow| missing == MissingCovariate::Indicator || case.intracardiac_echo.is_some();
+        self.entered_by(endpoint, Population::AsIntended, kept, &terms)
+    }
+
+    fn entered_by(
+        &self,
+        endpoint: Endpoint,
+        population: Population,
+        kept: impl Fn(usize, &CaseRow) -> bool,
+        terms: &[Term],
+    ) -> Entered {
         let (mut cases, mut model, mut places) = (ByArm::default(), Cases::default(), Vec::new());
         let found = |place: usize, case: &CaseRow| {
             known(case, endpoint, population).filter(|_| kept(self.given[place], case))
@@ -86,7 +106,7 @@ impl<'r> Numbers<'r> {
             places.push(place);
         }
         let all = places.len() == self.rows.len();
-        let terms = self.terms.iter().map(|term| if all { term.clone() } else { term.only(&places) });
+        let terms = terms.iter().map(|term| if all { term.clone() } else { term.only(&places) });
         let terms = telling(terms.collect());
         model.columns = terms.iter().map(|term| term.column.clone()).collect();
         Entered { cases, terms: terms.into_iter().map(|term| term.name).collect(), model }

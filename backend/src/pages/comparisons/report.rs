@@ -143,7 +143,7 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report, extras: &E
         @let figures = report.by_centre.len();
         (who::flow(&report.flow, figures + 1))
         (treated::section(&report.who_was_treated, figures + 2))
-        (found::populations(found))
+        (found::populations(found, &report.echo_held_alike))
         (driving::section(report))
         (questions::section(report, figures + 3))
         (later::section(&report.recurrence, &report.procedure_time, figures + 4))
