@@ -1,5 +1,5 @@
 //! The second estimate, with the use of intracardiac echo held alike. Numbers are those of
-//! `echo_alike.csv`, which `echo_alike.R` beside it computed with base R from the same cells.
+//! `beside.csv`, which `beside.R` beside it computed with base R from the same cells.
 
 use crate::cases::{base, in_order, intend, of, planned};
 use quietbeam_analysis::study::adjustment::Adjusted;
@@ -10,8 +10,8 @@ use quietbeam_schema::vocabulary::{AcuteSuccess, Strategy, StructuralDisease};
 use serde_json::json;
 
 /// The cases of the cells: centre, disease, echo, strategy, how many and how many succeeded.
-fn cases() -> Vec<ReportCase> {
-    let cells = include_str!("echo_alike_cells.csv").lines().skip(1);
+pub(super) fn cases() -> Vec<ReportCase> {
+    let cells = include_str!("beside_cells.csv").lines().skip(1);
     in_order(cells.flat_map(cell).collect())
 }
 
@@ -35,8 +35,8 @@ fn cell(line: &str) -> Vec<ReportCase> {
         .collect()
 }
 
-fn expected(model: &str, quantity: &str) -> f64 {
-    let table = include_str!("echo_alike.csv");
+pub(super) fn expected(model: &str, quantity: &str) -> f64 {
+    let table = include_str!("beside.csv");
     let value = table.lines().find_map(|line| line.strip_prefix(&format!("{model},{quantity},")));
     value.unwrap().parse().unwrap()
 }

@@ -28,6 +28,8 @@ pub(super) struct Entered {
     pub(super) terms: Vec<String>,
     /// The same cases as numbers.
     pub(super) model: Cases,
+    /// The place that each was given with.
+    pub(super) given: Vec<usize>,
 }
 
 impl<'r> Numbers<'r> {
@@ -64,6 +66,7 @@ impl<'r> Numbers<'r> {
             events: Vec::new(),
             labels: self.labels.clone(),
             columns: terms.into_iter().map(|term| term.column).collect(),
+            clusters: Vec::new(),
         }
     }
 
@@ -109,6 +112,7 @@ impl<'r> Numbers<'r> {
         let terms = terms.iter().map(|term| if all { term.clone() } else { term.only(&places) });
         let terms = telling(terms.collect());
         model.columns = terms.iter().map(|term| term.column.clone()).collect();
-        Entered { cases, terms: terms.into_iter().map(|term| term.name).collect(), model }
+        let given = places.iter().map(|place| self.given[*place]).collect();
+        Entered { cases, terms: terms.into_iter().map(|term| term.name).collect(), model, given }
     }
 }

@@ -240,7 +240,7 @@ fn every_endpoint_says_what_it_means_and_until_when() {
 fn groups_types_and_ages_are_named_and_a_plan_without_them_is_written_as_before() {
     let older = serde_json::to_value(read(plan()).unwrap()).unwrap();
     let keys: Vec<&String> = older["eligibility"].as_object().unwrap().keys().collect();
-    assert_eq!(keys, ["exclude", "procedure_groups"]);
+    assert_eq!(keys, ["procedure_groups", "exclude"]);
     let mut narrow = plan();
     narrow["eligibility"] = json!({
         "procedure_groups": ["af_first"], "procedures": ["cti_afl", "avnrt"],

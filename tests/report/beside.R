@@ -1,8 +1,8 @@
-# Marginal standardisation with the use of echo among the covariates and without, by a second route:
-# every case is a line, glm() and predict() give the risks, and CR2 by centre takes the square root of
-# the whole matrix of a centre. Base R alone (4.2.2). Run beside echo_alike_cells.csv, whose counts are
-# invented; writes echo_alike.csv.
-cells <- read.csv("echo_alike_cells.csv")
+# Marginal standardisation with the use of echo among the covariates and without, and clustered by
+# operator, by a second route: every case is a line, glm() and predict() give the risks, and CR2 takes
+# the square root of the whole matrix of a cluster. Base R alone (4.2.2). Run beside beside_cells.csv,
+# whose counts are invented; writes beside.csv.
+cells <- read.csv("beside_cells.csv")
 cases <- do.call(rbind, lapply(seq_len(nrow(cells)), function(at) {
   own <- cells[rep(at, cells$cases[at]), c("centre", "diseased", "echo", "zero")]
   own$event <- as.integer(seq_len(nrow(own)) <= cells$successes[at])
@@ -11,8 +11,10 @@ cases <- do.call(rbind, lapply(seq_len(nrow(cells)), function(at) {
 # Where nobody wrote down whether echo was used, the median stands, with a term of its own.
 cases$unknown <- as.integer(is.na(cases$echo))
 cases$echo[is.na(cases$echo)] <- median(cases$echo, na.rm = TRUE)
+# Three operators of each centre take turns in the order of the lines.
+cases$operator <- 10 * cases$centre + ave(seq_len(nrow(cases)), cases$centre, FUN = seq_along) %% 3
 
-of_formula <- function(formula, name) {
+of_formula <- function(formula, cluster) {
   fit <- glm(formula, binomial, cases, control = glm.control(1e-14, 100))
   n <- nrow(cases)
   p <- fitted(fit)
@@ -33,7 +35,7 @@ of_formula <- function(formula, name) {
   Z <- X * sqrt(w)
   residual <- (cases$event - p) / sqrt(w)
   H <- Z %*% M %*% t(Z)
-  groups <- split(seq_len(n), cases$centre)
+  groups <- split(seq_len(n), cluster)
   G <- length(groups)
   B <- lapply(groups, function(at) {
     parts <- eigen(diag(length(at)) - H[at, at], symmetric = TRUE)
@@ -53,9 +55,10 @@ of_formula <- function(formula, name) {
   c(risk_zero_fluoroscopy = risks[1], risk_conventional = risks[2], estimate = difference,
     lower = difference - half, upper = difference + half, degrees_of_freedom = df)
 }
-with <- of_formula(event ~ factor(centre) + diseased + echo + unknown + zero)
-without <- of_formula(event ~ factor(centre) + diseased + zero)
-out <- data.frame(model = rep(c("echo_alike", "total"), each = length(with)),
-                  quantity = c(names(with), names(without)),
-                  value = sprintf("%.17g", c(with, without)))
-write.csv(out, "echo_alike.csv", row.names = FALSE, quote = FALSE)
+with <- of_formula(event ~ factor(centre) + diseased + echo + unknown + zero, cases$centre)
+without <- of_formula(event ~ factor(centre) + diseased + zero, cases$centre)
+by_operator <- of_formula(event ~ factor(centre) + diseased + zero, cases$operator)
+found <- list(echo_alike = with, total = without, by_operator = by_operator)
+out <- data.frame(model = rep(names(found), lengths(found)), quantity = unlist(lapply(found, names)),
+                  value = sprintf("%.17g", unlist(found)))
+write.csv(out, "beside.csv", row.names = FALSE, quote = FALSE)
