@@ -3,6 +3,7 @@
 
 mod adjudication;
 mod cases;
+mod centre_charts;
 mod checklist;
 mod columns;
 mod driving;

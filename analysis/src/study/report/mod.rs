@@ -3,6 +3,7 @@
 //! how both came to be.
 
 mod adjudication;
+mod centre_charts;
 mod checklist;
 mod columns;
 mod driving;
@@ -46,6 +47,7 @@ use super::compared::Compared;
 use super::look::{LooksTaken, information_of};
 use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
+use super::watching::Charts;
 use serde::Serialize;
 
 /// A comparison with everything that belongs around it. For use inside the registry: nothing in
@@ -82,6 +84,8 @@ pub struct Report {
     pub procedure_time: ProcedureTime,
     /// Every class of complication.
     pub harms: Harms,
+    /// Each centre's harm among its limits and case by case, both arms together.
+    pub centre_charts: Charts,
     /// What people said of the events who did not know the arm.
     pub adjudication: Adjudication,
     /// What a reader must be told, and whether it is.
@@ -111,6 +115,7 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         recurrence: Recurrence::new(&seen),
         procedure_time: ProcedureTime::new(&seen),
         harms: Harms::new(&seen),
+        centre_charts: centre_charts::centre_charts(&seen),
         adjudication,
         planned,
         flow,

@@ -150,6 +150,7 @@ fn planned(opened: &Opened, registered: &Registered, report: &Report, extras: &E
         (beside::effusion(&found.exploratory.effusion, figures + 5))
         (beside::dose(&found.exploratory.dose, &report.dose_in_two_parts, figures + 6))
         (harms::section(&report.harms))
+        (harms::by_centre(&report.centre_charts, figures + 7))
         (adjudicated::section(&report.adjudication))
         (checklist::section(&report.checklist, &opened.texts))
         (extras.form)
