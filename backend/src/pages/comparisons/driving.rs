@@ -66,7 +66,7 @@ fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
     let by_operator = driving.by_operator.iter().map(|line| {
         [
             Cell::text(format!(
-                "All, clustered by operator ({}) instead of by centre",
+                "All, clustered by {} operators instead of by centre",
                 count(line.operators as u64)
             )),
             Cell::text(count(adjusted.zero_fluoroscopy + adjusted.conventional)),

@@ -117,7 +117,7 @@ pub(super) fn populations(found: &PlannedComparison, echo: &[EchoAlike]) -> Mark
         section id="populations" {
             h2 { "Every way of estimating it" }
             p { "The line in bold is the one that the plan chose; the others stand beside it so that nobody need ask." }
-            @if let Some(echo) = echo.first() { p { b { "Echo held alike. " } (echo.question) } }
+            @if let Some(echo) = echo.first() { p { b { "Echo held alike." } " " (echo.question) } }
             @for (result, echo) in found.endpoints.iter().zip(echo) {
                 (as_blocks(&estimators(result, echo, found)))
                 p { (echo.in_words) }
