@@ -12,6 +12,7 @@ mod cases;
 mod desk;
 mod dose_reports;
 mod entry;
+mod figures_of_report;
 mod follow_up;
 mod forms;
 mod imports;

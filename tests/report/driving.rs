@@ -44,6 +44,59 @@ fn each_suspicion_keeps_the_cases_to_which_it_does_not_apply() {
     assert_eq!(selection(vec![first, log("S02", 2, (1_970, 1_965, 1_961))]), (Suspicion::Selection, 920));
 }
 
+/// Gives each case an operator by its centre and its place among the cases of the centre.
+fn operated(mut cases: Vec<ReportCase>, operator: impl Fn(usize) -> Option<usize>) -> Vec<ReportCase> {
+    let mut done = std::collections::BTreeMap::new();
+    for case in &mut cases {
+        let place = done.entry(case.row.centre).or_insert(0);
+        *place += 1;
+        let code = operator(*place).map(|number| FieldValue::parse(&format!("O{number:02}")).unwrap());
+        case.course.operator = code;
+    }
+    cases
+}
+
+/// The reference is `beside.csv`, which `beside.R` computed with base R.
+#[test]
+fn the_planned_estimate_is_clustered_by_operator_too() {
+    let made = of(operated(crate::echo_alike::cases(), |place| Some(place % 3)));
+    let line = made.driving[0].by_operator.as_ref().unwrap();
+    assert_eq!((line.operators, line.unnamed), (12, 0));
+    let found = line.difference.estimated().unwrap();
+    let quantities = [("estimate", found.estimate), ("lower", found.lower), ("upper", found.upper)];
+    for (quantity, value) in quantities {
+        let reference = crate::echo_alike::expected("by_operator", quantity);
+        assert!((value - reference).abs() < 1e-8, "{quantity}: {value} is not {reference}");
+    }
+    assert!(line.in_words.starts_with("Clustered by operator instead of by centre (12 operators): "));
+}
+
+#[test]
+fn one_operator_a_centre_is_the_centre_and_nobody_named_is_no_line() {
+    let made = of(operated(crate::echo_alike::cases(), |_| Some(1)));
+    let planned = made.planned.endpoints[0].as_intended.adjusted.standardised;
+    let line = made.driving[0].by_operator.as_ref().unwrap();
+    assert_eq!(line.difference.estimated().unwrap(), &planned.estimated().unwrap().difference);
+    assert_eq!(line.operators, 4);
+    // Those who name nobody stand together in their centre.
+    let some = of(operated(crate::echo_alike::cases(), |place| (place % 2 == 0).then_some(1)));
+    let line = some.driving[0].by_operator.as_ref().unwrap();
+    assert_eq!((line.operators, line.unnamed), (8, 1_762));
+    assert!(line.in_words.contains("1,762 cases that name none stand together in each centre"));
+    let weighted = planned_by("overlap_weighted");
+    assert!(weighted.driving[0].by_operator.as_ref().unwrap().difference.estimated().is_some());
+    let nobody = of(operated(crate::echo_alike::cases(), |_| None));
+    assert!(nobody.driving[0].by_operator.is_none());
+    // A method without a model knows no clusters.
+    let within = report(operated(network(), |_| Some(1)), &counting(), &Facts::default());
+    assert!(within.driving[0].by_operator.is_none());
+}
+
+fn planned_by(method: &str) -> quietbeam_analysis::study::report::Report {
+    let cases = operated(crate::echo_alike::cases(), |place| Some(place % 3));
+    report(cases, &planned(&[("/method", json!(method))]), &Facts::default())
+}
+
 #[test]
 fn what_cannot_be_estimated_says_why() {
     let line = &of(network()).driving[0].without[1];

@@ -3,9 +3,11 @@
 
 mod adjudication;
 mod cases;
+mod centre_charts;
 mod checklist;
 mod columns;
 mod driving;
+mod echo_alike;
 mod first_lines;
 mod flow;
 mod forest;

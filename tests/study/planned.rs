@@ -11,8 +11,8 @@ use quietbeam_analysis::study::planned::{PlannedComparison, carry_out};
 use quietbeam_analysis::study::planned_words::planned_words;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::{
-    AcuteSuccess, Exclusion, FluoroUsed, IntentDeclared, ProcedureType, Sensitivity, Strategy,
-    StructuralDisease,
+    AcuteSuccess, AgeBand, CongenitalDisease, Exclusion, FluoroUsed, IntentDeclared, ProcedureType,
+    Sensitivity, Strategy, StructuralDisease,
 };
 use quietbeam_tests::plan::plan;
 use quietbeam_tests::sample::zero_fluoroscopy_case;
@@ -243,6 +243,42 @@ fn every_case_is_compared_or_left_out_for_one_reason() {
     let compared = flow.as_intended.zero_fluoroscopy + flow.as_intended.conventional;
     assert_eq!(compared + flow.near_zero + 5, all);
     assert_eq!((flow.near_zero, flow.in_cohort), (1, all));
+}
+
+#[test]
+fn single_types_and_ages_stand_in_scope_and_all_else_is_left_out_by_reason() {
+    let mut rows = confounded([20, 300, 30, 1_080]).rows().to_vec();
+    let all = u32::try_from(rows.len()).unwrap();
+    rows.iter_mut().for_each(|case| case.before.age_band = AgeBand::Y60To69);
+    rows[0].procedure = ProcedureType::CtiFlutter;
+    rows[1].procedure = ProcedureType::AtypicalFlutter;
+    rows[2].procedure = ProcedureType::Pvc;
+    rows[3].before.age_band = AgeBand::Y18To29;
+    rows[4].before.congenital = Some(CongenitalDisease::Simple);
+    let mut narrow = plan();
+    narrow["eligibility"] = json!({
+        "procedure_groups": ["af_first"], "procedures": ["cti_afl"], "age_bands": ["60_69", "70_79"],
+        "exclude": ["congenital"],
+    });
+    narrow["sensitivity"] = json!(["by_procedure_group"]);
+    let result = carry_out(&rows.into_iter().collect(), &read(narrow));
+    let found: Vec<(LeftOut, u32)> =
+        result.cases.left_out.iter().map(|line| (line.reason, line.cases)).collect();
+    assert_eq!(
+        found,
+        [(LeftOut::OtherProcedure, 2), (LeftOut::OtherAge, 1), (LeftOut::Excluded(Exclusion::Congenital), 1),]
+    );
+    let compared = result.cases.as_intended;
+    assert_eq!(compared.zero_fluoroscopy + compared.conventional, all - 4);
+    // The group of a single type is a part of its own.
+    let parts: Vec<&str> =
+        result.endpoints[0].sensitivity.iter().filter_map(|line| line.part.as_deref()).collect();
+    assert_eq!(parts, ["flutter", "af_first"]);
+    let said = planned_words(&result).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("2 of other procedures; 1 of other ages: 0 zero-fluoroscopy, 1 conventional"),
+        "{said}"
+    );
 }
 
 /// Ten near-zero cases, of which six used X-ray as planned, one more than planned and three none.

@@ -11,8 +11,8 @@ use quietbeam_schema::reported::Reported;
 use quietbeam_schema::value::Whole;
 use quietbeam_schema::vocabulary::{
     AcuteSuccess, AgeBand, Coded, ComplicationClass, ComplicationKind, CongenitalDisease, DetectedBy,
-    EffusionLook24h, EffusionLookDuring, EffusionLookEnd, FluoroUsed, HarmTier, IntentDeclared, Intervention,
-    LeadWorn, ProcedureType, Sex, Strategy, StructuralDisease,
+    EffusionLook24h, EffusionLookDuring, EffusionLookEnd, FluoroUsed, HarmTier, IceUse, IntentDeclared,
+    Intervention, LeadWorn, ProcedureType, Sex, Strategy, StructuralDisease,
 };
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -53,6 +53,8 @@ pub struct CaseRow {
     pub effusion: Option<Effusion>,
     /// Whether anyone looked for pericardial fluid with echo without being prompted.
     pub looked: Looked,
+    /// Whether intracardiac echo was used, from wherever it looked; `None` when not recorded.
+    pub intracardiac_echo: Option<bool>,
     /// Air kerma in mGy; 0 when the beam was never on, `None` when not reported.
     pub air_kerma_mgy: Option<f64>,
     /// Kerma-area product in Gy·cm²; 0 when the beam was never on, `None` when not reported.
@@ -199,6 +201,7 @@ impl CaseRow {
             seen: seen(case),
             effusion: effusion(case),
             looked: looked(case),
+            intracardiac_echo: answer(&case.procedure().ice_used, |used| *used != IceUse::No),
             air_kerma_mgy: case.air_kerma_mgy().value().copied(),
             kap_gy_cm2: case.kap_gy_cm2().value().copied(),
             fluoro_time_s: case.fluoro_time_s().value().copied(),
@@ -219,7 +222,7 @@ impl CaseRow {
             code.map_or(0, |code| code.position() as u64 + 1)
         }
         let number = |value: Option<u8>| value.map_or(0, |value| u64::from(value) + 1);
-        let harm = |had: Option<bool>| had.map_or(0, |had| 1 + u64::from(had));
+        let answer = |had: Option<bool>| had.map_or(0, |had| 1 + u64::from(had));
         let before = &self.before;
         let pack = |parts: &[u64]| parts.iter().fold(0, |key, part| key << 8 | part);
         let content = [
@@ -227,7 +230,7 @@ impl CaseRow {
                 place(Some(self.intended)),
                 place(Some(self.fluoro_used)),
                 place(self.acute_success),
-                harm(self.major_within_30_days),
+                answer(self.major_within_30_days),
                 place(Some(self.procedure)),
                 place(self.declared),
             ]),
@@ -241,8 +244,9 @@ impl CaseRow {
                 number(before.earlier_ablations),
                 number(before.physical_status),
             ]),
-            number(before.lvef) << 24 | number(before.la_diameter) << 8 | harm(self.major_before_discharge),
-            before.bmi.map_or(0, f64::to_bits),
+            number(before.lvef) << 24 | number(before.la_diameter) << 8 | answer(self.major_before_discharge),
+            // The two highest bits of a body mass index never differ, so there is room for the echo.
+            before.bmi.map_or(0, |bmi| bmi.to_bits() << 2) | answer(self.intracardiac_echo),
         ];
         (self.centre, content)
     }

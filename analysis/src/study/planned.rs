@@ -111,8 +111,8 @@ impl LeftOutCount {
     pub fn in_words(&self) -> String {
         let told = format!("{} {}", numerals::count(self.cases), self.reason.in_words());
         match self.reason {
-            LeftOut::DiagnosticOnly | LeftOut::OtherGroup => told,
-            LeftOut::Excluded(_) => format!(
+            LeftOut::DiagnosticOnly | LeftOut::OtherGroup | LeftOut::OtherProcedure => told,
+            LeftOut::OtherAge | LeftOut::Excluded(_) => format!(
                 "{told}: {} zero-fluoroscopy, {} conventional",
                 numerals::count(self.arms.zero_fluoroscopy),
                 numerals::count(self.arms.conventional)

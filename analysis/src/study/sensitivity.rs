@@ -77,9 +77,7 @@ fn parts(analysis: Sensitivity, rows: &[&CaseRow], plan: &AnalysisPlan) -> Vec<P
     match analysis {
         Sensitivity::LeaveOneCentreOut => centres(rows).into_iter().map(Part::Without).collect(),
         Sensitivity::DeclaredBefore => vec![Part::DeclaredBefore],
-        Sensitivity::ByProcedureGroup => {
-            plan.eligibility().procedure_groups.iter().copied().map(Part::Only).collect()
-        }
+        Sensitivity::ByProcedureGroup => plan.eligibility().groups().into_iter().map(Part::Only).collect(),
     }
 }
 

@@ -83,8 +83,16 @@ pub(super) struct LooksBody {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct EligibilityBody {
-    /// Codes of the procedure groups.
+    /// Codes of the procedure groups that are compared whole; none where procedures names what is
+    /// compared.
     procedure_groups: Vec<String>,
+    /// Codes of single procedure types of other groups, such as cti_afl without atyp_afl.
+    #[serde(default)]
+    procedures: Vec<String>,
+    /// Codes of the ages that are compared, such as 60_69; all of them if left out. Not with the
+    /// exclusion paediatric.
+    #[serde(default)]
+    age_bands: Vec<String>,
     /// Codes of what is left out of them; some hang on how things stood when the cut was taken.
     exclude: Vec<String>,
     /// The least share of its eligible ablations that a centre must have sent in, from 0.5 to 1;
@@ -124,11 +132,12 @@ pub(super) struct AmendmentBody {
 
 impl From<PlanBody> for PlanForm {
     fn from(body: PlanBody) -> Self {
-        let EligibilityBody { procedure_groups, exclude, least_capture } = body.eligibility;
+        let EligibilityBody { procedure_groups, procedures, age_bands, exclude, least_capture } =
+            body.eligibility;
         Self {
             title: body.title,
             question: body.question,
-            eligibility: EligibilityForm { procedure_groups, exclude, least_capture },
+            eligibility: EligibilityForm { procedure_groups, procedures, age_bands, exclude, least_capture },
             near_zero: body.near_zero,
             level: body.level,
             method: body.method,

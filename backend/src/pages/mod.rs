@@ -19,6 +19,7 @@ mod figures;
 mod follow_up;
 pub(crate) mod form;
 mod frame;
+mod harm_charts;
 mod help;
 mod imports;
 mod members;

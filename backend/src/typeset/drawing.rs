@@ -46,6 +46,16 @@ impl Drawing {
     pub(super) fn is_small(&self) -> bool {
         self.width <= SMALL
     }
+
+    /// Whether it is of a class.
+    pub(super) fn is_of(&self, class: &str) -> bool {
+        self.class.iter().any(|own| own == class)
+    }
+
+    /// Its height in px at full size.
+    pub(super) fn height(&self) -> f64 {
+        self.height
+    }
 }
 
 /// Reads a drawing.

@@ -33,8 +33,15 @@ pub(super) struct Element {
 /// What has no place on paper.
 const LEFT_OUT: [&str; 7] = ["form", "button", "input", "select", "nav", "script", "template"];
 
-/// Classes of what has no place on paper; the wide drawing of a figure is one of them.
-const LEFT_OUT_CLASSES: [&str; 3] = ["on-a-desk", "unseen", "not-on-paper"];
+/// Classes of what has no place on paper.
+const LEFT_OUT_CLASSES: [&str; 2] = ["unseen", "not-on-paper"];
+
+/// The classes of the two drawings of a figure.
+const WIDE: &str = "on-a-desk";
+const NARROW: &str = "on-a-phone";
+
+/// A narrow drawing taller than this would be shrunk until nobody could read it.
+const TALLEST: f64 = 1_200.0;
 
 /// Elements that stand in a line of text.
 const IN_LINE: [&str; 11] = ["a", "abbr", "b", "br", "code", "em", "i", "span", "strong", "sub", "sup"];
@@ -53,6 +60,7 @@ fn kids_of(element: ElementRef<'_>) -> Vec<Node> {
             _ => {}
         }
     }
+    one_drawing(&mut kids);
     without_edges(&mut kids);
     kids.retain(|kid| !matches!(kid, Node::Text(text) if text.is_empty()));
     kids
@@ -71,6 +79,17 @@ fn node_of(element: ElementRef<'_>) -> Option<Node> {
     let over = |name| value.attr(name).and_then(|count| count.parse().ok()).unwrap_or(1);
     let (span, rows) = (over("colspan"), over("rowspan"));
     Some(Node::Element(Element { tag: tag.to_owned(), class, kids: kids_of(element), span, rows }))
+}
+
+/// Of two drawings the narrow one stays, or the wide one where the narrow is too tall for a page.
+fn one_drawing(kids: &mut Vec<Node>) {
+    let drawn = |kid: &Node, class| match kid {
+        Node::Drawing(drawing) => drawing.is_of(class).then(|| drawing.height()),
+        Node::Text(_) | Node::Element(_) => None,
+    };
+    let tall = kids.iter().filter_map(|kid| drawn(kid, NARROW)).any(|height| height > TALLEST);
+    let goes = if tall { NARROW } else { WIDE };
+    kids.retain(|kid| drawn(kid, goes).is_none());
 }
 
 /// White space as a browser shows it; a space that does not break stays.
@@ -139,5 +158,9 @@ mod tests {
         );
         assert_eq!(read.matches("\"svg\"").count(), 2, "one drawing, tag and text: {read}");
         assert!(read.contains(r#""width":340.0"#) && read.contains("In words"), "{read}");
+        let tall = json(
+            r#"<figure><svg class="on-a-desk" viewBox="0 0 1180 800"></svg><svg class="on-a-phone" viewBox="0 0 340 1526"></svg></figure>"#,
+        );
+        assert!(tall.contains(r#""width":1180.0"#) && !tall.contains(r#""width":340.0"#), "{tall}");
     }
 }

@@ -18,6 +18,8 @@ pub(in crate::study) struct Cases {
     pub(in crate::study) labels: Vec<u32>,
     /// The columns of the covariates.
     pub(in crate::study) columns: Vec<Arc<Column>>,
+    /// What the variance is clustered by; the centre where nothing stands here.
+    pub(in crate::study) clusters: Vec<u32>,
 }
 
 impl Cases {
@@ -44,7 +46,17 @@ impl Cases {
             events: places.iter().map(|at| self.events[*at]).collect(),
             labels: places.iter().map(|at| self.labels[*at]).collect(),
             columns: self.columns.iter().map(|column| Arc::new(column.only(places))).collect(),
+            clusters: if self.clusters.is_empty() {
+                Vec::new()
+            } else {
+                places.iter().map(|at| self.clusters[*at]).collect()
+            },
         }
+    }
+
+    /// The cluster of each case.
+    pub(super) fn clusters(&self) -> &[u32] {
+        if self.clusters.is_empty() { &self.labels } else { &self.clusters }
     }
 
     /// How many centres there are.

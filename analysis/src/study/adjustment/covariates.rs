@@ -45,6 +45,16 @@ pub(super) fn terms(rows: &[&CaseRow], covariates: &[Covariate]) -> Vec<Term> {
     covariates.iter().flat_map(|covariate| columns(&seen, *covariate)).collect()
 }
 
+/// The name of the column that says whether intracardiac echo was used.
+pub(super) const ECHO: &str = "ice_used";
+
+/// Whether intracardiac echo was used, which no plan may name as a covariate: it comes with the
+/// strategy.
+pub(super) fn echo_terms(rows: &[&CaseRow]) -> Vec<Term> {
+    let used = |case: &&CaseRow| case.intracardiac_echo.map(|used| f64::from(u8::from(used)));
+    with_median(ECHO, rows.iter().map(used).collect())
+}
+
 /// The terms that tell some cases from others. One that is the same in every case tells nothing
 /// and is left out, and so is one that repeats another, such as two covariates that are missing in
 /// the same cases; of the levels of a factor the first that occurs is the one to compare with.

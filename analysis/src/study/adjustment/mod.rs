@@ -15,12 +15,15 @@ use super::population::{Arm, ByArm, Population};
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
 pub(in crate::study) use cases::Cases;
 pub(in crate::study) use choice::Choice;
+use covariates::ECHO;
 pub(in crate::study) use covariates::{quarters, recorded};
 pub(in crate::study) use model::Model;
 use numbers::Entered;
 pub(in crate::study) use numbers::Numbers;
 pub(in crate::study) use patterns::Patterns;
+use quietbeam_schema::vocabulary::MissingCovariate;
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// Two risks and their difference (zero-fluoroscopy − conventional).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -72,7 +75,7 @@ impl Adjustment {
         known: ByArm<u32>,
         level: Confidence,
     ) -> Self {
-        let Entered { cases, terms, model: numbers } = numbers.entered(endpoint, population, |_, _| true);
+        let Entered { cases, terms, model: numbers, .. } = numbers.entered(endpoint, population, |_, _| true);
         let model = Model::new(numbers);
         let model = model.as_ref().map_err(|why| *why);
         let fit = model.and_then(Model::outcomes);
@@ -111,13 +114,45 @@ pub(super) fn by_one_method(
     (method, level): (ModelMethod, Confidence),
 ) -> (u32, Result<Interval, NotEstimable>) {
     let Entered { cases, model, .. } = numbers.entered(endpoint, population, kept);
-    let found = match method {
-        ModelMethod::Standardised => {
-            Model::of_outcome(model).and_then(|model| model.standardised(&model.outcomes()?, level))
-        }
-        ModelMethod::OverlapWeighted => Model::new(model).and_then(|model| model.overlap_weighted(level)),
-    };
+    let found = estimated(model, method, level);
     (cases.zero_fluoroscopy + cases.conventional, found.map(|adjusted| adjusted.difference))
+}
+
+/// The difference as intended on all cases, with the variance clustered by something within the
+/// centres, told by the place of a case; and how many clusters there are.
+pub(super) fn clustered_within(
+    numbers: &Numbers<'_>,
+    endpoint: Endpoint,
+    cluster: impl Fn(usize) -> u32,
+    (method, level): (ModelMethod, Confidence),
+) -> (usize, Result<Interval, NotEstimable>) {
+    let Entered { mut model, given, .. } = numbers.entered(endpoint, Population::AsIntended, |_, _| true);
+    model.clusters = given.into_iter().map(cluster).collect();
+    let clusters = model.clusters.iter().collect::<BTreeSet<_>>().len();
+    (clusters, estimated(model, method, level).map(|adjusted| adjusted.difference))
+}
+
+fn estimated(cases: Cases, method: ModelMethod, level: Confidence) -> Result<Adjusted, NotEstimable> {
+    match method {
+        ModelMethod::Standardised => {
+            Model::of_outcome(cases).and_then(|model| model.standardised(&model.outcomes()?, level))
+        }
+        ModelMethod::OverlapWeighted => Model::new(cases).and_then(|model| model.overlap_weighted(level)),
+    }
+}
+
+/// Marginal standardisation with CR2 by centre as intended, the use of intracardiac echo among the
+/// covariates, and the cases of each arm in it; no estimate where echo tells none of them apart.
+pub(super) fn standardised_with_echo(
+    numbers: &Numbers<'_>,
+    endpoint: Endpoint,
+    missing: MissingCovariate,
+    level: Confidence,
+) -> (ByArm<u32>, Option<Result<Adjusted, NotEstimable>>) {
+    let Entered { cases, terms, model, .. } = numbers.entered_with_echo(endpoint, missing);
+    let told = terms.iter().any(|term| term == ECHO);
+    let found = told.then(|| estimated(model, ModelMethod::Standardised, level));
+    (cases, found)
 }
 
 /// The methods that need a model.

@@ -63,12 +63,12 @@ impl Model {
         logistic_regression(self.cases()?)
     }
 
-    /// The fit with its cases by centre.
-    pub(in crate::study) fn by_centre<'f>(
+    /// The fit with its cases by cluster, which is the centre unless another was given.
+    pub(in crate::study) fn by_cluster<'f>(
         &self,
         fit: &'f LogisticFit<'f>,
     ) -> Result<ClusteredFit<'f>, NotEstimable> {
-        ClusteredFit::new(fit, &self.open().labels).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
+        ClusteredFit::new(fit, self.open().clusters()).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
     }
 
     pub(super) fn standardised(
@@ -76,7 +76,7 @@ impl Model {
         fit: &LogisticFit<'_>,
         level: Confidence,
     ) -> Result<Adjusted, NotEstimable> {
-        self.averaged(&cr2_variance(&self.by_centre(fit)?)?, level)
+        self.averaged(&cr2_variance(&self.by_cluster(fit)?)?, level)
     }
 
     pub(super) fn standardised_these_centres(
@@ -122,7 +122,7 @@ impl Model {
         let before = self.all.design(false)?;
         let cases = LogisticCases::new(&before, &self.all.in_first);
         let propensity = logistic_propensity(cases.map_err(|_| NotEstimable::NoVariation)?)?;
-        let weighted = WeightedCases::new(&propensity, &self.all.events, &self.all.labels);
+        let weighted = WeightedCases::new(&propensity, &self.all.events, self.all.clusters());
         hajek_risks(weighted.map_err(|_| NotEstimable::NoOverlap)?, TargetPopulation::Overlap)
     }
 

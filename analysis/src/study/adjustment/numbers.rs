@@ -2,13 +2,14 @@
 //! them is taken from here.
 
 use super::cases::Cases;
-use super::covariates::{Term, takes_part, telling, terms};
+use super::covariates::{Term, echo_terms, takes_part, telling, terms};
 use super::known;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::Endpoint;
 use crate::study::plan::AnalysisPlan;
 use crate::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::vocabulary::MissingCovariate;
 
 /// The cases of both arms that take part, in the order given, as columns.
 pub(in crate::study) struct Numbers<'r> {
@@ -27,6 +28,8 @@ pub(super) struct Entered {
     pub(super) terms: Vec<String>,
     /// The same cases as numbers.
     pub(super) model: Cases,
+    /// The place that each was given with.
+    pub(super) given: Vec<usize>,
 }
 
 impl<'r> Numbers<'r> {
@@ -63,6 +66,7 @@ impl<'r> Numbers<'r> {
             events: Vec::new(),
             labels: self.labels.clone(),
             columns: terms.into_iter().map(|term| term.column).collect(),
+            clusters: Vec::new(),
         }
     }
 
@@ -72,6 +76,25 @@ impl<'r> Numbers<'r> {
         endpoint: Endpoint,
         population: Population,
         kept: impl Fn(usize, &CaseRow) -> bool,
+    ) -> Entered {
+        self.entered_by(endpoint, population, kept, &self.terms)
+    }
+
+    /// All whose outcome is known as intended, with the use of intracardiac echo among the terms;
+    /// where it is not recorded the plan's way with missing covariates holds for it too.
+    pub(super) fn entered_with_echo(&self, endpoint: Endpoint, missing: MissingCovariate) -> Entered {
+        let terms: Vec<Term> = self.terms.iter().cloned().chain(echo_terms(&self.rows)).collect();
+        let kept =
+            |_, case: &CaseRow| missing == MissingCovariate::Indicator || case.intracardiac_echo.is_some();
+        self.entered_by(endpoint, Population::AsIntended, kept, &terms)
+    }
+
+    fn entered_by(
+        &self,
+        endpoint: Endpoint,
+        population: Population,
+        kept: impl Fn(usize, &CaseRow) -> bool,
+        terms: &[Term],
     ) -> Entered {
         let (mut cases, mut model, mut places) = (ByArm::default(), Cases::default(), Vec::new());
         let found = |place: usize, case: &CaseRow| {
@@ -86,9 +109,10 @@ impl<'r> Numbers<'r> {
             places.push(place);
         }
         let all = places.len() == self.rows.len();
-        let terms = self.terms.iter().map(|term| if all { term.clone() } else { term.only(&places) });
+        let terms = terms.iter().map(|term| if all { term.clone() } else { term.only(&places) });
         let terms = telling(terms.collect());
         model.columns = terms.iter().map(|term| term.column.clone()).collect();
-        Entered { cases, terms: terms.into_iter().map(|term| term.name).collect(), model }
+        let given = places.iter().map(|place| self.given[*place]).collect();
+        Entered { cases, terms: terms.into_iter().map(|term| term.name).collect(), model, given }
     }
 }

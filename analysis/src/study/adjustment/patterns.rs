@@ -3,6 +3,7 @@
 use super::numbers::{Entered, Numbers};
 use crate::study::endpoint::Endpoint;
 use crate::study::population::{Arm, Population};
+use quietbeam_schema::vocabulary::MissingCovariate;
 
 /// Cases alike in centre, arm, outcome and every covariate's column.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,7 +39,19 @@ pub(in crate::study) struct Patterns {
 impl Patterns {
     /// Counts the cases of an endpoint in a population.
     pub(in crate::study) fn new(numbers: &Numbers<'_>, endpoint: Endpoint, population: Population) -> Self {
-        let Entered { terms, model, .. } = numbers.entered(endpoint, population, |_, _| true);
+        Self::of(numbers.entered(endpoint, population, |_, _| true))
+    }
+
+    /// The same as intended with the use of intracardiac echo among the covariates.
+    pub(in crate::study) fn with_echo(
+        numbers: &Numbers<'_>,
+        endpoint: Endpoint,
+        missing: MissingCovariate,
+    ) -> Self {
+        Self::of(numbers.entered_with_echo(endpoint, missing))
+    }
+
+    fn of(Entered { terms, model, .. }: Entered) -> Self {
         let model = model.in_order();
         let mut patterns: Vec<Pattern> = Vec::new();
         for at in 0..model.events.len() {

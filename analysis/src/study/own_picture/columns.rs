@@ -1,7 +1,7 @@
 //! The columns of a case that its own centre's picture needs beside those of a comparison.
 
 use super::super::cohort::{CaseRow, looks};
-use super::digits::LastDigit;
+use super::digits::{LastDigit, LastDigits};
 use quietbeam_schema::case::{Beam, CaseRecord};
 use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::{CaseCode, CentreCode};
@@ -29,7 +29,7 @@ pub struct OwnCase {
     /// The units in which air kerma and kerma-area product were typed.
     pub(super) units: [Option<&'static str>; 2],
     /// The last digits of air kerma, kerma-area product and skin-to-skin time.
-    pub(super) last_digits: [Option<LastDigit>; 3],
+    pub(super) last_digits: LastDigits,
 }
 
 /// A complication within 30 days.
@@ -44,8 +44,6 @@ impl OwnCase {
     pub fn read(code: CaseCode, entered: i64, centre: CentreCode, case: &CaseRecord) -> Self {
         let (patient, procedure) = (case.patient(), case.procedure());
         let skin_to_skin_min = procedure.skin_to_skin_min.value().map(|minutes| minutes.get());
-        let (units, [kerma, area]) = of_dose(case);
-        let time = skin_to_skin_min.and_then(|minutes| LastDigit::of_time(&minutes.to_string()));
         Self {
             code,
             entered,
@@ -59,8 +57,8 @@ impl OwnCase {
             reasons: reasons(case),
             complications: complications(case),
             looks: looks(case),
-            units,
-            last_digits: [kerma, area, time],
+            units: units(case),
+            last_digits: last_digits(case),
         }
     }
 }
@@ -83,13 +81,25 @@ fn complications(case: &CaseRecord) -> Vec<SeenComplication> {
     seen.collect()
 }
 
-/// Units and last digits as typed, of air kerma and of kerma-area product.
-fn of_dose(case: &CaseRecord) -> ([Option<&'static str>; 2], [Option<LastDigit>; 2]) {
-    let Beam::On(used) = case.beam() else { return ([None; 2], [None; 2]) };
+/// Units as typed, of air kerma and of kerma-area product.
+fn units(case: &CaseRecord) -> [Option<&'static str>; 2] {
+    let Beam::On(used) = case.beam() else { return [None; 2] };
     let (kerma, area) = (used.air_kerma.value(), used.kap.value());
-    let units = [kerma.map(|typed| typed.unit().label), area.map(|typed| typed.unit().label)];
-    let kerma_digit = kerma.and_then(|typed| LastDigit::of_dose(typed.typed()));
-    (units, [kerma_digit, area.and_then(|typed| LastDigit::of_dose(typed.typed()))])
+    [kerma.map(|typed| typed.unit().label), area.map(|typed| typed.unit().label)]
+}
+
+/// Last digits as typed, of air kerma, kerma-area product and skin-to-skin time.
+pub(in crate::study) fn last_digits(case: &CaseRecord) -> LastDigits {
+    let minutes = case.procedure().skin_to_skin_min.value();
+    let time = minutes.and_then(|minutes| LastDigit::of_time(&minutes.get().to_string()));
+    let [kerma, area] = match case.beam() {
+        Beam::On(used) => [
+            used.air_kerma.value().and_then(|typed| LastDigit::of_dose(typed.typed())),
+            used.kap.value().and_then(|typed| LastDigit::of_dose(typed.typed())),
+        ],
+        Beam::Off => [None; 2],
+    };
+    [kerma, area, time]
 }
 
 impl OwnCase {

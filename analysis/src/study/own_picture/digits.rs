@@ -1,7 +1,7 @@
 //! Last digits of doses and times: numbers that were read off a display end on every digit
 //! about equally often, numbers that were rounded or guessed end on 0 and 5.
 
-use super::{FEW, OwnCase};
+use super::FEW;
 use crate::methods::evenness::{CategoryCounts, EvennessTest, even_chi_square_test, even_exact_test};
 
 /// Below this p and above this share the digits look rounded. Engineering judgement, no source:
@@ -16,7 +16,7 @@ const EXPECTED_FOR_APPROXIMATION: u64 = 5;
 
 /// The last digit of a number as typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct LastDigit {
+pub(in crate::study) struct LastDigit {
     digit: u8,
     decimals: bool,
 }
@@ -31,7 +31,7 @@ impl LastDigit {
     }
 
     /// Of a time in whole minutes.
-    pub(super) fn of_time(typed: &str) -> Option<Self> {
+    pub(in crate::study) fn of_time(typed: &str) -> Option<Self> {
         (typed.len() >= 2).then(|| Self::of(typed)).flatten()
     }
 
@@ -99,9 +99,9 @@ pub struct DigitLine {
 }
 
 impl DigitLine {
-    fn of(quantity: DigitQuantity, cases: &[OwnCase]) -> Self {
+    fn of(quantity: DigitQuantity, lasts: impl Iterator<Item = LastDigits>) -> Self {
         let (mut whole, mut decimals) = ([0_u32; 10], [0_u32; 10]);
-        for last in cases.iter().filter_map(|case| case.last_digits[quantity as usize]) {
+        for last in lasts.filter_map(|lasts| lasts[quantity as usize]) {
             let counts = if last.decimals { &mut decimals } else { &mut whole };
             counts[usize::from(last.digit)] += 1;
         }
@@ -133,9 +133,12 @@ fn tested(counts: &[u32]) -> Option<(Vec<u32>, EvennessTest)> {
     Some((counts.counts().to_vec(), test))
 }
 
+/// The last digits of one case, of each quantity.
+pub(in crate::study) type LastDigits = [Option<LastDigit>; DigitQuantity::ALL.len()];
+
 /// The three quantities.
-pub(super) fn lines(cases: &[OwnCase]) -> Vec<DigitLine> {
-    DigitQuantity::ALL.into_iter().map(|quantity| DigitLine::of(quantity, cases)).collect()
+pub(in crate::study) fn lines(lasts: impl Iterator<Item = LastDigits> + Clone) -> Vec<DigitLine> {
+    DigitQuantity::ALL.into_iter().map(|quantity| DigitLine::of(quantity, lasts.clone())).collect()
 }
 
 #[cfg(test)]

@@ -21,9 +21,13 @@ use quietbeam_schema::case::CaseForm;
 pub use crate::methods::evenness::EvennessTest;
 pub use crate::methods::interval::Interval;
 pub use columns::OwnCase;
+pub(super) use columns::last_digits;
 pub use crossover::{CrossOvers, ReasonCount};
 pub use detection::{Detection, Look, Looks, RouteCount};
+#[cfg(test)]
+pub(super) use digits::LastDigit;
 pub use digits::{DigitLine, DigitQuantity, DigitsKept};
+pub(super) use digits::{LastDigits, lines as digit_lines};
 pub use dose::{BIN_RANGE_MGY, BINS, DosePicture, DoseSpread, Exposed, KAP_REFERENCE_LEVEL_GY_CM2};
 pub use duplicates::PossibleDuplicate;
 pub use fields::{Completeness, FieldLine};
@@ -66,7 +70,7 @@ impl Drawing {
             dose: DosePicture::of(cases),
             unit_changes: units::changes(cases),
             duplicates: duplicates::possible(cases),
-            digits: digits::lines(cases),
+            digits: digits::lines(cases.iter().map(|case| case.last_digits)),
             cross_overs: CrossOvers::of(cases),
             detection: Detection::of(cases),
             learning: Learning::of(cases),

@@ -9,8 +9,8 @@ use super::{
 use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
-    Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod, ProcedureGroup, Sensitivity,
-    SubgroupBy,
+    AgeBand, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod, ProcedureGroup,
+    ProcedureType, Sensitivity, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -56,8 +56,14 @@ pub struct PlanForm {
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct EligibilityForm {
-    /// Codes of the procedure groups.
+    /// Codes of the procedure groups that are compared whole.
     pub procedure_groups: Vec<String>,
+    /// Codes of single procedure types of other groups.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub procedures: Vec<String>,
+    /// Codes of the ages that are compared; all if left out.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub age_bands: Vec<String>,
     /// Codes of what is left out.
     pub exclude: Vec<String>,
     /// The least share of its eligible ablations that a centre must have sent in; only with the
@@ -109,6 +115,8 @@ impl From<AnalysisPlan> for PlanForm {
             question: plan.question,
             eligibility: EligibilityForm {
                 procedure_groups: codes_of(&plan.eligibility.procedure_groups),
+                procedures: codes_of(&plan.eligibility.procedures),
+                age_bands: codes_of(&plan.eligibility.age_bands),
                 exclude: codes_of(&plan.eligibility.exclude),
                 least_capture: plan.eligibility.least_capture,
             },
@@ -160,13 +168,7 @@ impl Reading {
     fn plan(&mut self, form: PlanForm) -> Option<AnalysisPlan> {
         let title = self.text("/title", form.title.clone(), (3, 120));
         let question = self.text("/question", form.question.clone(), (20, 400));
-        let groups =
-            self.codes::<ProcedureGroup>("/eligibility/procedure_groups", &form.eligibility.procedure_groups);
-        if form.eligibility.procedure_groups.is_empty() {
-            self.add("/eligibility/procedure_groups", Trouble::NothingNamed(ProcedureGroup::LIST));
-        }
-        let exclude = self.codes::<Exclusion>("/eligibility/exclude", &form.eligibility.exclude);
-        self.least_capture(&exclude, form.eligibility.least_capture);
+        let eligibility = self.eligibility(&form.eligibility);
         let level = self.number("/level", number::level(form.level));
         let method = self.code::<PrimaryMethod>("/method", &form.method);
         let covariates = self.covariates(&form.covariates);
@@ -190,11 +192,7 @@ impl Reading {
         Some(AnalysisPlan {
             title: title?,
             question: question?,
-            eligibility: Eligibility {
-                procedure_groups: groups,
-                exclude,
-                least_capture: form.eligibility.least_capture,
-            },
+            eligibility,
             level: level?,
             method: method?,
             covariates,
@@ -207,6 +205,36 @@ impl Reading {
             near_zero: near_zero?,
             recurrence: recurrence?,
         })
+    }
+
+    fn eligibility(&mut self, form: &EligibilityForm) -> Eligibility {
+        let groups = self.codes::<ProcedureGroup>("/eligibility/procedure_groups", &form.procedure_groups);
+        if form.procedure_groups.is_empty() && form.procedures.is_empty() {
+            self.add("/eligibility/procedure_groups", Trouble::NothingNamed(ProcedureGroup::LIST));
+        }
+        let procedures = self.procedures(&form.procedures, &groups);
+        let age_bands = self.codes::<AgeBand>("/eligibility/age_bands", &form.age_bands);
+        let exclude = self.codes::<Exclusion>("/eligibility/exclude", &form.exclude);
+        if !age_bands.is_empty() && exclude.contains(&Exclusion::Paediatric) {
+            self.add("/eligibility/exclude", Trouble::AgesNamedAndLeftOut);
+        }
+        self.least_capture(&exclude, form.least_capture);
+        let least_capture = form.least_capture;
+        Eligibility { procedure_groups: groups, procedures, age_bands, exclude, least_capture }
+    }
+
+    /// Each type once, by its group or by itself.
+    fn procedures(&mut self, given: &[String], groups: &[ProcedureGroup]) -> Vec<ProcedureType> {
+        const AT: &str = "/eligibility/procedures";
+        let procedures = self.codes::<ProcedureType>(AT, given);
+        for procedure in &procedures {
+            if *procedure == ProcedureType::DiagnosticOnly {
+                self.add(AT, Trouble::NoAblation);
+            } else if groups.contains(&procedure.group()) {
+                self.add(AT, Trouble::InItsGroup(*procedure));
+            }
+        }
+        procedures
     }
 
     fn least_capture(&mut self, exclude: &[Exclusion], given: Option<f64>) {

@@ -26,7 +26,7 @@ use super::cohort::CaseRow;
 use super::population::{Arm, Population, is_ablation};
 use crate::methods::interval::Confidence;
 use quietbeam_schema::vocabulary::{
-    Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
+    AgeBand, Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
     ProcedureGroup, ProcedureType, Sensitivity, Strategy, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
@@ -78,8 +78,12 @@ pub struct AnalysisPlan {
 /// Which cases are compared.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Eligibility {
-    /// Procedure groups, in the list's order.
+    /// Procedure groups that are compared whole, in the list's order.
     pub procedure_groups: Vec<ProcedureGroup>,
+    /// Types of other groups that are compared beside them, in the list's order.
+    pub procedures: Vec<ProcedureType>,
+    /// The ages that are compared, in the list's order; all of them if none is named.
+    pub age_bands: Vec<AgeBand>,
     /// What is left out of them, in the list's order.
     pub exclude: Vec<Exclusion>,
     /// The least share of a centre's eligible ablations that it must have sent in; with
@@ -93,13 +97,27 @@ impl Eligibility {
         self.exclude.iter().copied().any(is_of_the_cut)
     }
 
+    /// The groups of which anything is compared, in the list's order.
+    pub fn groups(&self) -> Vec<ProcedureGroup> {
+        let of_types = self.procedures.iter().map(|procedure| procedure.group());
+        let mut groups: Vec<ProcedureGroup> = self.procedure_groups.iter().copied().chain(of_types).collect();
+        groups.sort_unstable();
+        groups.dedup();
+        groups
+    }
+
     /// Why a case is not compared; `None` for a case that is.
     pub fn left_out(&self, case: &CaseRow) -> Option<LeftOut> {
         if !is_ablation(case) {
             return Some(LeftOut::DiagnosticOnly);
         }
-        if !self.procedure_groups.contains(&case.procedure.group()) {
-            return Some(LeftOut::OtherGroup);
+        let whole = self.procedure_groups.contains(&case.procedure.group());
+        if !whole && !self.procedures.contains(&case.procedure) {
+            let by_type = !self.procedures.is_empty();
+            return Some(if by_type { LeftOut::OtherProcedure } else { LeftOut::OtherGroup });
+        }
+        if !self.age_bands.is_empty() && !self.age_bands.contains(&case.before.age_band) {
+            return Some(LeftOut::OtherAge);
         }
         self.exclude.iter().copied().find(|rule| excludes(*rule, case)).map(LeftOut::Excluded)
     }
@@ -113,6 +131,10 @@ pub enum LeftOut {
     DiagnosticOnly,
     /// A procedure group that the plan does not name.
     OtherGroup,
+    /// A procedure that the plan names neither itself nor with its group.
+    OtherProcedure,
+    /// A patient of an age that the plan does not name.
+    OtherAge,
     /// An exclusion of the plan.
     Excluded(Exclusion),
 }
@@ -123,6 +145,8 @@ impl LeftOut {
         match self {
             Self::DiagnosticOnly => "diagnostic only".to_owned(),
             Self::OtherGroup => "of other procedure groups".to_owned(),
+            Self::OtherProcedure => "of other procedures".to_owned(),
+            Self::OtherAge => "of other ages".to_owned(),
             Self::Excluded(rule) => format!("excluded ({})", rule.label().to_lowercase()),
         }
     }

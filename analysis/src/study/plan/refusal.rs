@@ -1,7 +1,7 @@
 //! Why a plan cannot be carried out, with the mends.
 
 use crate::study::endpoint::Endpoint;
-use quietbeam_schema::vocabulary::CodeList;
+use quietbeam_schema::vocabulary::{CodeList, Coded, ProcedureType};
 use std::fmt;
 
 /// Everything that must be mended, each with the JSON pointer of its place.
@@ -55,6 +55,17 @@ pub enum Trouble {
     /// A list that must name something.
     #[error("names nothing, so nothing would be compared; name some of: {}", .0.codes_joined())]
     NothingNamed(&'static CodeList),
+    /// A type beside the group that holds it.
+    #[error("{} is compared with the whole of {} already; name the type or its group", .0.code(), .0.group().code())]
+    InItsGroup(ProcedureType),
+    /// A diagnostic study among what is compared.
+    #[error("a diagnostic study is no ablation and has no arm; leave diag_only out")]
+    NoAblation,
+    /// Ages named in two ways.
+    #[error(
+        "age_bands say who is compared; leave the exclusion paediatric out and name the adult bands, or name no band"
+    )]
+    AgesNamedAndLeftOut,
     /// Something that the strategy itself brings about.
     #[error(
         "intracardiac echo is chosen together with the strategy and lies on the way to its effect; held constant it would take away a part of what is asked, so leave it out"

@@ -234,3 +234,50 @@ fn every_endpoint_says_what_it_means_and_until_when() {
         );
     }
 }
+
+/// A registered plan keeps its hash, which is that of its JSON: nothing new is written unless chosen.
+#[test]
+fn groups_types_and_ages_are_named_and_a_plan_without_them_is_written_as_before() {
+    let older = serde_json::to_value(read(plan()).unwrap()).unwrap();
+    let keys: Vec<&String> = older["eligibility"].as_object().unwrap().keys().collect();
+    assert_eq!(keys, ["procedure_groups", "exclude"]);
+    let mut narrow = plan();
+    narrow["eligibility"] = json!({
+        "procedure_groups": ["af_first"], "procedures": ["cti_afl", "avnrt"],
+        "age_bands": ["70_79", "60_69"], "exclude": ["epicardial", "congenital"],
+    });
+    let narrow = read(narrow).unwrap();
+    let named = narrow.eligibility();
+    assert_eq!(named.procedures, [ProcedureType::Avnrt, ProcedureType::CtiFlutter]);
+    assert_eq!(named.age_bands, [AgeBand::Y60To69, AgeBand::Y70To79]);
+    assert_eq!(named.groups(), [ProcedureGroup::Svt, ProcedureGroup::Flutter, ProcedureGroup::AfFirst]);
+    let written = serde_json::to_value(&narrow).unwrap();
+    assert_eq!(written["eligibility"]["age_bands"], json!(["60_69", "70_79"]));
+    assert_eq!(serde_json::from_value::<AnalysisPlan>(written).unwrap(), narrow);
+    // Side by side with a plan without them: what was not there before is shown as new.
+    let changed = changes(&read(plan()).unwrap(), &narrow);
+    let bands = changed.iter().find(|change| change.pointer == "/eligibility/age_bands").unwrap();
+    assert_eq!((&bands.before, &bands.after), (&None, &Some(json!(["60_69", "70_79"]))));
+}
+
+#[test]
+fn a_scope_that_says_a_thing_twice_is_refused() {
+    let scope = |more: Value| {
+        let mut changed = plan();
+        changed["eligibility"] = json!({ "procedure_groups": ["flutter"], "exclude": [] });
+        changed["eligibility"].as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        read(changed).unwrap_err().to_string()
+    };
+    assert!(
+        scope(json!({ "procedures": ["cti_afl"] })).contains("cti_afl is compared with the whole of flutter")
+    );
+    assert!(scope(json!({ "procedures": ["diag_only"] })).contains("no ablation"));
+    assert!(scope(json!({ "procedures": ["heart"] })).contains("\"heart\" is not one of: avnrt"));
+    assert!(scope(json!({ "age_bands": ["old"] })).contains("\"old\" is not one of: 0_1"));
+    let twice = json!({ "age_bands": ["18_29"], "exclude": ["paediatric"] });
+    assert!(scope(twice).contains("leave the exclusion paediatric out"));
+    // A type alone is a scope.
+    let mut alone = plan();
+    alone["eligibility"] = json!({ "procedure_groups": [], "procedures": ["avnrt"], "exclude": [] });
+    assert!(read(alone).is_ok());
+}

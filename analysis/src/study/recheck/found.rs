@@ -7,30 +7,45 @@ use crate::study::decision::Decision;
 use crate::study::endpoint::{Estimate, PopulationResult, reason_in_words};
 use crate::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use crate::study::population::Population;
+use crate::study::report::{EchoAlike, HeldAlike};
 use std::fmt::Write;
 
-/// An estimate in numbers with their names, or why there is none.
-type Numbers = Result<Vec<(&'static str, f64)>, NotEstimable>;
+/// A number with its name.
+type Number = (&'static str, f64);
+
+/// An estimate in numbers, or why there is none.
+type Numbers = Result<Vec<Number>, NotEstimable>;
 
 /// The estimates of every planned endpoint in both populations.
-pub(super) fn results(planned: &PlannedComparison) -> String {
+pub(super) fn results(planned: &PlannedComparison, echo: &[EchoAlike]) -> String {
     let mut text = String::from("endpoint,population,estimator,quantity,value,why\n");
-    for result in &planned.endpoints {
+    for (result, echo) in planned.endpoints.iter().zip(echo) {
         for (population, code) in POPULATIONS {
-            let of = of(result, population);
-            for (estimator, numbers) in estimates(of) {
-                let place = format!("{},{code},{estimator}", result.endpoint.code());
-                // Writing into a string never fails.
-                let _ = match numbers {
-                    Ok(numbers) => {
-                        numbers.iter().try_for_each(|(name, value)| writeln!(text, "{place},{name},{value},"))
-                    }
-                    Err(why) => writeln!(text, "{place},estimate,,\"{}\"", reason_in_words(why)),
-                };
+            let place = |estimator| format!("{},{code},{estimator}", result.endpoint.code());
+            for (estimator, numbers) in estimates(of(result, population)) {
+                line(&mut text, &place(estimator), numbers.map_err(reason_in_words));
+            }
+            if population == Population::AsIntended {
+                line(&mut text, &place("echo_alike"), held_alike(&echo.held_alike));
             }
         }
     }
     text
+}
+
+fn line(text: &mut String, place: &str, numbers: Result<Vec<Number>, String>) {
+    // Writing into a string never fails.
+    let _ = match numbers {
+        Ok(numbers) => numbers.iter().try_for_each(|(name, value)| writeln!(text, "{place},{name},{value},")),
+        Err(why) => writeln!(text, "{place},estimate,,\"{why}\""),
+    };
+}
+
+fn held_alike(found: &HeldAlike) -> Result<Vec<Number>, String> {
+    match found {
+        HeldAlike::Estimated(found) => Ok(of_model(found)),
+        HeldAlike::CannotBeEstimated(why) => Err(why.to_string()),
+    }
 }
 
 /// What each population decides, and the claim.
@@ -71,20 +86,23 @@ fn newcombe(crude: &PopulationResult) -> Result<Interval, NotEstimable> {
     }
 }
 
-fn limits(interval: Interval) -> Vec<(&'static str, f64)> {
+fn limits(interval: Interval) -> Vec<Number> {
     vec![("estimate", interval.estimate), ("lower", interval.lower), ("upper", interval.upper)]
 }
 
 fn adjusted(estimate: &Estimate<Adjusted>) -> Numbers {
-    let found = match estimate {
-        Estimate::Estimated(found) => found,
-        Estimate::CannotBeEstimated(why) => return Err(*why),
-    };
+    match estimate {
+        Estimate::Estimated(found) => Ok(of_model(found)),
+        Estimate::CannotBeEstimated(why) => Err(*why),
+    }
+}
+
+fn of_model(found: &Adjusted) -> Vec<Number> {
     let mut numbers = vec![
         ("risk_zero_fluoroscopy", found.risks.zero_fluoroscopy),
         ("risk_conventional", found.risks.conventional),
     ];
     numbers.extend(limits(found.difference));
     numbers.extend(found.degrees_of_freedom.map(|number| ("degrees_of_freedom", number)));
-    Ok(numbers)
+    numbers
 }

@@ -5,11 +5,13 @@ mod found;
 mod readme;
 mod tables;
 
-use super::adjustment::{Numbers, Patterns};
+use super::adjustment::Patterns;
 use super::cohort::Cohort;
+use super::compared::Compared;
 use super::near_zero::NearZero;
 use super::planned::PlannedComparison;
 use super::population::Population;
+use super::report::echo_held_alike;
 use serde_json::to_string_pretty;
 
 /// The populations that decide.
@@ -47,8 +49,9 @@ pub struct Kit {
 pub fn kit(cohort: &Cohort, planned: &PlannedComparison, provenance: &str) -> Kit {
     let plan = &planned.plan;
     let near_zero = NearZero::of(cohort.rows(), plan);
-    let mut rows = near_zero.among(cohort.rows());
-    rows.retain(|case| plan.eligibility().left_out(case).is_none());
+    let compared = &Compared::new(near_zero.among(cohort.rows()).into_iter(), plan);
+    let Compared { rows, numbers, .. } = compared;
+    let echo = echo_held_alike(compared, plan, planned.level());
     let file = |name: &str, text: String| KitFile { name: name.to_owned(), text };
     let mut files = vec![
         file("recheck.R", SCRIPT.to_owned()),
@@ -57,15 +60,14 @@ pub fn kit(cohort: &Cohort, planned: &PlannedComparison, provenance: &str) -> Ki
         file("plan.csv", tables::plan(plan)),
         file("looks.csv", tables::looks(&planned.look)),
         file("look.csv", tables::look(&planned.look)),
-        file("counts.csv", tables::counts(&rows, plan)),
-        file("results.csv", found::results(planned)),
+        file("counts.csv", tables::counts(rows, plan)),
+        file("results.csv", found::results(planned, &echo)),
         file("decisions.csv", found::decisions(planned)),
     ];
-    let numbers = Numbers::read(rows.iter().copied().enumerate(), plan);
     let (mut cases, mut alone) = (0, 0);
     for endpoint in plan.endpoints().iter().map(|planned| planned.endpoint) {
         for (population, code) in POPULATIONS {
-            let patterns = Patterns::new(&numbers, endpoint, population);
+            let patterns = Patterns::new(numbers, endpoint, population);
             let entered = patterns.patterns.iter().map(|pattern| pattern.cases).sum();
             if entered > cases {
                 (cases, alone) = (entered, patterns.of_one_case());
@@ -73,6 +75,9 @@ pub fn kit(cohort: &Cohort, planned: &PlannedComparison, provenance: &str) -> Ki
             files
                 .push(file(&format!("patterns-{}-{code}.csv", endpoint.code()), tables::patterns(&patterns)));
         }
+        let with_echo = Patterns::with_echo(numbers, endpoint, plan.missing_covariates());
+        files
+            .push(file(&format!("patterns-{}-with_echo.csv", endpoint.code()), tables::patterns(&with_echo)));
     }
     files.insert(0, file("README.txt", readme::readme(&files, provenance, cases, alone)));
     Kit { files, cases, alone }

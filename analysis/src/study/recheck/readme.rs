@@ -18,7 +18,8 @@ pub(super) fn readme(files: &[KitFile], provenance: &str, cases: u32, alone: usi
          WHAT IT RECOMPUTES\n\n\
          The crude difference with the limits of Miettinen and Nurminen and of Newcombe; the\n\
          difference within centres; marginal standardisation with CR2 by centre, and the same for\n\
-         these centres only; overlap weights with CR2 by centre; Satterthwaite's degrees of freedom;\n\
+         these centres only; the same with the use of intracardiac echo held alike, which is not the\n\
+         total effect and decides nothing; overlap weights with CR2 by centre; Satterthwaite's degrees of freedom;\n\
          the level of this look at the data, by numerical integration over the looks before; the\n\
          decisions of both populations and the claims. Logistic models are fitted by glm().\n\n\
          WHAT IT TAKES AS GIVEN\n\n\
@@ -54,6 +55,9 @@ fn about(name: &str) -> &'static str {
         "counts.csv" => "Cases with a missing outcome, with a known one, and events, by centre and arm.",
         "results.csv" => "What the registry found.",
         "decisions.csv" => "What both populations decide, and the claims.",
+        name if name.ends_with("-with_echo.csv") => {
+            "The same as intended, with the use of intracardiac echo among the covariates."
+        }
         _ => "Cases by centre, arm, outcome and covariates, as the models see them.",
     }
 }

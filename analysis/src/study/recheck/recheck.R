@@ -31,12 +31,14 @@ estimates <- function(endpoint, population, level) {
   table <- read(paste0("patterns-", endpoint, "-", population, ".csv"))
   attempt <- function(work) tryCatch(work, error = function(condition) NULL)
   models <- attempt(standardised(table, level))
+  echo <- function() standardised(read(paste0("patterns-", endpoint, "-with_echo.csv")), level)$standardised
   list(crude = attempt(do.call(score_limits, all)),
        newcombe = attempt(do.call(newcombe, all)),
        within_centres = attempt(score_limits(first$events, first$known, second$events, second$known, level)),
        standardised = models$standardised,
        these_centres = models$these_centres,
-       overlap_weighted = attempt(overlap_weighted(table, level)))
+       overlap_weighted = attempt(overlap_weighted(table, level)),
+       echo_alike = if (population == "as_intended") attempt(echo()))
 }
 
 # What one population decides by the plan's method.

@@ -128,6 +128,7 @@ fn numbers(network: &Network<'_>, visibility: Visibility) -> Cases {
         events: network.events.clone(),
         labels: of.iter().map(|case| case.centre).collect(),
         columns,
+        clusters: Vec::new(),
     }
 }
 
@@ -138,7 +139,7 @@ fn standardised(model: Result<&Model, NotEstimable>) -> [(Estimator, Said); 4] {
     let said = |variance: Result<CoefficientVariance<'_>, NotEstimable>| {
         Ok(model?.averaged(&variance?, LEVEL)?.difference)
     };
-    let clustered = model.and_then(|model| model.by_centre(fit?));
+    let clustered = model.and_then(|model| model.by_cluster(fit?));
     let clustered = clustered.as_ref().map_err(|why| *why);
     [
         (E::Standardised, said(fit.map(hc0_variance))),

@@ -3,9 +3,11 @@
 //! how both came to be.
 
 mod adjudication;
+mod centre_charts;
 mod checklist;
 mod columns;
 mod driving;
+mod echo_alike;
 mod facts;
 mod first_lines;
 mod flow;
@@ -21,8 +23,10 @@ pub use adjudication::{Adjudication, Judged};
 pub use checklist::{ByPerson, Checklist, Item, Standing, State, Written};
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use driving::{
-    Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
+    ByOperator, Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
 };
+pub(in crate::study) use echo_alike::echo_held_alike;
+pub use echo_alike::{EchoAlike, EchoUse, HeldAlike, WhyNot};
 pub use facts::{Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, LogCounts, Origin, ToldBy};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
@@ -43,6 +47,7 @@ use super::compared::Compared;
 use super::look::{LooksTaken, information_of};
 use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
+use super::watching::Charts;
 use serde::Serialize;
 
 /// A comparison with everything that belongs around it. For use inside the registry: nothing in
@@ -59,6 +64,8 @@ pub struct Report {
     pub who_was_treated: WhoWasTreated,
     /// Each planned endpoint by centre.
     pub by_centre: Vec<Forest>,
+    /// Each planned endpoint with the use of intracardiac echo held alike: not the total effect.
+    pub echo_held_alike: Vec<EchoAlike>,
     /// Whether it can be done.
     pub feasibility: Feasibility,
     /// Whether echo sees fluid first.
@@ -77,6 +84,8 @@ pub struct Report {
     pub procedure_time: ProcedureTime,
     /// Every class of complication.
     pub harms: Harms,
+    /// Each centre's harm among its limits and case by case, both arms together.
+    pub centre_charts: Charts,
     /// What people said of the events who did not know the arm.
     pub adjudication: Adjudication,
     /// What a reader must be told, and whether it is.
@@ -95,16 +104,18 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         || AsPlanned::new(&seen, &compared, &taken, facts),
         || (WhoWasTreated::new(&seen), Adjudication::new(&seen, facts)),
     );
-    let AsPlanned { planned, driving, by_centre } = compared;
+    let AsPlanned { planned, driving, by_centre, echo_held_alike } = compared;
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
         checklist: Checklist::default(),
         first_lines: FirstLines::new(&seen, &planned, &flow, facts),
         by_centre,
+        echo_held_alike,
         driving,
         recurrence: Recurrence::new(&seen),
         procedure_time: ProcedureTime::new(&seen),
         harms: Harms::new(&seen),
+        centre_charts: centre_charts::centre_charts(&seen),
         adjudication,
         planned,
         flow,
@@ -124,16 +135,21 @@ struct AsPlanned {
     planned: PlannedComparison,
     driving: Vec<Driving>,
     by_centre: Vec<Forest>,
+    echo_held_alike: Vec<EchoAlike>,
 }
 
 impl AsPlanned {
     fn new(seen: &Seen<'_>, compared: &Compared<'_>, taken: &LooksTaken, facts: &Facts) -> Self {
         let planned = carry_out_on(compared, seen.plan, taken);
-        let (driving, by_centre) = rayon::join(
-            || driving::driving(seen, compared, &planned, facts),
-            || forest::forests(seen, &planned),
-        );
-        Self { planned, driving, by_centre }
+        let beside = || {
+            rayon::join(
+                || forest::forests(seen, &planned),
+                || echo_held_alike(compared, seen.plan, planned.level()),
+            )
+        };
+        let (driving, (by_centre, echo_held_alike)) =
+            rayon::join(|| driving::driving(seen, compared, &planned, facts), beside);
+        Self { planned, driving, by_centre, echo_held_alike }
     }
 }
 

@@ -1,5 +1,6 @@
 //! What watching needs of a case.
 
+use crate::study::own_picture::{LastDigits, last_digits};
 use quietbeam_schema::case::CaseRecord;
 use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::{CaseCode, CentreCode};
@@ -35,6 +36,38 @@ pub struct WatchCase {
     pub anything: bool,
     /// Air kerma in mGy where the beam was on and it was reported.
     pub air_kerma_mgy: Option<f64>,
+    /// The last digits of doses and times as typed.
+    pub(super) last_digits: LastDigits,
+}
+
+/// What a chart of a centre's harm needs of a case.
+pub trait Charted {
+    /// Whose.
+    fn centre(&self) -> CentreCode;
+    /// The quarter of the procedure, and its place in the order of entry.
+    fn order(&self) -> (Quarter, i64);
+    /// The kind of procedure.
+    fn group(&self) -> ProcedureGroup;
+    /// A major complication or death within 30 days; `None` when nobody learnt it.
+    fn major(&self) -> Option<bool>;
+}
+
+impl Charted for WatchCase {
+    fn centre(&self) -> CentreCode {
+        self.centre
+    }
+
+    fn order(&self) -> (Quarter, i64) {
+        (self.period, self.entered)
+    }
+
+    fn group(&self) -> ProcedureGroup {
+        self.group
+    }
+
+    fn major(&self) -> Option<bool> {
+        self.major
+    }
 }
 
 impl WatchCase {
@@ -63,6 +96,7 @@ impl WatchCase {
             tamponade: soon(ComplicationKind::Tamponade),
             anything: !case.complications().is_empty(),
             air_kerma_mgy: case.air_kerma_mgy().value().copied().filter(|dose| *dose > 0.0),
+            last_digits: last_digits(case),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Central statistical checks: what looks unlike data from a ward. Each asks, none accuses.
 
 use super::{Funnel, WatchCase};
+use crate::study::own_picture::{DigitQuantity, digit_lines};
 use quietbeam_schema::period::Quarter;
 
 /// So many cases in a row without anything reported, not even a bruise, make one ask.
@@ -14,7 +15,7 @@ const LEAST_DOSES: usize = 30;
 const LEAST_SPREAD: f64 = 0.15;
 
 /// What looks unlike data from a ward.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Check {
     /// Nothing was reported in so many cases in a row, up to the latest.
     Silent {
@@ -30,6 +31,15 @@ pub enum Check {
         /// Their spread.
         spread: f64,
     },
+    /// Numbers end on some digits far more often than a display would show them.
+    Digits {
+        /// What was typed.
+        quantity: DigitQuantity,
+        /// How many numbers.
+        numbers: u32,
+        /// The digits that stand out.
+        heaped: Vec<u8>,
+    },
     /// Fewer major complications than 1 in 500 centres on target would have.
     FewerThanExpected,
 }
@@ -44,6 +54,14 @@ impl Check {
             Self::EvenDoses { doses, spread } => format!(
                 "{doses} doses hardly differ: the standard deviation of their logarithm is {spread:.2}."
             ),
+            Self::Digits { quantity, numbers, heaped } => {
+                let digits: Vec<String> = heaped.iter().map(ToString::to_string).collect();
+                format!(
+                    "{numbers} numbers of {} end on {} more often than a display would: rounded or guessed.",
+                    quantity.name(),
+                    digits.join(" and ")
+                )
+            }
             Self::FewerThanExpected => {
                 "Fewer major complications than 1 in 500 centres on target would have: better, or not all reported.".to_owned()
             }
@@ -54,7 +72,16 @@ impl Check {
 /// The checks of one centre, from its cases in their order.
 pub(super) fn of(cases: &[WatchCase], funnel: Option<&Funnel>) -> Vec<Check> {
     let few = funnel.filter(|funnel| funnel.is_far_below()).map(|_| Check::FewerThanExpected);
-    [silent(cases), even_doses(cases), few].into_iter().flatten().collect()
+    [silent(cases), even_doses(cases), few].into_iter().flatten().chain(digits(cases)).collect()
+}
+
+/// By the same rule as a centre's own picture.
+fn digits(cases: &[WatchCase]) -> impl Iterator<Item = Check> {
+    let lines = digit_lines(cases.iter().map(|case| case.last_digits)).into_iter();
+    lines.filter_map(|line| {
+        let heaped = line.heaped()?;
+        Some(Check::Digits { quantity: line.quantity, numbers: line.numbers, heaped })
+    })
 }
 
 fn silent(cases: &[WatchCase]) -> Option<Check> {

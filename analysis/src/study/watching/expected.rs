@@ -1,10 +1,11 @@
 //! How often a major complication is expected: by kind of procedure, from the whole network, and
 //! coarse enough that nobody learns another centre's counts from it.
 
-use super::WatchCase;
+use super::Charted;
 use crate::methods::cusum::ExpectedProbability;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::{Coded, ProcedureGroup};
+use serde::Serialize;
 use std::collections::BTreeSet;
 
 /// A kind of procedure has a rate of its own from so many cases of so many centres on; below, that
@@ -20,7 +21,7 @@ const STEP: f64 = 0.005;
 const BEFORE_ANY: f64 = 0.02;
 
 /// The rate of one kind of procedure.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct GroupRate {
     /// The kind.
     pub group: ProcedureGroup,
@@ -29,7 +30,7 @@ pub struct GroupRate {
 }
 
 /// How often a major complication or death within 30 days is expected.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Expectation {
     /// Of all procedures.
     pub overall: f64,
@@ -46,12 +47,12 @@ struct Known {
 }
 
 impl Known {
-    fn of<'c>(cases: impl Iterator<Item = &'c WatchCase>) -> Self {
+    fn of<'c, C: Charted + 'c>(cases: impl Iterator<Item = &'c C>) -> Self {
         let mut known = Self::default();
-        for (case, major) in cases.filter_map(|case| Some((case, case.major?))) {
+        for (case, major) in cases.filter_map(|case| Some((case, case.major()?))) {
             known.cases += 1;
             known.events += u32::from(major);
-            known.centres.insert(case.centre);
+            known.centres.insert(case.centre());
         }
         known
     }
@@ -65,10 +66,10 @@ impl Known {
 }
 
 impl Expectation {
-    pub(super) fn of(cases: &[WatchCase]) -> Self {
+    pub(super) fn of<C: Charted>(cases: &[C]) -> Self {
         let of_group = |group: ProcedureGroup| GroupRate {
             group,
-            own: Known::of(cases.iter().filter(|case| case.group == group)).rate(),
+            own: Known::of(cases.iter().filter(|case| case.group() == group)).rate(),
         };
         Self {
             overall: Known::of(cases.iter()).rate().unwrap_or(BEFORE_ANY),
@@ -82,7 +83,7 @@ impl Expectation {
         own.unwrap_or(self.overall)
     }
 
-    pub(super) fn probability(&self, case: &WatchCase) -> Option<ExpectedProbability> {
-        ExpectedProbability::new(self.rate(case.group)).ok()
+    pub(super) fn probability<C: Charted>(&self, case: &C) -> Option<ExpectedProbability> {
+        ExpectedProbability::new(self.rate(case.group())).ok()
     }
 }

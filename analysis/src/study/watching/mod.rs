@@ -4,6 +4,7 @@
 
 mod case;
 mod centre;
+mod chart;
 mod checks;
 mod expected;
 mod signal;
@@ -13,8 +14,9 @@ use std::collections::BTreeMap;
 
 pub use crate::methods::funnel::FunnelLimits;
 pub use crate::methods::interval::Interval;
-pub use case::WatchCase;
-pub use centre::{CentreWatch, Course, Funnel, SIGNAL_LINE, WATCHED_ODDS_RATIO};
+pub use case::{Charted, WatchCase};
+pub use centre::CentreWatch;
+pub use chart::{CentreChart, Charts, Course, Funnel, SIGNAL_LINE, WATCHED_ODDS_RATIO};
 pub use checks::{Check, SILENT_CASES};
 pub use expected::{Expectation, GroupRate};
 pub use signal::{Rule, Signal, TAMPONADE_WINDOW};
@@ -44,15 +46,16 @@ impl Watch {
             |(code, cases): (CentreCode, Vec<WatchCase>)| CentreWatch::of(code, &cases, &expectation);
         Self {
             centres: centres.into_iter().map(watched).collect(),
-            false_signal_after: centre::false_signal_after(&expectation),
+            false_signal_after: chart::false_signal_after(&expectation),
             expectation,
         }
     }
 
     /// Every signal with its centre, the latest quarter first.
     pub fn signals(&self) -> Vec<(CentreCode, Signal)> {
-        let of =
-            |centre: &CentreWatch| centre.signals.iter().map(|one| (centre.code, *one)).collect::<Vec<_>>();
+        let of = |centre: &CentreWatch| {
+            centre.signals.iter().map(|one| (centre.chart.code, *one)).collect::<Vec<_>>()
+        };
         let mut signals: Vec<(CentreCode, Signal)> = self.centres.iter().flat_map(of).collect();
         signals.sort_by_key(|(_, signal)| std::cmp::Reverse((signal.period, signal.at_case)));
         signals
@@ -61,7 +64,7 @@ impl Watch {
     /// One centre, and of the network only what it is compared with.
     #[must_use]
     pub fn only(mut self, codes: &[CentreCode]) -> Self {
-        self.centres.retain(|centre| codes.contains(&centre.code));
+        self.centres.retain(|centre| codes.contains(&centre.chart.code));
         self
     }
 }

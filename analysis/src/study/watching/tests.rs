@@ -1,6 +1,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 use super::*;
+use crate::study::own_picture::{DigitQuantity, LastDigit};
 use proptest::prelude::*;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::ProcedureGroup;
@@ -20,6 +21,7 @@ fn case(centre: u32, place: i64) -> WatchCase {
         tamponade: false,
         anything: true,
         air_kerma_mgy: None,
+        last_digits: [None; 3],
     }
 }
 
@@ -40,7 +42,7 @@ fn the_sum_rises_and_falls_as_the_formula_says() {
     let cases = (1..=3).flat_map(|code| centre(code, 200, 50)).collect();
     let watch = Watch::of(cases);
     assert!((watch.expectation.overall - 0.02).abs() < 1e-12, "{:?}", watch.expectation);
-    let points = &watch.centres[0].course.points;
+    let points = &watch.centres[0].chart.course.points;
     assert_eq!(points[48], (0.0, false));
     assert!((points[49].0 - 0.673_344_553_263_765_6).abs() < 1e-12, "{:?}", points[49]);
     assert!(
@@ -62,7 +64,7 @@ fn observed_stands_beside_expected_and_in_the_funnel() {
         Watch::of(own.into_iter().chain(quiet.clone()).collect())
     };
     let nine = with(9);
-    let own = &nine.centres[0];
+    let own = &nine.centres[0].chart;
     assert!((own.expected - 4.0).abs() < 1e-9, "{own:?}");
     let ratio = own.ratio.unwrap();
     assert!(
@@ -109,6 +111,24 @@ fn silence_and_copied_doses_make_one_ask() {
     assert_eq!(Watch::of(cases).centres[0].checks, []);
 }
 
+/// Ten digits in turn are even; with every third number on 0, of 300, the digit has 120 of which 30 are
+/// usual, and X² is far beyond every table.
+#[test]
+fn numbers_that_end_on_one_digit_make_one_ask() {
+    let with = |typed: fn(i64) -> i64| {
+        let mut cases = centre(1, 300, 1_000);
+        for case in &mut cases {
+            case.last_digits[2] = LastDigit::of_time(&typed(case.entered).to_string());
+        }
+        Watch::of(cases).centres[0].checks.clone()
+    };
+    assert_eq!(with(|place| 100 + place % 10), []);
+    let rounded = with(|place| if place % 3 == 0 { 90 } else { 100 + place % 10 });
+    let found = Check::Digits { quantity: DigitQuantity::SkinToSkin, numbers: 300, heaped: vec![0] };
+    assert_eq!(rounded, [found]);
+    assert!(rounded[0].sentence().contains("300 numbers of skin-to-skin time end on 0 more often"));
+}
+
 #[test]
 fn few_cases_give_no_rate_of_their_own() {
     let mut cases: Vec<WatchCase> = (1..=3).flat_map(|code| centre(code, 66, 3)).collect();
@@ -123,7 +143,7 @@ fn few_cases_give_no_rate_of_their_own() {
 fn one_centre_learns_nothing_else_of_another() {
     let watch = Watch::of((1..=4).flat_map(|code| centre(code, 150, 40)).collect());
     let only = watch.only(&["S02".parse().unwrap()]);
-    assert_eq!(only.centres.iter().map(|centre| centre.code.to_string()).collect::<Vec<_>>(), ["S02"]);
+    assert_eq!(only.centres.iter().map(|centre| centre.chart.code.to_string()).collect::<Vec<_>>(), ["S02"]);
     // The only trace of the others: a rate in half per cents; here 12 events in 600 cases.
     assert!(((only.expectation.overall * 200.0).round() - only.expectation.overall * 200.0).abs() < 1e-9);
 }
@@ -141,7 +161,7 @@ proptest! {
         turned.rotate_left(turn % cases.len());
         let (one, other) = (Watch::of(cases), Watch::of(turned));
         prop_assert_eq!(&one, &other);
-        let own = &one.centres[0];
+        let own = &one.centres[0].chart;
         prop_assert_eq!(own.known as usize, own.course.points.len());
         prop_assert_eq!(own.known as usize, outcomes.iter().flatten().count());
         prop_assert_eq!(own.events as usize, outcomes.iter().flatten().filter(|major| **major).count());

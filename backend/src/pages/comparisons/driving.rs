@@ -21,7 +21,7 @@ pub(super) fn section(report: &Report) -> Markup {
     html! {
         section id="sensitivity" {
             h2 { "Does one thing drive it?" }
-            p { "The planned estimate again on parts of the cases, as intended. No verdict hangs on these." }
+            p { "The planned estimate again on parts of the cases, as intended, and with operators as the units that vary. No verdict hangs on these." }
             @for (result, driving) in results {
                 (as_blocks(&parts(result, driving)))
                 p { (driving.tipping.in_words) }
@@ -55,6 +55,7 @@ fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
         };
         [Cell::text(part), Cell::text(count(line.cases)), Cell::shown(estimated(&line.difference))]
     };
+    let adjusted = &result.as_intended.adjusted.cases;
     let always = driving.without.iter().map(|line| {
         [
             Cell::text(line.suspicion.label()),
@@ -62,10 +63,20 @@ fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
             Cell::shown(estimated(&line.difference)),
         ]
     });
+    let by_operator = driving.by_operator.iter().map(|line| {
+        [
+            Cell::text(format!(
+                "All, clustered by {} operators instead of by centre",
+                count(line.operators as u64)
+            )),
+            Cell::text(count(adjusted.zero_fluoroscopy + adjusted.conventional)),
+            Cell::shown(estimated(&line.difference)),
+        ]
+    });
     Table {
         caption: format!("{} again, on parts of the cases", result.endpoint.label()),
         columns: [Column::words("Part"), Column::numbers("Cases"), Column::numbers("Difference, points")],
-        rows: result.sensitivity.iter().map(ordered).chain(always).collect(),
+        rows: result.sensitivity.iter().map(ordered).chain(always).chain(by_operator).collect(),
     }
 }
 

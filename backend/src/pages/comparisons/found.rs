@@ -8,6 +8,7 @@ use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult, Share, Tal
 use quietbeam_analysis::study::numerals::{count, difference, level, percent};
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm, Population};
+use quietbeam_analysis::study::report::{EchoAlike, HeldAlike};
 use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
 
 use crate::pages::components::{Cell, Column, Table, arm_shape, as_blocks};
@@ -111,20 +112,22 @@ pub(super) fn table(found: &PlannedComparison) -> Markup {
 }
 
 /// Every estimator of every planned endpoint, in each population.
-pub(super) fn populations(found: &PlannedComparison) -> Markup {
+pub(super) fn populations(found: &PlannedComparison, echo: &[EchoAlike]) -> Markup {
     html! {
         section id="populations" {
             h2 { "Every way of estimating it" }
             p { "The line in bold is the one that the plan chose; the others stand beside it so that nobody need ask." }
-            @for result in &found.endpoints {
-                (as_blocks(&estimators(result, found)))
+            @if let Some(echo) = echo.first() { p { b { "Echo held alike." } " " (echo.question) } }
+            @for (result, echo) in found.endpoints.iter().zip(echo) {
+                (as_blocks(&estimators(result, echo, found)))
+                p { (echo.in_words) }
                 p.small { (result.endpoint.definition().in_words()) }
             }
         }
     }
 }
 
-fn estimators(result: &PlannedResult, found: &PlannedComparison) -> Table<4> {
+fn estimators(result: &PlannedResult, echo: &EchoAlike, found: &PlannedComparison) -> Table<4> {
     let method = found.plan.method();
     let mut rows = Vec::new();
     for (population, of) in
@@ -132,6 +135,7 @@ fn estimators(result: &PlannedResult, found: &PlannedComparison) -> Table<4> {
     {
         rows.extend(lines(population, of, method));
     }
+    rows.push(held_alike(echo));
     rows.push(crude(&format!("{}, crude (description)", Population::AsTreated.label()), &result.as_treated));
     Table {
         caption: format!("{} by population and method", result.endpoint.label()),
@@ -154,6 +158,22 @@ fn crude(name: &str, result: &PopulationResult) -> [Cell; 4] {
         Cell::text(name),
         Cell::text(tally(&result.arms.zero_fluoroscopy.tally)),
         Cell::text(tally(&result.arms.conventional.tally)),
+        Cell::shown(said(difference)),
+    ]
+}
+
+/// The second model, which is no estimate of the same thing.
+fn held_alike(echo: &EchoAlike) -> [Cell; 4] {
+    let name = "As intended, echo held alike: not the total effect (description)";
+    let (risks, difference) = match &echo.held_alike {
+        HeldAlike::Estimated(found) => (Some(found.risks), Ok(found.difference)),
+        HeldAlike::CannotBeEstimated(why) => (None, Err(format!("cannot be estimated: {why}"))),
+    };
+    let risk = |of: fn(ByArm<f64>) -> f64| risks.map_or(String::new(), |risks| percent(of(risks), 2));
+    [
+        Cell::text(name),
+        Cell::text(risk(|risks| risks.zero_fluoroscopy)),
+        Cell::text(risk(|risks| risks.conventional)),
         Cell::shown(said(difference)),
     ]
 }

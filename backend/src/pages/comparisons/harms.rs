@@ -4,9 +4,11 @@ use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::count;
 use quietbeam_analysis::study::population::ByArm;
 use quietbeam_analysis::study::report::{HarmLine, Harms};
+use quietbeam_analysis::study::watching::{CentreChart, Charts};
 use quietbeam_schema::vocabulary::Coded;
 
 use crate::pages::components::{Cell, Column, Table, as_blocks};
+use crate::pages::harm_charts;
 
 /// The section.
 pub(super) fn section(harms: &Harms) -> Markup {
@@ -36,6 +38,21 @@ pub(super) fn section(harms: &Harms) -> Markup {
             h2 { "Every class of harm" }
             (as_blocks(&table))
             p.small { "As intended, crude, no verdict. A case may stand in several classes. What is seen only by looking follows how often anyone looked." }
+        }
+    }
+}
+
+/// Each centre's harm among its limits and case by case, in two figures from this number on.
+pub(super) fn by_centre(charts: &Charts, number: usize) -> Markup {
+    let centres: Vec<&CentreChart> = charts.centres.iter().collect();
+    html! {
+        section id="centres-harm-charts" {
+            h2 { "Harm by centre" }
+            @if centres.is_empty() { p { "No case is compared." } } @else {
+                p { "In the cases compared, both strategies together. What is expected follows from the kinds of procedure of all centres. A centre outside its limits, or a sum that reaches its line, asks for a look at the cases: it is no finding about a centre and says nothing of a strategy." }
+                (harm_charts::limits(centres.clone(), &format!("Figure {number}.")))
+                (harm_charts::sums(&centres, charts.false_signal_after, &format!("Figure {}.", number + 1)))
+            }
         }
     }
 }

@@ -17,7 +17,9 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
         section {
             h2 { "Which cases" }
             dl.terms {
-                dt { "Procedures" } dd { (labels(&eligibility.procedure_groups)) }
+                @if !eligibility.procedure_groups.is_empty() { dt { "Procedures" } dd { (labels(&eligibility.procedure_groups)) } }
+                @if !eligibility.procedures.is_empty() { dt { "Single types" } dd { (labels(&eligibility.procedures)) } }
+                dt { "Ages" } dd { @if eligibility.age_bands.is_empty() { "all" } @else { (labels(&eligibility.age_bands)) } }
                 dt { "Left out" } dd { (labels(&eligibility.exclude)) }
                 dt { "Near-zero" } dd { (plan.near_zero().label()) p.small { (definition(plan.near_zero())) } }
                 @if let Some(least) = eligibility.least_capture { dt { "Sent in" } dd { "at least " (percent(least, 0)) " of a centre's eligible ablations" } }

@@ -7,6 +7,7 @@ use quietbeam_analysis::study::plan::{
     Trouble as Why,
 };
 use quietbeam_schema::value::decimal_point;
+use quietbeam_schema::vocabulary::Coded;
 
 use crate::pages::components::FieldId;
 use crate::pages::form::Posted;
@@ -48,6 +49,8 @@ pub(super) struct Typed {
     pub(super) title: String,
     pub(super) question: String,
     pub(super) procedure_groups: Vec<String>,
+    pub(super) procedures: Vec<String>,
+    pub(super) age_bands: Vec<String>,
     pub(super) exclude: Vec<String>,
     pub(super) least_capture: String,
     pub(super) near_zero: String,
@@ -81,6 +84,8 @@ impl Typed {
             title: one("title"),
             question: flowing(&one("question")),
             procedure_groups: all("eligibility-procedure_groups"),
+            procedures: all("eligibility-procedures"),
+            age_bands: all("eligibility-age_bands"),
             exclude: all("eligibility-exclude"),
             least_capture: one("eligibility-least_capture"),
             near_zero: one("near_zero"),
@@ -114,6 +119,8 @@ impl Typed {
             title: form.title,
             question: form.question,
             procedure_groups: form.eligibility.procedure_groups,
+            procedures: form.eligibility.procedures,
+            age_bands: form.eligibility.age_bands,
             exclude: form.eligibility.exclude,
             least_capture: form.eligibility.least_capture.map_or(String::new(), points_of),
             near_zero: form.near_zero.unwrap_or_default(),
@@ -138,6 +145,8 @@ impl Typed {
             question: self.question.clone(),
             eligibility: EligibilityForm {
                 procedure_groups: self.procedure_groups.clone(),
+                procedures: self.procedures.clone(),
+                age_bands: self.age_bands.clone(),
                 exclude: self.exclude.clone(),
                 least_capture: (!self.least_capture.is_empty()).then(|| share(&self.least_capture)),
             },
@@ -295,6 +304,9 @@ fn mend(why: &Why) -> String {
         Why::UnknownEndpoint(_) => "Choose the endpoint.".to_owned(),
         Why::UnknownCode { .. } => "Choose from the list.".to_owned(),
         Why::NothingNamed(_) => "Nothing is chosen, so nothing would be compared; choose at least one.".to_owned(),
+        Why::InItsGroup(procedure) => format!("{} is compared with the whole of its group already; choose the type or its group.", procedure.label()),
+        Why::NoAblation => "A diagnostic study is no ablation and has no arm; choose another type.".to_owned(),
+        Why::AgesNamedAndLeftOut => "The ages say who is compared; choose the ages, or leave out patients younger than 18, and not both.".to_owned(),
         Why::NoCovariates => "Nothing is chosen, so differences in patients would stay in the estimate; choose covariates, or the method within centres.".to_owned(),
         Why::CovariatesUnused => "The method within centres takes no covariates; choose none, or another method.".to_owned(),
         other => sentence(other),

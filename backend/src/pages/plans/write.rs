@@ -7,8 +7,8 @@ use quietbeam_analysis::study::endpoint::Endpoint;
 use quietbeam_analysis::study::plan::costs;
 use quietbeam_schema::ids::PlanId;
 use quietbeam_schema::vocabulary::{
-    CodeList, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod, ProcedureGroup,
-    Sensitivity, SpendingFunction, SubgroupBy,
+    AgeBand, CodeList, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
+    ProcedureGroup, ProcedureType, Sensitivity, SpendingFunction, SubgroupBy,
 };
 
 use super::typed::{Typed, TypedEndpoint, troubles};
@@ -227,6 +227,12 @@ impl Form<'_> {
 
     fn cases(&self) -> Markup {
         let groups = choices::<ProcedureGroup>("eligibility-procedure_groups", &self.typed.procedure_groups);
+        let types = Control::Choices(Choices {
+            name: "eligibility-procedures",
+            picks: ablations().collect(),
+            chosen: self.typed.procedures.iter().map(String::as_str).collect(),
+        });
+        let ages = choices::<AgeBand>("eligibility-age_bands", &self.typed.age_bands);
         let least = Control::Text(Text {
             name: "eligibility-least_capture",
             value: &self.typed.least_capture,
@@ -242,7 +248,9 @@ impl Form<'_> {
             "2",
             "Which cases",
             html! {
-                (self.row("eligibility-procedure_groups", ("Procedures", ""), groups, Some(html! { "Cases of other groups are counted and left out." })))
+                (self.row("eligibility-procedure_groups", ("Procedures", "whole groups"), groups, Some(html! { "Cases of other groups are counted and left out." })))
+                (self.row("eligibility-procedures", ("Single types", "of other groups"), types, Some(html! { "A type instead of its whole group makes the question sharper and costs cases: those of the other types answer nothing." })))
+                (self.row("eligibility-age_bands", ("Ages", "all, unless some are chosen"), ages, Some(html! { "Choosing ages says for whom the answer holds and costs the cases of all others." })))
                 (self.row("near_zero", ("Near-zero", "where a brief use was intended"), near_zero, Some(definitions(NearZeroCases::LIST))))
                 (self.row("eligibility-exclude", ("Left out of them", ""), exclude, Some(definitions(Exclusion::LIST))))
                 (self.row("eligibility-least_capture", ("Sent in", "of a centre's eligible ablations, at least"), least, Some(html! { "Only where centres that sent in too few are left out." })))
@@ -380,6 +388,12 @@ fn some(value: &str) -> Option<&str> {
 fn choices<'a, C: Coded>(name: &'a str, chosen: &'a [String]) -> Control<'a> {
     let picks = C::LIST.codes.iter().map(Pick::of).collect();
     Control::Choices(Choices { name, picks, chosen: chosen.iter().map(String::as_str).collect() })
+}
+
+/// Every procedure type but the study that is no ablation.
+fn ablations() -> impl Iterator<Item = Pick<'static>> {
+    let diagnostic = ProcedureType::DiagnosticOnly.code();
+    ProcedureType::LIST.codes.iter().filter(move |code| code.code != diagnostic).map(Pick::of)
 }
 
 /// What each endpoint means and until when it counts, on demand.

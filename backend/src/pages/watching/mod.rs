@@ -1,17 +1,16 @@
 //! Watching: what calls for a look today, each centre's harm among its limits and case by case, and
 //! what looks unlike data from a ward. Strategies are not compared here.
 
-mod charts;
-
 use actix_web::{HttpResponse, get, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::{count, percent};
-use quietbeam_analysis::study::watching::{Expectation, Signal, Watch};
+use quietbeam_analysis::study::watching::{CentreChart, Expectation, Signal, Watch};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::Coded;
 
 use super::components::{Cell, Column, Table, Word, case_code};
 use super::frame::{Page, Visit, may};
+use super::harm_charts;
 use super::words::{capital, counted};
 use crate::access::Permit;
 use crate::access::action::{ReadJudgements, WatchSafety};
@@ -46,6 +45,7 @@ pub(super) async fn watching(
 
 fn whole(watched: &Watch) -> Markup {
     let signals = watched.signals();
+    let charts: Vec<&CentreChart> = watched.centres.iter().map(|centre| &centre.chart).collect();
     let (open, older) = signals.split_at(signals.len().min(OPEN));
     html! {
         p.lead { (capital(&said(watched, signals.len()))) }
@@ -65,20 +65,20 @@ fn whole(watched: &Watch) -> Markup {
             }
         }
         h2 { "What looks unlike data from a ward" }
-        @let checks: Vec<_> = watched.centres.iter().flat_map(|centre| centre.checks.iter().map(|check| (centre.code, check))).collect();
+        @let checks: Vec<_> = watched.centres.iter().flat_map(|centre| centre.checks.iter().map(|check| (centre.chart.code, check))).collect();
         @if checks.is_empty() { p { "Nothing does." } } @else {
             ul.always { @for (centre, check) in checks { li { span.code { (centre) } ": " (check.sentence()) } } }
         }
-        (charts::limits(watched))
-        (charts::sums(watched))
+        (harm_charts::limits(charts.clone(), "Each centre among its limits."))
+        (harm_charts::sums(&charts, watched.false_signal_after, "Case by case."))
         (expected(&watched.expectation))
     }
 }
 
 /// How many things call for a look, in a sentence.
 fn said(watched: &Watch, signals: usize) -> String {
-    let cases: u64 = watched.centres.iter().map(|centre| u64::from(centre.cases)).sum();
-    let known: u64 = watched.centres.iter().map(|centre| u64::from(centre.known)).sum();
+    let cases: u64 = watched.centres.iter().map(|centre| u64::from(centre.chart.cases)).sum();
+    let known: u64 = watched.centres.iter().map(|centre| u64::from(centre.chart.known)).sum();
     let calls = match signals {
         0 => "nothing calls".to_owned(),
         1 => "one signal calls".to_owned(),

@@ -2,10 +2,14 @@
 //! kind of patient, with the missing outcomes turned, and against a cause nobody recorded.
 
 mod missing;
+mod operators;
 mod subgroups;
 mod unrecorded;
 
+use operators::Operators;
+
 pub use missing::{Tipping, Turned};
+pub use operators::ByOperator;
 pub use subgroups::{Subgroup, SubgroupLine};
 pub use unrecorded::Unrecorded;
 
@@ -32,6 +36,10 @@ pub struct Driving {
     pub endpoint: Endpoint,
     /// The planned estimate where a suspicion does not apply.
     pub without: Vec<WithoutSuspicion>,
+    /// The planned estimate clustered by operator; absent where no case names one or the plan's
+    /// method knows no clusters.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by_operator: Option<ByOperator>,
     /// The crude difference by kind of patient.
     pub subgroups: Vec<Subgroup>,
     /// With the missing outcomes turned one way and the other.
@@ -94,16 +102,25 @@ pub(super) fn driving(
     let rows = seen.rows();
     let at_look = planned.plan_at_look();
     let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
+    let operators = Operators::of(seen);
+    let of_method = (planned.plan.method(), at_look.level());
+    let clustered = |endpoint: Endpoint| {
+        operators.as_ref().and_then(|own| ByOperator::new(own, compared, endpoint, of_method))
+    };
+    let parted = |endpoint: &PlannedEndpoint| {
+        let line = |(suspicion, free): &(Suspicion, Vec<bool>)| {
+            let found = primary(compared, |place, _| free[place], endpoint, &at_look);
+            WithoutSuspicion::new(*suspicion, found, endpoint.endpoint)
+        };
+        let parts = || parts.par_iter().map(line).collect::<Vec<_>>();
+        rayon::join(parts, || clustered(endpoint.endpoint))
+    };
     results
-        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| Driving {
+        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| (parted(endpoint), endpoint, result))
+        .map(|((without, by_operator), endpoint, result)| Driving {
             endpoint: endpoint.endpoint,
-            without: parts
-                .par_iter()
-                .map(|(suspicion, free)| {
-                    let found = primary(compared, |place, _| free[place], endpoint, &at_look);
-                    WithoutSuspicion::new(*suspicion, found, endpoint.endpoint)
-                })
-                .collect(),
+            without,
+            by_operator,
             subgroups: subgroups::subgroups(&rows, endpoint, &at_look),
             tipping: Tipping::new(result, endpoint, planned.level()),
             unrecorded: Unrecorded::new(result, planned.level()),

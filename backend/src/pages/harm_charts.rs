@@ -1,18 +1,17 @@
-//! Each centre among its limits, and case by case.
+//! Each centre's harm among its limits, and case by case: while the registry runs, and in a report.
 
 use maud::{Markup, Render};
 use quietbeam_analysis::study::numerals::{count, percent};
-use quietbeam_analysis::study::watching::{CentreWatch, Funnel, FunnelLimits, SIGNAL_LINE, Watch};
+use quietbeam_analysis::study::watching::{CentreChart, Funnel, FunnelLimits, SIGNAL_LINE};
 
-use crate::pages::components::{Cell, Column, Table};
-use crate::pages::figures::{Drawings, Figure, LimitRow, LimitRows, SumChart, SumCharts};
-use crate::pages::words::{capital, counted};
+use super::components::{Cell, Column, Table};
+use super::figures::{Drawings, Figure, LimitRow, LimitRows, SumChart, SumCharts};
+use super::words::{capital, counted};
 
 /// A centre's place among the limits that a centre on target would keep.
-pub(super) fn limits(watched: &Watch) -> Markup {
-    let mut centres: Vec<&CentreWatch> = watched.centres.iter().collect();
+pub(super) fn limits(mut centres: Vec<&CentreChart>, lead: &str) -> Markup {
     centres.sort_by_key(|centre| std::cmp::Reverse(centre.known));
-    let row = |centre: &&CentreWatch| {
+    let row = |centre: &&CentreChart| {
         let funnel = centre.funnel?;
         let limits = |limits: FunnelLimits| (limits.lower, limits.upper);
         Some(LimitRow {
@@ -41,7 +40,7 @@ pub(super) fn limits(watched: &Watch) -> Markup {
     };
     Figure {
         id: "limits",
-        lead: "Each centre among its limits.".to_owned(),
+        lead: lead.to_owned(),
         caption: "Share of cases with a major complication or death within 30 days (dot), beside what the centre's own kinds of \
             procedure lead one to expect (line). The inner band holds 19 in 20 centres on target, the outer one 499 in 500; a ring \
             marks what lies outside."
@@ -53,8 +52,8 @@ pub(super) fn limits(watched: &Watch) -> Markup {
     .render()
 }
 
-fn table(centres: &[&CentreWatch]) -> Table<6> {
-    let row = |centre: &&CentreWatch| {
+fn table(centres: &[&CentreChart]) -> Table<6> {
+    let row = |centre: &&CentreChart| {
         let ratio = centre.ratio.map_or("not estimable".to_owned(), |ratio| {
             format!("{:.2} ({:.2} to {:.2})", ratio.estimate, ratio.lower, ratio.upper)
         });
@@ -83,16 +82,15 @@ fn table(centres: &[&CentreWatch]) -> Table<6> {
 }
 
 /// The cumulative sums, a panel a centre.
-pub(super) fn sums(watched: &Watch) -> Markup {
-    let chart = |centre: &CentreWatch| SumChart {
+pub(super) fn sums(centres: &[&CentreChart], false_signal_after: Option<f64>, lead: &str) -> Markup {
+    let chart = |centre: &&CentreChart| SumChart {
         name: centre.code.to_string(),
         beside: format!("{} of {} cases", centre.events, count(centre.known)),
         course: Some(centre.course.points.clone()),
         peak: centre.course.peak(),
     };
-    let drawn = SumCharts { charts: watched.centres.iter().map(chart).collect(), signal: SIGNAL_LINE };
-    let reached: Vec<String> = watched
-        .centres
+    let drawn = SumCharts { charts: centres.iter().map(chart).collect(), signal: SIGNAL_LINE };
+    let reached: Vec<String> = centres
         .iter()
         .filter(|centre| centre.course.peak().is_some_and(|(_, height)| height >= SIGNAL_LINE))
         .map(|centre| centre.code.to_string())
@@ -101,11 +99,11 @@ pub(super) fn sums(watched: &Watch) -> Markup {
         0 => "No centre's sum reaches the line.".to_owned(),
         _ => format!("The sum reaches the line at {}.", reached.join(", ")),
     };
-    if let Some(cases) = watched.false_signal_after {
+    if let Some(cases) = false_signal_after {
         let cases = count((cases / 100.0).round() as u64 * 100);
         in_words.push_str(&format!(" By chance alone a chart does so about once in {cases} cases."));
     }
-    let row = |centre: &CentreWatch| {
+    let row = |centre: &&CentreChart| {
         let peak = centre.course.peak().map_or_else(
             || ["none".to_owned(), String::new()],
             |(case, height)| [format!("{height:.1}"), count(case as u64)],
@@ -115,7 +113,7 @@ pub(super) fn sums(watched: &Watch) -> Markup {
     };
     Figure {
         id: "sums",
-        lead: "Case by case.".to_owned(),
+        lead: lead.to_owned(),
         caption: "Major complications and deaths within 30 days (ticks), in the order of quarter and entry, never by date. The sum \
             rises with each, more where it was less expected, and falls a little with every case without; it is tuned to twice the \
             expected odds, and starts afresh after it reached the dashed line."
@@ -125,7 +123,7 @@ pub(super) fn sums(watched: &Watch) -> Markup {
         numbers: Table {
             caption: "The highest point of each sum".to_owned(),
             columns: [Column::words("Centre"), Column::numbers("Height"), Column::numbers("At case")],
-            rows: watched.centres.iter().map(row).collect(),
+            rows: centres.iter().map(row).collect(),
         },
     }
     .render()

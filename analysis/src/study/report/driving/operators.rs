@@ -1,0 +1,86 @@
+//! The planned estimate with its variance clustered by operator instead of by centre: cases of one
+//! operator resemble each other too.
+
+use super::super::Seen;
+use super::super::prose::{cases, decimals, difference};
+use crate::methods::interval::{Confidence, Interval};
+use crate::study::adjustment::{ModelMethod, clustered_within};
+use crate::study::compared::Compared;
+use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::numerals::count;
+use quietbeam_schema::ids::CentreCode;
+use quietbeam_schema::value::OperatorCode;
+use quietbeam_schema::vocabulary::PrimaryMethod;
+use serde::Serialize;
+
+/// The planned estimate clustered by operator, as intended. No verdict hangs on it: it speaks of
+/// operators like these at these centres, the planned one of centres like these.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ByOperator {
+    /// Clusters: operators of a centre, and for each centre its cases that name none.
+    pub operators: usize,
+    /// Cases that name no operator.
+    pub unnamed: u32,
+    /// The difference by the plan's method, with CR2 by operator.
+    pub difference: Estimate<Interval>,
+    /// The same in words.
+    pub in_words: String,
+}
+
+/// The operator of every case of the cut as a number.
+pub(super) struct Operators {
+    of_case: Vec<u32>,
+    unnamed: u32,
+}
+
+impl Operators {
+    /// Numbers them by centre and code; `None` where no case names one.
+    pub(super) fn of(seen: &Seen<'_>) -> Option<Self> {
+        let key = |at: usize| -> (CentreCode, Option<OperatorCode>) {
+            (seen.all[at].row.centre, seen.all[at].course.operator)
+        };
+        let mut known: Vec<_> = (0..seen.all.len()).map(key).collect();
+        known.sort_unstable();
+        known.dedup();
+        known.iter().any(|(_, operator)| operator.is_some()).then(|| Self {
+            of_case: (0..seen.all.len())
+                .map(|at| known.partition_point(|one| *one < key(at)) as u32)
+                .collect(),
+            unnamed: seen.kept().filter(|case| case.course.operator.is_none()).count() as u32,
+        })
+    }
+}
+
+impl ByOperator {
+    /// `None` where the plan's method knows no clusters.
+    pub(super) fn new(
+        operators: &Operators,
+        compared: &Compared<'_>,
+        endpoint: Endpoint,
+        (method, level): (PrimaryMethod, Confidence),
+    ) -> Option<Self> {
+        let method = match method {
+            PrimaryMethod::Standardised => ModelMethod::Standardised,
+            PrimaryMethod::OverlapWeighted => ModelMethod::OverlapWeighted,
+            PrimaryMethod::WithinCentres => return None,
+        };
+        let cluster = |place: usize| operators.of_case[place];
+        let (clusters, found) = clustered_within(&compared.numbers, endpoint, cluster, (method, level));
+        let found: Estimate<Interval> = found.into();
+        let told = match &found {
+            Estimate::Estimated(interval) => difference(interval, decimals(endpoint)),
+            Estimate::CannotBeEstimated(why) => {
+                format!("cannot be estimated, because {}", reason_in_words(*why))
+            }
+        };
+        let unnamed = match operators.unnamed {
+            0 => String::new(),
+            some => format!("; {} that name none stand together in each centre", cases(some)),
+        };
+        let in_words = format!(
+            "Clustered by operator instead of by centre ({} operators{unnamed}): {told}.",
+            count(clusters as u64)
+        );
+        Some(Self { operators: clusters, unnamed: operators.unnamed, difference: found, in_words })
+    }
+}

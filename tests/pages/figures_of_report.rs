@@ -1,0 +1,110 @@
+//! Every figure of a report: as it was kept, with its words and its numbers, and the same on both
+//! stores. `QUIETBEAM_KEEP_FIGURES=1` keeps them anew; the difference is for a reviewer to read.
+
+use std::path::PathBuf;
+
+use quietbeam_schema::access::Role;
+use quietbeam_tests::demo;
+use quietbeam_tests::on_both_stores;
+use quietbeam_tests::plan::plan;
+use quietbeam_tests::registry::{Engine, Registry};
+use quietbeam_tests::server::{Sends, Served};
+use quietbeam_tests::visitor::Visitor;
+use serde_json::json;
+
+/// Every figure of a report with two endpoints, in its order.
+const FIGURES: [&str; 10] = [
+    "centres-success",
+    "centres-harm",
+    "flow",
+    "balance",
+    "dose-and-minutes",
+    "recurrence",
+    "routes",
+    "dose-in-two-parts",
+    "limits",
+    "sums",
+];
+
+/// The report of the tests' plan on the demo: as a page and as JSON, without the hash of its cut: the
+/// codes of cases are drawn by chance, and enter it.
+fn reported(registry: &Registry) -> (String, String) {
+    let served = Served::new(registry);
+    let program = served.member("reckoner", Role::Investigator, &[]);
+    let plan = program.post("/plans", &plan()).expect(201).json()["id"].clone();
+    demo::take_in(registry, 5, 500);
+    let cut = program.post("/data-cuts", &json!({ "name": "figures" })).expect(201).json();
+    let [cut, hash] = ["id", "content_hash"].map(|name| cut[name].as_str().unwrap().to_owned());
+    let made = program.post(&format!("/data-cuts/{cut}/comparisons"), &json!({ "plan": plan })).expect(201);
+    let id = made.json()["id"].as_str().unwrap().to_owned();
+    let report = program.get(&format!("/comparisons/{id}/report")).expect(200).text();
+    assert!(report.contains(&hash), "{report}");
+    let report = report.replace(&hash, "the cut's");
+    let reader = Visitor::member(&served, "reader", Role::Investigator, &[]);
+    (reader.get(&format!("/comparisons/{id}")).expect(200).text(), report)
+}
+
+fn figures(page: &str) -> Vec<(&str, &str)> {
+    let of = |part: &'static str, text: &'_ str| text.find(part).unwrap_or_else(|| panic!("no {part}"));
+    let starts = page.match_indices("<figure class=\"figure\" id=\"");
+    starts
+        .map(|(at, start)| {
+            let rest = &page[at..];
+            let id = rest[start.len()..].split('"').next().unwrap();
+            (id, &rest[..of("</figure>", rest)])
+        })
+        .collect()
+}
+
+/// The text between the marks, without marks.
+fn words(markup: &str) -> String {
+    let parts = markup.split('<').map(|part| part.split_once('>').map_or(part, |(_, text)| text));
+    parts.collect::<Vec<_>>().join(" ")
+}
+
+fn kept(id: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("pages/figures/{id}.html"))
+}
+
+on_both_stores! {
+    fn every_figure_of_a_report_is_as_it_was_kept(registry) {
+        let (page, _) = reported(registry);
+        let drawn = figures(&page);
+        assert_eq!(drawn.iter().map(|(id, _)| *id).collect::<Vec<_>>(), FIGURES);
+        for (id, figure) in drawn {
+            // A line a part, so that a difference can be read.
+            let text = figure.replace("><", ">\n<") + "\n";
+            if std::env::var_os("QUIETBEAM_KEEP_FIGURES").is_some() {
+                std::fs::write(kept(id), &text).unwrap();
+            }
+            let before = std::fs::read_to_string(kept(id)).unwrap_or_default();
+            let differs = text.lines().zip(before.lines()).find(|(now, then)| now != then);
+            assert!(text == before, "{id} is not as it was kept: {differs:?}");
+        }
+    }
+}
+
+#[test]
+fn every_figure_of_a_report_says_it_in_words_and_in_numbers() {
+    let registry = Registry::new(Engine::Sqlite);
+    let (page, _) = reported(&registry);
+    for (id, figure) in figures(&page) {
+        for drawing in ["on-a-desk", "on-a-phone"] {
+            assert_eq!(figure.matches(drawing).count(), 1, "{id} is drawn for a desk and for a phone");
+        }
+        let said = figure.split("In words:").nth(1).unwrap_or_else(|| panic!("{id} says nothing"));
+        assert!(words(said.split("<details").next().unwrap()).trim().len() > 20, "{id}: {said}");
+        let table = figure.split("<table").nth(1).unwrap_or_else(|| panic!("{id} has no numbers"));
+        assert!(table.matches("<tr").count() > 1, "{id}: {table}");
+    }
+}
+
+/// The whole report, as a file.
+#[test]
+fn a_report_is_the_same_bytes_on_both_stores() {
+    let [one, other] = [Engine::Sqlite, Engine::Postgres].map(|engine| reported(&Registry::new(engine)).1);
+    assert!(one.len() > 50_000, "{one}");
+    let apart = one.bytes().zip(other.bytes()).position(|(one, other)| one != other);
+    let around = apart.map(|at| &one[at.saturating_sub(200)..(at + 200).min(one.len())]);
+    assert!(one == other, "they differ around {around:?}");
+}
