@@ -32,7 +32,7 @@ impl Place {
     pub(super) fn of(case: &CaseRow, plan: &AnalysisPlan) -> Self {
         let is_compared = plan.eligibility().left_out(case).is_none();
         match plan.arm(case) {
-            _ if !plan.eligibility().procedure_groups.contains(&case.procedure.group()) => Self::Outside,
+            _ if !plan.eligibility().groups().contains(&case.procedure.group()) => Self::Outside,
             _ if !is_compared => Self::LeftOut,
             Some(arm) => Self::In(arm),
             None => Self::BetweenArms,
@@ -122,7 +122,7 @@ impl Plan {
         ];
         Self {
             scope,
-            groups: plan.eligibility().procedure_groups.clone(),
+            groups: plan.eligibility().groups(),
             fills: arms.into_iter().filter_map(|(strategy, arm)| Some((strategy, arm?))).collect(),
         }
     }
