@@ -95,6 +95,21 @@ fn both_arms_are_told_with_what_was_found() {
     assert_eq!(serde_json::from_str::<SafetySummary>(&written).unwrap(), summary);
 }
 
+/// Nobody learnt the success of five cases, one a centre: beside 540 successes a difference would tell of
+/// how many they are.
+#[test]
+fn a_difference_is_told_only_where_its_denominators_are() {
+    let mut rows = rows();
+    rows.chunks_mut(120)
+        .filter(|arm| arm[0].intended == Strategy::Zero)
+        .for_each(|arm| arm[50].acute_success = None);
+    let summary = made(&Published::default(), &cut(&rows), &leaving_out(&["epicardial"]));
+    assert_eq!(count(&summary, COMPARISON, "acute_success.known", "zero_fluoroscopy"), None);
+    let [success, major] = &summary.comparison.as_ref().unwrap().endpoints[..] else { panic!() };
+    assert_eq!((success.difference, &success.claim), (None, &None));
+    assert!(major.difference.is_some());
+}
+
 /// Five congenital cases, one a centre, left out by the plan alone: beside 600 of the strategy the arm
 /// would be 595, and whoever knows one of the five would know that the others are four.
 #[test]

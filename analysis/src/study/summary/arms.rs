@@ -10,7 +10,7 @@ use super::blocks::Given;
 use super::counted::{BASE, Count, Measure, Part};
 use super::placed::Placed;
 use quietbeam_schema::vocabulary::{Coded, NearZeroCases, ProcedureGroup, Strategy};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// The arm of a case, or of none.
 pub(super) type InArm = Option<Arm>;
@@ -238,8 +238,14 @@ impl Arms {
     }
 }
 
-/// The counts that a comparison shows of one arm.
-pub(super) fn shown_of(scope: usize, arm: Arm, measures: [Measure; 2]) -> BTreeSet<Count> {
-    let part = Part::Compared(scope, Some(arm));
-    measures.into_iter().map(|measure| Count { measure, part, strategy: OneOrAll::All }).collect()
+/// The counts from which everyone could work out what a comparison finds of an endpoint, were nothing
+/// adjusted for: the cases of both arms, those whose outcome is known, and those that had it.
+pub(super) fn behind_a_difference(scope: usize, endpoint: Endpoint) -> impl Iterator<Item = Count> {
+    let [known, had] = known_and_had(endpoint);
+    let arms = [Arm::ZeroFluoroscopy, Arm::Conventional].into_iter();
+    let of_arm = move |arm| {
+        let part = Part::Compared(scope, Some(arm));
+        [Measure::Cases, known, had].map(|measure| Count { measure, part, strategy: OneOrAll::All })
+    };
+    arms.flat_map(of_arm)
 }

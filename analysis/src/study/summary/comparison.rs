@@ -6,9 +6,8 @@ use super::super::endpoint::Endpoint;
 use super::super::numerals;
 use super::super::plan::AnalysisPlan;
 use super::super::planned::{PlannedComparison, PlannedResult};
-use super::super::population::Arm;
-use super::arms::{known_and_had, shown_of};
-use super::counted::{Count, Counted, Measure};
+use super::arms::behind_a_difference;
+use super::counted::{Count, Counted};
 use super::table::{NamedTable, TableCell, TableRow, named};
 use crate::methods::interval::Interval;
 use quietbeam_schema::vocabulary::{NearZeroCases, PrimaryMethod};
@@ -145,10 +144,7 @@ impl PublishedComparison {
     pub(super) fn withheld(mut self, counted: &Counted<'_>, hidden: &BTreeSet<Count>) -> Self {
         let scope = counted.planned().map_or(0, |(_, scope)| scope);
         for found in &mut self.endpoints {
-            let [_, had] = known_and_had(found.endpoint);
-            let both = [Arm::ZeroFluoroscopy, Arm::Conventional];
-            let counts = both.into_iter().flat_map(|arm| shown_of(scope, arm, [Measure::Cases, had]));
-            if counts.into_iter().any(|count| hidden.contains(&count)) {
+            if behind_a_difference(scope, found.endpoint).any(|count| hidden.contains(&count)) {
                 (found.claim, found.difference) = (None, None);
             }
         }
