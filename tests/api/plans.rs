@@ -54,6 +54,33 @@ on_both_stores! {
         assert_eq!(investigator.get("/plans").expect(200).json()["items"], json!([]));
     }
 
+    fn types_and_ages_are_named_and_an_amendment_sets_them_side_by_side(registry) {
+        let served = Served::new(registry);
+        let investigator = central(&served, Role::Investigator);
+        let older = investigator.post("/plans", &plan()).expect(201).json();
+        let mut narrow = plan();
+        narrow["eligibility"] = json!({
+            "procedure_groups": ["af_first"], "procedures": ["cti_afl"], "age_bands": ["60_69", "70_79"],
+            "exclude": ["epicardial", "congenital"],
+        });
+        let first = investigator.post("/plans", &narrow).expect(201).json();
+        assert_eq!(first["plan"], narrow);
+        assert_ne!(first["plan_hash"], older["plan_hash"]);
+        narrow["eligibility"]["age_bands"] = json!(["70_79"]);
+        let body = json!({ "reason": "Older patients are what is asked.", "plan": narrow });
+        let amended = format!("/plans/{}/amendments", first["id"].as_str().unwrap());
+        let second = investigator.post(&amended, &body).expect(201).json();
+        let change = &second["changes"][0];
+        assert_eq!(change["pointer"], "/eligibility/age_bands", "{second}");
+        assert_eq!((&change["before"], &change["after"]), (&json!(["60_69", "70_79"]), &json!(["70_79"])));
+        let twice = json!({ "procedure_groups": ["flutter"], "procedures": ["cti_afl", "diag_only"], "exclude": [] });
+        let mut wrong = plan();
+        wrong["eligibility"] = twice;
+        let problem = investigator.post("/plans", &wrong).problem(422, "must_be_mended");
+        let pointers: Vec<String> = Answer::mends(&problem).into_iter().map(|(pointer, _)| pointer).collect();
+        assert_eq!(pointers, ["/eligibility/procedures", "/eligibility/procedures"]);
+    }
+
     fn an_amendment_is_a_further_version_that_tells_what_changed(registry) {
         let served = Served::new(registry);
         let investigator = central(&served, Role::Investigator);

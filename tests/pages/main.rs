@@ -18,6 +18,7 @@ mod forms;
 mod imports;
 mod imports_walk;
 mod investigation;
+mod investigation_walk;
 mod keyboard;
 mod members;
 mod our_picture;

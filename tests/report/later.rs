@@ -93,6 +93,29 @@ fn procedure_times_are_compared_pair_by_pair() {
     assert!(found.in_words.contains("was 75 min with zero-fluoroscopy and 68 min"), "{}", found.in_words);
 }
 
+/// A death ends follow-up: the curve is the same as if they had been seen last on that day, and says so.
+#[test]
+fn deaths_without_a_recurrence_end_follow_up_and_are_counted() {
+    let with = |died: bool| {
+        let mut cases: Vec<_> = (0..20).map(|_| base()).collect();
+        for (at, case) in cases.iter_mut().enumerate() {
+            intend(case, true, false);
+            case.course.later.recurrence_day = (at < 4).then_some(200 + at as u16);
+            let day = if at == 19 { 700 } else { 300 };
+            let dies = at >= 17 || at == 0;
+            case.course.later.last_day = (!(died && dies)).then_some(day);
+            case.course.later.death_day = (died && dies).then_some(day);
+        }
+        of(cases).recurrence
+    };
+    let (dead, alive) = (with(true), with(false));
+    // Two of the four died by day 365 without a recurrence; one had one before, one died later.
+    let [found, other] = [&dead, &alive].map(|recurrence| recurrence.arms.zero_fluoroscopy.clone());
+    assert_eq!((found.died, other.died), (2, 0));
+    assert_eq!((found.steps, found.free_at_end), (other.steps, other.free_at_end));
+    assert!(dead.in_words.contains("Died without one: 2 and 0; follow-up ends there"), "{}", dead.in_words);
+}
+
 /// With 90 days of blanking and two years, a recurrence on day 75 is early and one on day 500 counts.
 #[test]
 fn a_plan_may_choose_other_days() {

@@ -44,6 +44,8 @@ pub struct RecurrenceCurve {
     pub early: u32,
     /// Cases with which the curve begins.
     pub followed: u32,
+    /// Of these, died without a recurrence by the last day of the plan: their follow-up ends there.
+    pub died: u32,
     /// The steps; beyond the day on which fewer than a tenth are followed nothing is drawn.
     pub steps: Vec<Step>,
     /// The last day drawn; absent without cases.
@@ -102,13 +104,14 @@ struct Followed {
     cases: u32,
     not_followed: u32,
     early: u32,
+    died: u32,
     days: Vec<FollowUp>,
 }
 
 impl Followed {
     fn of(seen: &Seen<'_>, arm: Arm) -> Self {
         let window = seen.plan.recurrence();
-        let mut followed = Self { window, cases: 0, not_followed: 0, early: 0, days: Vec::new() };
+        let mut followed = Self { window, cases: 0, not_followed: 0, early: 0, died: 0, days: Vec::new() };
         let own = seen
             .kept()
             .filter(|case| case.row.procedure.is_af() && Population::AsIntended.arm(&case.row) == Some(arm));
@@ -125,6 +128,8 @@ impl Followed {
             (Some(day), _) if day <= blanking => self.early += 1,
             (Some(days), _) => self.days.push(FollowUp { days, ended: Ended::Event }),
             (None, Some(days)) if days > blanking => {
+                let until = self.window.until_day();
+                self.died += u32::from(later.death_day.is_some_and(|day| u32::from(day) <= until));
                 self.days.push(FollowUp { days, ended: Ended::Censored });
             }
             (None, _) => self.not_followed += 1,
@@ -156,6 +161,7 @@ impl Followed {
             not_followed: self.not_followed,
             early: self.early,
             followed: self.days.len() as u32,
+            died: self.died,
             steps: steps.map(|step| Step { day: step.day, recurred: 1.0 - step.survival }).collect(),
             until,
             free_at_end: free().into(),
@@ -187,7 +193,14 @@ fn in_words(arms: &ByArm<RecurrenceCurve>, window: RecurrenceWindow) -> String {
             arm.name()
         )
     };
-    format!("{} {}", told(Arm::ZeroFluoroscopy), told(Arm::Conventional))
+    let died = arms.map(|curve| numerals::count(curve.died));
+    format!(
+        "{} {} Died without one: {} and {}; follow-up ends there as elsewhere, so the curves show what would be seen if nobody died.",
+        told(Arm::ZeroFluoroscopy),
+        told(Arm::Conventional),
+        died.zero_fluoroscopy,
+        died.conventional
+    )
 }
 
 /// Skin-to-skin time in minutes, as intended.

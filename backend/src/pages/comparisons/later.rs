@@ -83,6 +83,7 @@ fn numbers(found: &Recurrence) -> Table<3> {
         row("Not followed until blanking ended", |curve| count(curve.not_followed)),
         row("Recurred within blanking", |curve| count(curve.early)),
         row("Followed from then on", |curve| count(curve.followed)),
+        row("Of these, died without a recurrence", |curve| count(curve.died)),
         row("Recurrence where the curve ends", at_end),
     ];
     let still =
