@@ -3,7 +3,7 @@
 
 use crate::around::{Published, amid};
 use crate::plan::plan;
-use crate::summaries::{count, design, network, tell};
+use crate::summaries::{at, count, design, network, tell};
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::planned::carry_out;
@@ -108,6 +108,38 @@ fn a_difference_is_told_only_where_its_denominators_are() {
     let [success, major] = &summary.comparison.as_ref().unwrap().endpoints[..] else { panic!() };
     assert_eq!((success.difference, &success.claim), (None, &None));
     assert!(major.difference.is_some());
+}
+
+/// Fifty diagnostic studies of each strategy, in neither arm, of which five are without success: beside
+/// the totals the counts of both arms would tell them, and the shares of 1,750 in 1,950 do not.
+#[test]
+fn where_a_count_would_tell_too_much_its_share_is_told_in_whole_per_cent() {
+    let mut rows = network(400, 0);
+    for arm in rows.chunks_mut(400) {
+        arm[50..60].iter_mut().for_each(|case| case.procedure = ProcedureType::DiagnosticOnly);
+        arm[100..140].iter_mut().for_each(|case| case.acute_success = Some(AcuteSuccess::Partial));
+        if arm[0].intended == Strategy::Zero {
+            arm[50].acute_success = Some(AcuteSuccess::Partial);
+        }
+    }
+    let cohort = cut(&rows);
+    let mut summary = made(&Published::default(), &cohort, &leaving_out(&["epicardial"]));
+    assert_eq!(row(&summary, "acute_success.known"), [1_950, 1_950, 100, 4_000].map(Some));
+    let texts = COLUMNS.map(|column| at(&mut summary.clone(), COMPARISON, "acute_success", column).text());
+    let hidden: Vec<&str> = COLUMNS
+        .into_iter()
+        .filter(|column| count(&summary, COMPARISON, "acute_success", column).is_none())
+        .collect();
+    assert!(hidden.contains(&"in_neither_arm") && hidden.len() > 1, "{texts:?}");
+    assert!(texts[..2].iter().all(|text| ["90 %", "1,750 (89.7 %)"].contains(&text.as_str())), "{texts:?}");
+    assert!(texts[..2].iter().any(|text| text == "90 %"), "{texts:?}");
+    let comparison = summary.comparison.clone().unwrap();
+    assert_eq!(comparison.endpoints[0].difference, None, "it would be finer than the shares");
+    for column in hidden.iter().filter(|column| **column != "in_neither_arm") {
+        tell(&mut summary, (COMPARISON, "acute_success", column), 1_750);
+    }
+    let refused = Published::default().refusal(&cohort, &summary).unwrap();
+    assert!(refused.contains("in neither arm"), "{refused}");
 }
 
 /// Five congenital cases, one a centre, left out by the plan alone: beside 600 of the strategy the arm

@@ -16,7 +16,7 @@ use serde::{Deserialize, Serialize, Serializer};
 use std::collections::BTreeMap;
 
 /// An endpoint with a margin.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Endpoint {
     /// The endpoint that belongs to the procedure was shown in full; partial success is failure.

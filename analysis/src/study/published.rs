@@ -68,6 +68,9 @@ pub struct PublishedPart {
     /// gives its count away, and of fewer cases than [`FEWEST_OF_A_SHARE`].
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub share_of_cases: Option<f64>,
+    /// The share in whole per cent, where the count is not shown but this may be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub whole_percent: Option<u8>,
 }
 
 impl PublishedPart {
@@ -78,7 +81,7 @@ impl PublishedPart {
             }
             _ => None,
         };
-        Self { count, share_of_cases }
+        Self { count, share_of_cases, whole_percent: None }
     }
 
     /// The share in per cent, with no more digits than its count supports.

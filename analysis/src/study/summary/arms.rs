@@ -5,9 +5,9 @@ use super::super::cohort::CaseRow;
 use super::super::endpoint::Endpoint;
 use super::super::plan::{AnalysisPlan, Eligibility};
 use super::super::population::Arm;
-use super::super::published::OneOrAll;
+use super::super::published::{FEWEST_OF_A_SHARE, OneOrAll};
 use super::blocks::Given;
-use super::counted::{BASE, Count, Measure, Part};
+use super::counted::{BASE, Count, Counted, Measure, Part};
 use super::placed::Placed;
 use quietbeam_schema::vocabulary::{Coded, NearZeroCases, ProcedureGroup, Strategy};
 use std::collections::BTreeMap;
@@ -236,6 +236,48 @@ impl Arms {
             (false, _) => vec![Part::Compared(plan.scope, None), Part::Outside(plan.scope)],
         }
     }
+}
+
+/// The share of an arm that had an outcome, as it is printed where its count is not shown.
+pub(super) struct Share {
+    pub(super) percent: u8,
+    pub(super) known: Count,
+    pub(super) had: Count,
+}
+
+impl Share {
+    /// Every number of cases that would be printed alike.
+    pub(super) fn alike(&self, known: u64) -> impl Iterator<Item = i64> {
+        let alike = move |had: &u64| whole_percent(*had, known) == Some(self.percent);
+        (0..=known).filter(alike).filter_map(|had| i64::try_from(had).ok())
+    }
+}
+
+/// The nearest whole per cent, a half upwards.
+fn whole_percent(part: u64, whole: u64) -> Option<u8> {
+    u8::try_from((200 * part + whole).checked_div(2 * whole)?).ok()
+}
+
+/// What is printed as the share of an outcome in an arm.
+pub(super) fn share_of(endpoint: Endpoint, of: Count) -> Count {
+    Count { measure: Measure::Share(endpoint), ..of }
+}
+
+/// The share of each planned outcome in each arm of enough cases.
+pub(super) fn shares(counted: &Counted<'_>) -> BTreeMap<Count, Share> {
+    let Some((plan, scope)) = counted.planned() else { return BTreeMap::new() };
+    let arms = [Arm::ZeroFluoroscopy, Arm::Conventional].into_iter();
+    let share = |endpoint, arm| {
+        let part = Part::Compared(scope, Some(arm));
+        let [known, had] =
+            known_and_had(endpoint).map(|measure| Count { measure, part, strategy: OneOrAll::All });
+        let of = counted.value(known).filter(|known| *known >= FEWEST_OF_A_SHARE)?;
+        let percent = whole_percent(counted.value(had)?, of)?;
+        Some((share_of(endpoint, had), Share { percent, known, had }))
+    };
+    let endpoints = plan.endpoints().iter();
+    let each = endpoints.flat_map(|planned| arms.clone().map(|arm| (planned.endpoint, arm)));
+    each.filter_map(|(endpoint, arm)| share(endpoint, arm)).collect()
 }
 
 /// The counts from which everyone could work out what a comparison finds of an endpoint, were nothing

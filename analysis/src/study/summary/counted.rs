@@ -5,6 +5,7 @@ use super::super::endpoint::Endpoint;
 use super::super::plan::AnalysisPlan;
 use super::super::published::OneOrAll;
 use super::arms::{Arms, InArm, Place, Scopes};
+use super::arms::{Share, shares};
 use super::blocks::{Block, Given, shapes};
 use super::placed::{Around, Logs, Placed, Region, Regions, placed};
 use super::ranks::{Dose, Edge, Quartile, Ranks};
@@ -70,6 +71,8 @@ pub(super) enum Measure {
     Edge(Dose, Edge),
     /// No count: the printed number of a quartile.
     Quartile(Dose, Quartile),
+    /// No count: the share of an arm that had an outcome, printed in whole per cent.
+    Share(Endpoint),
 }
 
 /// One count of a summary.
@@ -119,6 +122,7 @@ impl Measure {
             Self::Unlogged => "cases without a signed log".to_owned(),
             Self::Edge(dose, edge) => format!("{} {}", dose.name(), edge.name()),
             Self::Quartile(dose, quartile) => format!("{} of {}", quartile.name(), dose.name()),
+            Self::Share(endpoint) => format!("{} in whole per cent", endpoint.label().to_lowercase()),
         }
     }
 
@@ -143,7 +147,8 @@ impl Measure {
             | Self::NotSent
             | Self::Unlogged
             | Self::Edge(..)
-            | Self::Quartile(..) => Meaning::Neutral,
+            | Self::Quartile(..)
+            | Self::Share(..) => Meaning::Neutral,
         }
     }
 
@@ -176,7 +181,7 @@ impl Measure {
             Self::Logged => case.logged,
             Self::Unlogged => !case.logged,
             // They are counted beside the tables, and what is no case by the logs.
-            Self::Edge(..) | Self::Quartile(..) | Self::Eligible | Self::NotSent => false,
+            Self::Edge(..) | Self::Quartile(..) | Self::Share(..) | Self::Eligible | Self::NotSent => false,
         }
     }
 
@@ -274,6 +279,8 @@ pub(super) struct Counted<'c> {
     pub(super) ranks: Ranks,
     /// What stands behind the comparison; its counts are among the others.
     pub(super) arms: Arms,
+    /// The shares of its arms.
+    pub(super) shares: BTreeMap<Count, Share>,
     /// Counts that no table shows, whatever is hidden.
     pub(super) behind: BTreeSet<Count>,
 }
@@ -286,6 +293,7 @@ impl<'c> Counted<'c> {
             counted.ranks = Ranks::of(&counted.cases, (counted.centres.len(), centre));
             counted.counts.extend(counted.ranks.edges.clone());
         }
+        counted.shares = shares(&counted);
         Ok(counted)
     }
 
@@ -318,7 +326,18 @@ impl<'c> Counted<'c> {
         for (count, by_centre) in &arms.counts {
             counts.entry(*count).or_insert_with(|| by_centre.clone());
         }
-        Ok(Self { asked, cases, period, centres, blocks, counts, ranks: Ranks::default(), arms, behind })
+        Ok(Self {
+            asked,
+            cases,
+            period,
+            centres,
+            blocks,
+            counts,
+            ranks: Ranks::default(),
+            arms,
+            behind,
+            shares: BTreeMap::new(),
+        })
     }
 
     /// The plan of its comparison, with the place of its scope.
@@ -355,7 +374,18 @@ impl<'c> Counted<'c> {
         let (last, others): (Vec<&Block>, Vec<&Block>) =
             self.blocks.iter().partition(|block| block.comes_last);
         let told: BTreeSet<Count> = others.into_iter().flat_map(counts).collect();
-        last.into_iter().map(|block| &counts(block) - &told).collect()
+        let own = |block: &Block| {
+            let mut own = &counts(block) - &told;
+            own.extend(
+                self.shares
+                    .iter()
+                    .filter(|(_, share)| own.contains(&share.had))
+                    .map(|(key, _)| *key)
+                    .collect::<Vec<_>>(),
+            );
+            own
+        };
+        last.into_iter().map(own).collect()
     }
 
     /// The counts of tables that come last and show nothing of their own: whoever reads them reads no
@@ -393,14 +423,31 @@ impl<'c> Counted<'c> {
         self.counts.get(&count).map(|by_centre| by_centre.iter().sum())
     }
 
-    /// What a summary says of it: the count, or the printed number of a quartile, bit by bit.
+    /// What a summary says of it: the count, the printed number of a quartile, bit by bit, or the share
+    /// in whole per cent.
     pub(super) fn said(&self, count: Count) -> Option<u64> {
+        if let Some(share) = self.shares.get(&count) {
+            return Some(share.percent.into());
+        }
         self.ranks.printed.get(&count).map(|printed| printed.to_bits()).or_else(|| self.value(count))
     }
 
     /// Everything that a summary can show or hide.
     pub(super) fn everything(&self) -> impl Iterator<Item = Count> {
-        self.counts.keys().chain(self.ranks.printed.keys()).copied()
+        self.counts.keys().chain(self.ranks.printed.keys()).chain(self.shares.keys()).copied()
+    }
+
+    /// The shares told in place of counts that speak of the same outcomes as some.
+    pub(super) fn shares_beside(
+        &self,
+        counts: &BTreeSet<Count>,
+        hidden: &BTreeSet<Count>,
+    ) -> impl Iterator<Item = Count> {
+        let measures: BTreeSet<Measure> = counts.iter().map(|count| count.measure).collect();
+        let speaks =
+            move |share: &Share| [share.known, share.had].iter().any(|of| measures.contains(&of.measure));
+        let told = self.shares.iter().filter(move |(_, share)| hidden.contains(&share.had) && speaks(share));
+        told.map(|(share, _)| *share)
     }
 
     /// Whether a quartile is of enough doses of enough centres, and their number is shown too.

@@ -167,6 +167,9 @@ fn hide(
             break;
         }
     }
+    let denied: Vec<Count> =
+        counted.shares.iter().filter(|(_, of)| hidden.contains(&of.known)).map(|(key, _)| *key).collect();
+    hidden.extend(denied);
     let may_not = |quartile: &&Count| !counted.may_print(**quartile, &hidden, profile);
     let unprinted: Vec<Count> = counted.ranks.printed.keys().filter(may_not).copied().collect();
     hidden.extend(unprinted);

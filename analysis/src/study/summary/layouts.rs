@@ -3,7 +3,7 @@
 use super::super::plan::AnalysisPlan;
 use super::super::population::Arm;
 use super::super::published::OneOrAll;
-use super::arms::known_and_had;
+use super::arms::{known_and_had, share_of};
 use super::counted::{BASE, Count, Counted, Measure, Part, answers, routes};
 use super::ranks::{Dose, Quartile, quartile_at};
 use super::table::{Heading, Layout, Slot, heading, named, written};
@@ -249,7 +249,10 @@ fn compared(plan: &AnalysisPlan, scope: usize) -> Layout {
     let of_endpoints = plan.endpoints().iter().flat_map(|planned| {
         let (code, label) = (planned.endpoint.code(), planned.endpoint.label());
         let [known, had] = known_and_had(planned.endpoint);
-        let part = |part| Slot::Part { count: count(had, part), of: count(known, part) };
+        let part = |part| {
+            let [had, known] = [count(had, part), count(known, part)];
+            Slot::Shared { count: had, of: known, share: share_of(planned.endpoint, had) }
+        };
         [
             row(named(&format!("{code}.known"), &format!("{label}: known")), &|part| {
                 Slot::Count(count(known, part))

@@ -3,6 +3,7 @@
 //! reader subtracts one from another, and what is left is the counts of a stretch.
 
 use super::SummaryError;
+use super::arms::Share;
 use super::counted::{Count, Counted, Measure, Part};
 use super::gate::{Before, Turn};
 use super::imagined::one_more;
@@ -100,6 +101,7 @@ impl<'s> Series<'s> {
             for count in before.shown.keys() {
                 cells.get(count).into_iter().for_each(|cell| series.release.was_shown(*cell));
                 say_rank(&mut series.release, &before.counted, cells, *count);
+                say_share(&mut series.release, &before.counted, cells, *count);
             }
             let silent = before.counted.silent(|count| before.shown.contains_key(count));
             silent
@@ -325,6 +327,10 @@ impl<'s> Series<'s> {
         for quartile in counted.ranks.printed.keys().filter(|quartile| !hidden.contains(quartile)) {
             say_rank(&mut release, counted, cells, *quartile);
         }
+        let rounded = |(share, of): &(&Count, &Share)| !hidden.contains(share) && hidden.contains(&of.had);
+        for (share, _) in counted.shares.iter().filter(rounded) {
+            say_share(&mut release, counted, cells, *share);
+        }
         if hidden.contains(&Count::of_network(Measure::Cases)) {
             for raised in one_more(counted) {
                 let all = raised.iter().filter_map(|count| cells.get(count));
@@ -360,10 +366,11 @@ impl<'s> Series<'s> {
                 counts.filter(|count| turn.is_of(count) && is_shown(counted, hidden, count)).collect()
             };
             let told = shown(&mut own.iter().copied());
-            let quartiles = shown(&mut counted.ranks.beside(&own));
-            // A quartile is less to lose than the number of doses.
-            match (quartiles.is_empty(), told.is_empty()) {
-                (false, _) => more.extend(quartiles),
+            let rounded = counted.ranks.beside(&own).chain(counted.shares_beside(&own, hidden));
+            let rounded = shown(&mut rounded.collect::<Vec<_>>().into_iter());
+            // A quartile or a rounded share is less to lose than a count.
+            match (rounded.is_empty(), told.is_empty()) {
+                (false, _) => more.extend(rounded),
                 (true, false) => more.extend(told),
                 (true, true) => more.extend(self.nearest_shown(own, counted, (hidden, turn))),
             }
@@ -448,6 +455,14 @@ fn say_rank(release: &mut Release, counted: &Counted<'_>, cells: &Cells, quartil
         if let Some(cell) = edge.and_then(|edge| cells.get(&edge)) {
             release.say(Source::Rank, vec![(*cell, 1)], allowed);
         }
+    }
+}
+
+/// Says what a rounded share tells of the cases that had the outcome.
+fn say_share(release: &mut Release, counted: &Counted<'_>, cells: &Cells, share: Count) {
+    let Some(of) = counted.shares.get(&share) else { return };
+    if let Some((known, cell)) = counted.value(of.known).zip(cells.get(&of.had)) {
+        release.say(Source::Share, vec![(*cell, 1)], Values::of(of.alike(known)));
     }
 }
 

@@ -64,7 +64,8 @@ impl TableCell {
     pub fn is_hidden(&self) -> bool {
         let counted = |count: &Published| *count == Published::Hidden;
         match self {
-            Self::Count(count) | Self::Part(PublishedPart { count, .. }) => counted(count),
+            Self::Count(count) => counted(count),
+            Self::Part(part) => counted(&part.count) && part.whole_percent.is_none(),
             Self::Quantity(_) => false,
             Self::Hidden => true,
         }
@@ -83,6 +84,9 @@ impl TableCell {
     pub fn text(&self) -> String {
         match self {
             Self::Count(count) => count.to_string(),
+            Self::Part(PublishedPart { count: Published::Hidden, whole_percent: Some(percent), .. }) => {
+                format!("{percent} %")
+            }
             Self::Part(part) => match part.percent().filter(|_| self.count() != Some(0)) {
                 Some(percent) => format!("{} ({percent})", part.count),
                 None => part.count.to_string(),
@@ -175,7 +179,16 @@ pub(super) fn heading(measure: Measure) -> Heading {
 #[derive(Clone, Copy)]
 pub(super) enum Slot {
     Count(Count),
-    Part { count: Count, of: Count },
+    Part {
+        count: Count,
+        of: Count,
+    },
+    /// A count whose share may be told in whole per cent where it is not.
+    Shared {
+        count: Count,
+        of: Count,
+        share: Count,
+    },
     Quartile(Count),
 }
 
@@ -224,8 +237,13 @@ impl Layout {
                 return None;
             }
             for (slot, cell) in slots.iter().zip(&row.cells) {
+                if let (Slot::Shared { share, .. }, TableCell::Part(part)) = (slot, cell) {
+                    shown.extend(part.whole_percent.map(|percent| (*share, percent.into())));
+                }
                 let said = match (slot, cell) {
-                    (Slot::Count(count) | Slot::Part { count, .. }, cell) => Some(*count).zip(cell.count()),
+                    (Slot::Count(count) | Slot::Part { count, .. } | Slot::Shared { count, .. }, cell) => {
+                        Some(*count).zip(cell.count())
+                    }
                     (Slot::Quartile(quartile), TableCell::Quantity(number)) => {
                         Some((*quartile, number.to_bits()))
                     }
@@ -255,6 +273,12 @@ impl Filling<'_> {
             Slot::Count(count) => TableCell::Count(self.published(count)),
             Slot::Part { count, of } => {
                 TableCell::Part(PublishedPart::new(self.published(count), self.published(of)))
+            }
+            Slot::Shared { count, of, share } => {
+                let part = PublishedPart::new(self.published(count), self.published(of));
+                let share = self.counted.shares.get(&share).filter(|_| !self.hidden.contains(&share));
+                let told = share.filter(|_| part.count == Published::Hidden);
+                TableCell::Part(PublishedPart { whole_percent: told.map(|share| share.percent), ..part })
             }
             Slot::Quartile(quartile) => {
                 let may = !self.hidden.contains(&quartile)

@@ -64,7 +64,9 @@ fn written(tables: &[NamedTable]) -> Result<Vec<u8>, csv::Error> {
 /// Whether it is shown, its value and its share of the cases.
 fn values(cell: &TableCell) -> [String; 3] {
     let share = match cell {
-        TableCell::Part(part) if !cell.is_hidden() => part.share_of_cases,
+        TableCell::Part(part) => {
+            part.share_of_cases.or_else(|| part.whole_percent.map(|percent| f64::from(percent) / 100.0))
+        }
         _ => None,
     };
     let value = match cell {
