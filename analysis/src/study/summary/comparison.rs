@@ -183,7 +183,7 @@ fn notes(plan: &AnalysisPlan) -> Vec<String> {
     };
     vec![
         format!("The arms are what was intended beforehand, whatever happened; cases intended as near-zero stand {near_zero}."),
-        "A share is of the cases whose outcome is known.".to_owned(),
+        "A share is of the cases whose outcome is known; where its count would tell too much it stands alone, in whole per cent.".to_owned(),
         method.to_owned(),
         "A difference is zero-fluoroscopy minus conventional, to a tenth of a point; the claim was decided before rounding, and in the plan's order.".to_owned(),
         "It is told only where the counts of both arms are. It is computed from every case compared and adds up with nothing.".to_owned(),
