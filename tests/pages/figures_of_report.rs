@@ -13,11 +13,12 @@ use quietbeam_tests::visitor::Visitor;
 use serde_json::json;
 
 /// Every figure of a report with two endpoints, in its order.
-const FIGURES: [&str; 10] = [
+const FIGURES: [&str; 11] = [
     "centres-success",
     "centres-harm",
     "flow",
     "balance",
+    "overlap",
     "dose-and-minutes",
     "recurrence",
     "routes",

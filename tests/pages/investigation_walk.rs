@@ -103,7 +103,7 @@ fn from_a_plan_to_the_report() {
     // Of each figure one of the two drawings is drawn, and its numbers unfold.
     let drawn = "return [...document.querySelectorAll('figure.figure > svg')]
         .filter((one) => one.getBoundingClientRect().height > 50).length";
-    assert_eq!(browser.evaluate(drawn), 9);
+    assert_eq!(browser.evaluate(drawn), 10);
     let unfolded = "const one = document.querySelector('#centres-success details');
         one.querySelector('summary').click(); return one.open && one.querySelector('table') !== null";
     assert_eq!(browser.evaluate(unfolded), true);

@@ -9,7 +9,7 @@ use quietbeam_analysis::study::report::{
 
 use super::found::{arm_column, share};
 use crate::pages::components::{Cell, Column, Table, as_blocks};
-use crate::pages::figures::{BalancePlot, BalanceRow, Drawings, Figure};
+use crate::pages::figures::{BalancePlot, BalanceRow, Drawings, Figure, OverlapPicture};
 
 /// The section.
 pub(super) fn section(treated: &WhoWasTreated, number: usize) -> Markup {
@@ -18,7 +18,7 @@ pub(super) fn section(treated: &WhoWasTreated, number: usize) -> Markup {
             h2 { "Who was treated" }
             (baseline(treated))
             (balance(treated, number))
-            p { (treated.overlap_in_words) }
+            (overlap(treated, number + 1))
             (learning(treated))
             (as_blocks(&quarters(treated)))
         }
@@ -133,6 +133,41 @@ fn balance(treated: &WhoWasTreated, number: usize) -> Markup {
         caption: "How alike the arms are: a cross before, a dot after overlap weighting.".to_owned(),
         drawings: Drawings::of(|size| plot.draw(size)),
         in_words: treated.baseline_in_words.clone(),
+        numbers,
+    };
+    html! { (figure) }
+}
+
+/// How many figures the section has.
+pub(super) fn figures(treated: &WhoWasTreated) -> usize {
+    1 + usize::from(treated.overlap.estimated().is_some())
+}
+
+fn overlap(treated: &WhoWasTreated, number: usize) -> Markup {
+    let Some(found) = treated.overlap.estimated() else {
+        return html! { p { (treated.overlap_in_words) } };
+    };
+    let [zero, conventional] = [&found.first, &found.second].map(|arm| arm.by_class.to_vec());
+    let step = 100 / zero.len().max(1);
+    let row = |(at, (zero, conventional)): (usize, (&usize, &usize))| {
+        [
+            Cell::text(format!("{} to {} %", step * at, step * (at + 1))),
+            Cell::text(count(*zero as u64)),
+            Cell::text(count(*conventional as u64)),
+        ]
+    };
+    let numbers = Table {
+        caption: "Cases by the chance of zero-fluoroscopy".to_owned(),
+        columns: [Column::words("Chance"), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
+        rows: zero.iter().zip(&conventional).enumerate().map(row).collect(),
+    };
+    let picture = OverlapPicture { zero, conventional, shared: found.shared_range };
+    let figure = Figure {
+        id: "overlap",
+        lead: format!("Figure {number}."),
+        caption: "Are like patients found in both arms? Cases by the chance of zero-fluoroscopy that centre and covariates give them, as shares of each arm; in the shaded range both arms have cases.".to_owned(),
+        drawings: Drawings::of(|size| picture.draw(size)),
+        in_words: treated.overlap_in_words.clone(),
         numbers,
     };
     html! { (figure) }
