@@ -3,7 +3,7 @@
 
 use crate::around::{Published, amid};
 use crate::plan::plan;
-use crate::summaries::{at, count, design, network, tell};
+use crate::summaries::{at, count, design, hide, network, tell};
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::planned::carry_out;
@@ -140,6 +140,31 @@ fn where_a_count_would_tell_too_much_its_share_is_told_in_whole_per_cent() {
     }
     let refused = Published::default().refusal(&cohort, &summary).unwrap();
     assert!(refused.contains("in neither arm"), "{refused}");
+}
+
+/// Whoever reads the plan knows what it leaves out of which group: here epicardial cases alone, and
+/// no ventricular tachycardia is there. To hide the arm beside its strategy hides nothing.
+#[test]
+fn what_a_plan_cannot_leave_out_is_known() {
+    const ROWS: [&str; 5] = [
+        "cases",
+        "acute_success.known",
+        "acute_success",
+        "major_within_30_days.known",
+        "major_within_30_days",
+    ];
+    let cohort = cut(&rows());
+    let without_an_arm = |exclude: &str| {
+        let mut summary = made(&Published::default(), &cohort, &leaving_out(&[exclude]));
+        for row in ROWS {
+            hide(&mut summary, (COMPARISON, row, "zero_fluoroscopy"));
+            hide(&mut summary, (COMPARISON, row, "in_neither_arm"));
+        }
+        Published::default().refusal(&cohort, &summary)
+    };
+    let refused = without_an_arm("epicardial").unwrap();
+    assert!(refused.contains("cases, zero-fluoroscopy arm"), "{refused}");
+    assert_eq!(without_an_arm("congenital"), None, "of every group some could be left out");
 }
 
 /// Five congenital cases, one a centre, left out by the plan alone: beside 600 of the strategy the arm

@@ -106,6 +106,15 @@ impl Eligibility {
         groups
     }
 
+    /// Whether anything of a group that is compared can be left out.
+    pub(super) fn may_thin(&self, group: ProcedureGroup) -> bool {
+        let by_rule =
+            |rule: &Exclusion| *rule != Exclusion::Epicardial || group == ProcedureType::VtEpicardial.group();
+        let by_type = !self.procedure_groups.contains(&group);
+        let has_diagnostic = ProcedureType::DiagnosticOnly.group() == group;
+        by_type || has_diagnostic || !self.age_bands.is_empty() || self.exclude.iter().any(by_rule)
+    }
+
     /// Why a case is not compared; `None` for a case that is.
     pub fn left_out(&self, case: &CaseRow) -> Option<LeftOut> {
         if !is_ablation(case) {

@@ -103,12 +103,16 @@ pub(super) struct Arms {
     pub(super) counts: BTreeMap<Count, Vec<u64>>,
     totals: Vec<(Count, Vec<Count>)>,
     nested: Vec<(Count, Count)>,
+    never_below_zero: Vec<Vec<(Count, i64)>>,
     plan: Option<Plan>,
 }
 
 struct Plan {
     scope: usize,
     groups: Vec<ProcedureGroup>,
+    /// The groups of which it may leave something out: readers of the plan know that of others it
+    /// does not.
+    thinned: Vec<ProcedureGroup>,
     /// The arm that each strategy fills.
     fills: Vec<(Strategy, Arm)>,
 }
@@ -120,9 +124,11 @@ impl Plan {
             (Strategy::NearZero, plan.near_zero_arm()),
             (Strategy::Conventional, Some(Arm::Conventional)),
         ];
+        let groups = plan.eligibility().groups();
         Self {
             scope,
-            groups: plan.eligibility().groups(),
+            thinned: groups.iter().copied().filter(|group| plan.eligibility().may_thin(*group)).collect(),
+            groups,
             fills: arms.into_iter().filter_map(|(strategy, arm)| Some((strategy, arm?))).collect(),
         }
     }
@@ -182,12 +188,17 @@ impl Arms {
             let rest = [Part::LeftOut(plan.scope), Part::Outside(plan.scope)];
             let [left_out, outside] = rest.map(|part| Count { measure, part, strategy: of });
             let compared = plan.compared(measure, *strategy, *arm);
-            [compared, left_out, outside].into_iter().for_each(|count| self.add(given, count));
-            self.totals.push((whole(of), vec![compared, left_out, outside]));
+            let left_out = (!plan.thinned.is_empty()).then_some(left_out);
+            let parts: Vec<Count> = [compared, outside].into_iter().chain(left_out).collect();
+            parts.iter().for_each(|count| self.add(given, *count));
+            self.totals.push((whole(of), parts));
             if BASE.contains(&measure) {
                 let others = ProcedureGroup::all().iter().filter(|group| !plan.groups.contains(group));
                 let of_group = |group: &ProcedureGroup| Count { part: Part::Group(*group), ..outside };
                 self.totals.push((outside, others.map(of_group).collect()));
+                let thinned = plan.thinned.iter().map(|group| (of_group(group), 1));
+                let at_most = left_out.map(|left_out| thinned.chain([(left_out, -1)]).collect());
+                self.never_below_zero.extend(at_most);
             }
         }
         for arm in [Arm::ZeroFluoroscopy, Arm::Conventional] {
@@ -224,6 +235,11 @@ impl Arms {
     /// Which counts hold which: each pair a part and its whole.
     pub(super) fn nested(&self) -> &[(Count, Count)] {
         &self.nested
+    }
+
+    /// Weighted sums that are not below zero.
+    pub(super) fn never_below_zero(&self) -> &[Vec<(Count, i64)>] {
+        &self.never_below_zero
     }
 
     /// Where a plain case of a group and a strategy stands.
