@@ -8,7 +8,7 @@ use super::plan::{AnalysisPlan, PlannedEndpoint};
 use super::population::Population;
 use crate::methods::interval::Interval;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{Coded, PrimaryMethod, ProcedureGroup, Sensitivity};
+use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, Sensitivity};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -96,15 +96,11 @@ pub(super) fn primary(
     plan: &AnalysisPlan,
 ) -> (u32, Estimate<Interval>) {
     const POPULATION: Population = Population::AsIntended;
-    let model = match plan.method() {
-        PrimaryMethod::Standardised => ModelMethod::Standardised,
-        PrimaryMethod::OverlapWeighted => ModelMethod::OverlapWeighted,
-        PrimaryMethod::WithinCentres => {
-            let tallies = tally_by_centre(&compared.kept(kept), planned.endpoint, POPULATION);
-            let crude = PopulationResult::new(&tallies, planned.margin, plan.level());
-            let known = crude.arms.each().map(|(_, arm)| arm.tally.known);
-            return (known.iter().sum(), crude.within_centres().into());
-        }
+    let Some(model) = ModelMethod::of(plan.method()) else {
+        let tallies = tally_by_centre(&compared.kept(kept), planned.endpoint, POPULATION);
+        let crude = PopulationResult::new(&tallies, planned.margin, plan.level());
+        let known = crude.arms.each().map(|(_, arm)| arm.tally.known);
+        return (known.iter().sum(), crude.within_centres().into());
     };
     let what = (planned.endpoint, POPULATION);
     let (cases, found) = by_one_method(&compared.numbers, what, kept, (model, plan.level()));

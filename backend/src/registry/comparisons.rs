@@ -60,14 +60,23 @@ pub(super) fn cohort_of<A: ReadsCutCases, M>(
     };
     // The rules are applied as they stood when the cut was taken.
     session.each_case(cut, |row| {
-        let mut case = CaseRow::read(row.centre, &record_of(&row, cut.at)?);
-        if let Some(around) = &around {
-            case.at_cut = around.against(&row.code.to_string(), case.centre, case.period);
-        }
-        cohort.push(case);
+        cohort.push(case_of(&row, cut, around.as_ref())?);
         Ok::<_, RegistryError>(())
     })?;
     Ok(cohort)
+}
+
+/// A case of a cut with what stood against it then, where that was asked.
+pub(super) fn case_of(
+    row: &crate::store::CaseRow,
+    cut: &DataCut,
+    around: Option<&Around>,
+) -> Result<CaseRow, RegistryError> {
+    let mut case = CaseRow::read(row.centre, &record_of(row, cut.at)?);
+    if let Some(around) = around {
+        case.at_cut = around.against(&row.code.to_string(), case.centre, case.period);
+    }
+    Ok(case)
 }
 
 /// What is asked of a cut.

@@ -21,7 +21,7 @@ pub(in crate::study) use model::Model;
 use numbers::Entered;
 pub(in crate::study) use numbers::Numbers;
 pub(in crate::study) use patterns::Patterns;
-use quietbeam_schema::vocabulary::MissingCovariate;
+use quietbeam_schema::vocabulary::{MissingCovariate, PrimaryMethod};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -162,6 +162,17 @@ pub(super) enum ModelMethod {
     Standardised,
     /// Overlap weights.
     OverlapWeighted,
+}
+
+impl ModelMethod {
+    /// The one of a plan's method; `None` where that needs no model.
+    pub(super) fn of(method: PrimaryMethod) -> Option<Self> {
+        match method {
+            PrimaryMethod::Standardised => Some(Self::Standardised),
+            PrimaryMethod::OverlapWeighted => Some(Self::OverlapWeighted),
+            PrimaryMethod::WithinCentres => None,
+        }
+    }
 }
 
 /// The arm of a case and whether it had the event, where both are known.

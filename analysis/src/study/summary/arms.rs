@@ -28,11 +28,11 @@ pub(super) enum Place {
 }
 
 impl Place {
-    /// Where a plan puts a case.
-    pub(super) fn of(case: &CaseRow, plan: &AnalysisPlan) -> Self {
+    /// Where a plan puts a case; the groups are those of which it compares anything.
+    pub(super) fn of(case: &CaseRow, plan: &AnalysisPlan, groups: &[ProcedureGroup]) -> Self {
         let is_compared = plan.eligibility().left_out(case).is_none();
         match plan.arm(case) {
-            _ if !plan.eligibility().groups().contains(&case.procedure.group()) => Self::Outside,
+            _ if !groups.contains(&case.procedure.group()) => Self::Outside,
             _ if !is_compared => Self::LeftOut,
             Some(arm) => Self::In(arm),
             None => Self::BetweenArms,
@@ -51,6 +51,12 @@ impl Place {
 #[derive(Clone, PartialEq)]
 struct Scope(Eligibility, NearZeroCases);
 
+impl Scope {
+    fn of(plan: &AnalysisPlan) -> Self {
+        Self(plan.eligibility().clone(), plan.near_zero())
+    }
+}
+
 /// The different scopes of all comparisons that are counted together: plans that compare the same
 /// cases have one.
 pub(super) struct Scopes(Vec<Scope>);
@@ -58,8 +64,7 @@ pub(super) struct Scopes(Vec<Scope>);
 impl Scopes {
     pub(super) fn of<'p>(plans: impl IntoIterator<Item = &'p AnalysisPlan>) -> Self {
         let mut scopes = Vec::new();
-        for plan in plans {
-            let scope = Scope(plan.eligibility().clone(), plan.near_zero());
+        for scope in plans.into_iter().map(Scope::of) {
             if !scopes.contains(&scope) {
                 scopes.push(scope);
             }
@@ -69,10 +74,8 @@ impl Scopes {
 
     /// Where the scope of a plan stands among them.
     pub(super) fn place(&self, plan: &AnalysisPlan) -> usize {
-        let is_it = |Scope(eligibility, near_zero): &Scope| {
-            eligibility == plan.eligibility() && *near_zero == plan.near_zero()
-        };
-        self.0.iter().position(is_it).unwrap_or(self.0.len())
+        let own = Scope::of(plan);
+        self.0.iter().position(|scope| *scope == own).unwrap_or(self.0.len())
     }
 }
 
@@ -148,11 +151,12 @@ impl Plan {
 
 impl Arms {
     pub(super) fn of(given: Given<'_>, plan: &AnalysisPlan, scope: usize) -> Self {
-        let mut arms = Self { plan: Some(Plan::of(plan, scope)), ..Self::default() };
-        let measures = measures(plan);
+        let (mut arms, measures) = (Self::default(), measures(plan));
+        let plan = Plan::of(plan, scope);
         for measure in &measures {
-            arms.count(given, *measure);
+            arms.count(given, &plan, *measure);
         }
+        arms.plan = Some(plan);
         for part in &measures {
             for whole in part.within().into_iter().filter(|whole| measures.contains(whole)) {
                 let same = |count: &Count| Count { measure: whole, ..*count };
@@ -173,8 +177,7 @@ impl Arms {
     }
 
     /// Each strategy is what is compared of it, what is left out, and what is of other groups.
-    fn count(&mut self, given: Given<'_>, measure: Measure) {
-        let Some(plan) = self.plan.take() else { return };
+    fn count(&mut self, given: Given<'_>, plan: &Plan, measure: Measure) {
         let whole = |strategy| Count { measure, part: Part::All, strategy };
         for strategy in Strategy::all() {
             self.add(given, whole(OneOrAll::One(*strategy)));
@@ -209,7 +212,6 @@ impl Arms {
                 self.totals.push((all, each));
             }
         }
-        self.plan = Some(plan);
     }
 
     fn add(&mut self, given: Given<'_>, count: Count) {

@@ -375,15 +375,10 @@ impl<'c> Counted<'c> {
             self.blocks.iter().partition(|block| block.comes_last);
         let told: BTreeSet<Count> = others.into_iter().flat_map(counts).collect();
         let own = |block: &Block| {
-            let mut own = &counts(block) - &told;
-            own.extend(
-                self.shares
-                    .iter()
-                    .filter(|(_, share)| own.contains(&share.had))
-                    .map(|(key, _)| *key)
-                    .collect::<Vec<_>>(),
-            );
-            own
+            let counts = &counts(block) - &told;
+            let shares = self.shares.iter().filter(|(_, share)| counts.contains(&share.had));
+            let shares: BTreeSet<Count> = shares.map(|(key, _)| *key).collect();
+            &counts | &shares
         };
         last.into_iter().map(own).collect()
     }

@@ -73,12 +73,13 @@ impl Deref for Placed<'_> {
 /// The cases of a period, each where it stands.
 pub(super) fn placed<'c>(cohort: &'c Cohort, period: Period, around: Around<'_>) -> Vec<Placed<'c>> {
     let Around { regions, logs, plan } = around;
+    let plan = plan.map(|plan| (plan, plan.eligibility().groups()));
     let rows = cohort.rows().iter().filter(|row| period.holds(row.period));
     let place = |row: &'c CaseRow| Placed {
         row,
         region: regions.get(&row.centre).copied(),
         logged: logs.account_for(row.centre, row.period),
-        place: plan.map(|plan| Place::of(row, plan)),
+        place: plan.as_ref().map(|(plan, groups)| Place::of(row, plan, groups)),
     };
     rows.map(place).collect()
 }

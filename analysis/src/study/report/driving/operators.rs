@@ -59,11 +59,7 @@ impl ByOperator {
         endpoint: Endpoint,
         (method, level): (PrimaryMethod, Confidence),
     ) -> Option<Self> {
-        let method = match method {
-            PrimaryMethod::Standardised => ModelMethod::Standardised,
-            PrimaryMethod::OverlapWeighted => ModelMethod::OverlapWeighted,
-            PrimaryMethod::WithinCentres => return None,
-        };
+        let method = ModelMethod::of(method)?;
         let cluster = |place: usize| operators.of_case[place];
         let (clusters, found) = clustered_within(&compared.numbers, endpoint, cluster, (method, level));
         let found: Estimate<Interval> = found.into();
