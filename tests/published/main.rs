@@ -5,6 +5,7 @@
 #[path = "../study/arms.rs"]
 mod arms;
 mod bundle;
+mod planned;
 #[path = "../study/records.rs"]
 mod records;
 #[allow(dead_code)]

@@ -19,8 +19,8 @@ use crate::bundle::Bundle;
 use crate::records::{Kind, Story, case};
 
 /// A study's counts: what it was about, and its two arms.
-struct Study {
-    kind: Kind,
+pub(crate) struct Study {
+    pub(crate) kind: Kind,
     zero: Counts,
     conventional: Counts,
 }
@@ -30,14 +30,17 @@ const fn counts(cases: u32, successes: u32, major: u32, crossed_over: u32) -> Co
 }
 
 /// Casella et al., Europace 2016;18:1565, counts of its abstract.
-const SVT_TRIAL: Study =
+pub(crate) const SVT_TRIAL: Study =
     Study { kind: Kind::Svt, zero: counts(134, 134, 0, 38), conventional: counts(128, 128, 0, 0) };
 /// Lehar et al., Europace 2022;24:1636, counts inferred from its percentages.
-const SECOND_SVT_TRIAL: Study =
+pub(crate) const SECOND_SVT_TRIAL: Study =
     Study { kind: Kind::Svt, zero: counts(62, 61, 0, 0), conventional: counts(61, 60, 0, 0) };
 /// Medicine (Baltimore) 2017;96, counts inferred from its percentages.
-const VENTRICULAR_COHORT: Study =
+pub(crate) const VENTRICULAR_COHORT: Study =
     Study { kind: Kind::Ventricular, zero: counts(163, 137, 1, 9), conventional: counts(326, 278, 3, 0) };
+/// Ahn et al., Europace 2023;25:euad086, arms of 50 inferred.
+pub(crate) const CRYOBALLOON_TRIAL: Study =
+    Study { kind: Kind::Af, zero: counts(50, 50, 0, 1), conventional: counts(50, 50, 0, 0) };
 /// Newcombe, Stat Med 1998;17:873, inputs from memory.
 const TEXTBOOK_PAIR: Study =
     Study { kind: Kind::Af, zero: counts(70, 56, 0, 0), conventional: counts(80, 48, 0, 0) };
@@ -57,7 +60,7 @@ fn entered(kind: Kind, zero_intended: bool, counts: Counts) -> Vec<Value> {
         .collect()
 }
 
-fn import_study(registry: &Registry, centre: CentreCode, study: &Study) {
+pub(crate) fn import_study(registry: &Registry, centre: CentreCode, study: &Study) {
     let mut cases = entered(study.kind, true, study.zero);
     cases.extend(entered(study.kind, false, study.conventional));
     let codes = registry.codes(centre, cases.len());
@@ -100,6 +103,10 @@ on_both_stores! {
 
     fn a_cohort_with_rare_complications(registry) {
         check(registry, &VENTRICULAR_COHORT);
+    }
+
+    fn a_trial_in_which_everybody_was_treated(registry) {
+        check(registry, &CRYOBALLOON_TRIAL);
     }
 
     fn a_textbook_pair(registry) {

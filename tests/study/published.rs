@@ -172,6 +172,20 @@ fn a_cohort_of_ventricular_arrhythmia_shows_neither() {
     assert_eq!(verdict(&comparison.major_within_30_days).claim, Decision::NotShown);
 }
 
+/// Ahn J et al., randomised, cryoballoon ablation of atrial fibrillation with
+/// intracardiac echo in both arms, Europace 2023;25:euad086,
+/// doi 10.1093/europace/euad086: n = 100, every vein isolated, one case without
+/// fluoroscopy intended switched to it. Arms of 50 inferred.
+#[test]
+fn fifty_successes_in_fifty_exclude_no_three_points() {
+    let counts = |crossed_over| Counts { cases: 50, successes: 50, major: 0, crossed_over };
+    let comparison = compare(&cohort(Kind::Af, counts(1), counts(0)), &default_request());
+    check("cryoballoon_2023", &comparison);
+    assert_eq!((comparison.cross_over.to_x_ray.count, comparison.cross_over.to_x_ray.of), (1, 50));
+    let everyone = Decision::CannotConclude { reason: Reason::EventInEveryCase };
+    assert_eq!(verdict(&comparison.acute_success).claim, everyone);
+}
+
 /// Inputs of Newcombe RG, Stat Med 1998;17:873–890 (inputs from memory).
 #[test]
 fn textbook_pairs_come_through_the_record_unchanged() {

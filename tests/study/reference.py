@@ -20,6 +20,8 @@ COUNTS = [
     ("zerofluoro_2022", "major", 0, 62, 0, 61),
     ("idiopathic_va_2017", "acute_success", 137, 163, 278, 326),
     ("idiopathic_va_2017", "major", 1, 163, 3, 326),
+    ("cryoballoon_2023", "acute_success", 50, 50, 50, 50),
+    ("cryoballoon_2023", "major", 0, 50, 0, 50),
     ("newcombe_1998_a", "acute_success", 56, 70, 48, 80),
     ("newcombe_1998_d", "acute_success", 5, 56, 0, 29),
     ("newcombe_1998_f", "acute_success", 0, 10, 0, 10),

@@ -22,6 +22,8 @@ pub enum Endpoint {
     /// The endpoint that belongs to the procedure was shown in full; partial success is failure.
     AcuteSuccess,
     /// A major complication or death within 30 days, whatever showed it.
+    // The other spelling stands in what was kept before both were one.
+    #[serde(rename = "major_within_30_days", alias = "major_within30_days")]
     MajorWithin30Days,
     /// A major complication or death before the patient left the hospital, whatever showed it.
     MajorBeforeDischarge,
@@ -415,4 +417,19 @@ pub(super) fn arm_sizes(rows: &[&CaseRow], population: Population) -> ByArm<u32>
         *sizes.of_mut(arm) += 1;
     }
     sizes
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::Endpoint;
+
+    #[test]
+    fn an_endpoint_is_written_by_its_code_and_read_by_what_stood_there_before() {
+        for endpoint in Endpoint::ALL {
+            assert_eq!(serde_json::to_value(endpoint).unwrap(), endpoint.code());
+        }
+        let before: Endpoint = serde_json::from_str("\"major_within30_days\"").unwrap();
+        assert_eq!(before, Endpoint::MajorWithin30Days);
+    }
 }
