@@ -56,8 +56,39 @@ fn the_pooled_rows_are_those_of_the_methods() {
     let weights: Vec<f64> = forest.centres.iter().map(|centre| centre.weight.unwrap()).collect();
     assert_eq!(weights, model.shares());
     assert!((forest.margin + 0.03).abs() < 1e-12);
-    assert!(forest.in_words.contains(" of four centre intervals hold"), "{}", forest.in_words);
+    assert!(forest.in_words.contains(" of four centre intervals reach"), "{}", forest.in_words);
     assert!(forest.in_words.contains("on 3 degrees of freedom"), "{}", forest.in_words);
+}
+
+/// A centre that is worse by far allows for the margin as one that crosses it does; only the ones
+/// that stay on the better side do not. 4/50 against 48/50 lies below −3 points, 500/500 against
+/// 500/500 above it.
+#[test]
+fn an_interval_beyond_the_margin_reaches_it_too() {
+    let forest = centres(&[(1, [4, 50, 48, 50]), (2, [500, 500, 500, 500]), (3, [45, 50, 46, 50])]);
+    let limits: Vec<(f64, f64)> = forest
+        .centres
+        .iter()
+        .map(|centre| centre.difference.estimated().map(|found| (found.lower, found.upper)).unwrap())
+        .collect();
+    assert!(limits[0].1 < forest.margin && limits[1].0 > forest.margin, "{limits:?}");
+    assert!(
+        forest.in_words.starts_with("Two of three centre intervals reach the margin"),
+        "{}",
+        forest.in_words
+    );
+}
+
+/// What is not shown is not the contrary: I² of half is told beside a p value above 0.05.
+#[test]
+fn centres_that_are_not_shown_to_differ_are_not_called_alike() {
+    let forest = centres(&[(1, [90, 100, 92, 100]), (2, [91, 100, 90, 100])]);
+    let found = forest.heterogeneity.estimated().unwrap();
+    assert!(found.q.p > 0.05, "{}", found.q.p);
+    assert!(forest.in_words.contains("is not shown, which does not make them alike"), "{}", forest.in_words);
+    let apart = centres(&[(1, [40, 100, 92, 100]), (2, [91, 100, 40, 100])]);
+    assert!(apart.in_words.contains("differ beyond chance is shown (Q"), "{}", apart.in_words);
+    assert!(apart.in_words.contains("p < 0.0001"), "{}", apart.in_words);
 }
 
 #[test]
@@ -74,5 +105,5 @@ fn the_planned_row_is_marked_and_is_the_one_that_decided() {
     let harm = &report.by_centre[1];
     assert_eq!(harm.centres.len(), 2);
     assert!(harm.pooled.estimated().is_none() && harm.heterogeneity.estimated().is_none());
-    assert!(harm.in_words.contains("there is no planned estimate"), "{}", harm.in_words);
+    assert!(harm.in_words.contains("there is no planned one"), "{}", harm.in_words);
 }

@@ -146,9 +146,9 @@ impl Forest {
         forest
     }
 
-    /// Whether an interval holds the margin.
-    fn holds_margin(&self, interval: &Interval) -> bool {
-        interval.lower <= self.margin && self.margin <= interval.upper
+    /// Whether an interval allows for a difference that is worse by the margin or more.
+    fn reaches_the_margin(&self, interval: &Interval) -> bool {
+        if self.endpoint.is_harm() { interval.upper >= self.margin } else { interval.lower <= self.margin }
     }
 }
 
@@ -210,26 +210,27 @@ fn summaries(result: &PlannedResult, method: PrimaryMethod) -> Vec<ForestSummary
 fn in_words(forest: &Forest) -> String {
     let known: Vec<&Interval> =
         forest.centres.iter().filter_map(|centre| centre.difference.estimated()).collect();
-    let crossing = known.iter().filter(|interval| forest.holds_margin(interval)).count();
+    let reaching = known.iter().filter(|interval| forest.reaches_the_margin(interval)).count();
     let planned = forest.summaries.iter().find(|row| row.planned);
     let planned = planned.and_then(|row| row.difference.estimated());
     let decides = match planned {
-        Some(interval) if forest.holds_margin(interval) => "so does the planned estimate",
-        Some(_) => "the planned estimate does not",
-        None => "there is no planned estimate",
+        Some(interval) if forest.reaches_the_margin(interval) => "so does the planned one",
+        Some(_) => "the planned one stays short of it",
+        None => "there is no planned one",
     };
     let mut text = capital(&format!(
         "{} of {} {} the margin; {decides}.",
-        numerals::in_words(crossing),
+        numerals::in_words(reaching),
         things(known.len(), "centre interval", "centre intervals"),
-        if crossing == 1 { "holds" } else { "hold" },
+        if reaching == 1 { "reaches" } else { "reach" },
     ));
     if let Estimate::Estimated(Heterogeneity { q, i_squared_from_q, .. }) = &forest.heterogeneity {
-        let beyond = if q.p < 0.05 { "differ beyond chance" } else { "hardly differ beyond chance" };
+        let shown = if q.p < 0.05 { "shown" } else { "not shown, which does not make them alike" };
         text.push_str(&format!(
-            " Centres {beyond} (Q {:.1} on {} degrees of freedom; I² {}).",
+            " That centres differ beyond chance is {shown} (Q {:.1} on {} degrees of freedom, p {}; I² {}).",
             q.statistic,
             q.degrees_of_freedom,
+            numerals::p_value(q.p),
             numerals::percent(*i_squared_from_q, 0)
         ));
     }
