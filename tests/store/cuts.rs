@@ -5,10 +5,16 @@ use std::thread;
 use std::time::Duration;
 
 use quietbeam::access::Permit;
-use quietbeam::access::action::{ChangeCase, ReadDataCuts, RunComparison, SubmitCase, TakeDataCut};
-use quietbeam::store::{Change, Conflict, DataCut, NewCase, NewComparison, Refused, StoreError};
+use quietbeam::access::action::{
+    ChangeCase, ReadDataCuts, ReadOwnPicture, RunComparison, SubmitCase, TakeDataCut,
+};
+use quietbeam::store::{
+    Change, Conflict, DataCut, NewCase, NewComparison, ReadsCutCases, Refused, StoreError,
+};
+use quietbeam_schema::access::Role;
 use quietbeam_schema::ids::CaseCode;
 use quietbeam_tests::on_both_stores;
+use quietbeam_tests::people::Desk;
 use quietbeam_tests::registry::{Registry, content};
 
 fn take_cut(registry: &Registry, name: &'static str) -> Result<DataCut, StoreError> {
@@ -38,7 +44,49 @@ fn change(registry: &Registry, code: CaseCode, expected_revision: i64, number: u
     registry.store.write_blocking(permit, move |session| session.change_case(change)).unwrap();
 }
 
+/// How many cases a session reads of a cut, and whether it read them now.
+fn counted<A: ReadsCutCases>(registry: &Registry, permit: Permit<A>, cut: &DataCut) -> (usize, bool) {
+    let cut = cut.clone();
+    let read = registry.store.read_blocking(permit, move |session| {
+        let mut now = false;
+        let cases = session.once_of_cut(&cut, |session| {
+            now = true;
+            let mut cases = 0_usize;
+            session.each_case(&cut, |_| {
+                cases += 1;
+                Ok::<_, StoreError>(())
+            })?;
+            Ok::<_, StoreError>(cases)
+        })?;
+        Ok::<_, StoreError>((*cases, now))
+    });
+    read.unwrap()
+}
+
 on_both_stores! {
+    fn what_is_made_of_a_cut_is_made_once_and_only_for_those_who_see_all_of_it(registry) {
+        let (own, other) = (registry.centre("S07"), registry.centre("S08"));
+        registry.cases(own, 2);
+        registry.cases(other, 3);
+        let first = take_cut(registry, "first").unwrap();
+        let network = || Permit::<RunComparison>::for_operator("test");
+        let desk = Desk::new(registry);
+        desk.member("lead", Role::CentreLead, &[own]);
+        let lead = desk.caller("lead");
+        let narrow = || lead.permit::<ReadOwnPicture>().unwrap();
+
+        // A lead reads the own cases alone, and leaves nothing behind for others.
+        assert_eq!(counted(registry, narrow(), &first), (2, true));
+        assert_eq!(counted(registry, network(), &first), (5, true));
+        assert_eq!(counted(registry, network(), &first), (5, false));
+        assert_eq!(counted(registry, narrow(), &first), (2, true), "what all centres gave is not for one");
+
+        registry.cases(other, 1);
+        let second = take_cut(registry, "second").unwrap();
+        assert_eq!(counted(registry, network(), &second), (6, true), "another cut is read anew");
+        assert_eq!(counted(registry, network(), &first), (5, false), "and the first one is still kept");
+    }
+
     fn what_comes_later_does_not_touch_a_cut(registry) {
         let centre = registry.centre("S07");
         let codes = registry.cases(centre, 5);

@@ -1,7 +1,7 @@
 //! Comparisons on a data cut: computed by the core, kept with the cut's hash
 //! and the plan they carry out.
 
-use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
+use quietbeam_analysis::study::cohort::Cohort;
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
 use quietbeam_analysis::study::look::{LooksTaken, information};
 use quietbeam_analysis::study::plan::AnalysisPlan;
@@ -11,14 +11,11 @@ use quietbeam_schema::ids::{DataCutId, PlanId};
 use serde::{Deserialize, Serialize};
 
 use super::RegistryError;
-use super::at_cut::Around;
-use super::cases::record_of;
+use super::cut_columns::cohort_of;
 use super::plans;
 use crate::access::Permit;
 use crate::access::action::RunComparison;
-use crate::store::{
-    Comparison, DataCut, KeptLook, NewComparison, Plan, ReadsCutCases, Session, Store, StoreError, Writing,
-};
+use crate::store::{Comparison, DataCut, KeptLook, NewComparison, Plan, Session, Store, StoreError, Writing};
 
 /// The version of the software, printed with everything it computes.
 pub const SOFTWARE_VERSION: &str = concat!("quietbeam ", env!("CARGO_PKG_VERSION"));
@@ -44,39 +41,6 @@ pub(super) fn with_provenance<R: Serialize>(cut: &DataCut, result: &R) -> Result
         result,
     };
     serde_json::to_string(&whole).map_err(RegistryError::NotWritten)
-}
-
-/// Reads the cases of a cut into the columns that are analysed, with what stood against them then
-/// so far as a plan asks.
-pub(super) fn cohort_of<A: ReadsCutCases, M>(
-    session: &mut Session<'_, A, M>,
-    cut: &DataCut,
-    plan: Option<&AnalysisPlan>,
-) -> Result<Cohort, RegistryError> {
-    let mut cohort = Cohort::default();
-    let around = match plan {
-        Some(plan) => Around::asked(session, cut, plan)?,
-        None => None,
-    };
-    // The rules are applied as they stood when the cut was taken.
-    session.each_case(cut, |row| {
-        cohort.push(case_of(&row, cut, around.as_ref())?);
-        Ok::<_, RegistryError>(())
-    })?;
-    Ok(cohort)
-}
-
-/// A case of a cut with what stood against it then, where that was asked.
-pub(super) fn case_of(
-    row: &crate::store::CaseRow,
-    cut: &DataCut,
-    around: Option<&Around>,
-) -> Result<CaseRow, RegistryError> {
-    let mut case = CaseRow::read(row.centre, &record_of(row, cut.at)?);
-    if let Some(around) = around {
-        case.at_cut = around.against(&row.code.to_string(), case.centre, case.period);
-    }
-    Ok(case)
 }
 
 /// What is asked of a cut.

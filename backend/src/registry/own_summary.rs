@@ -1,13 +1,13 @@
 //! A centre's own figures beside those that were published of the network: its own cases of the
 //! very cut that the summary was made from, and of other centres what everyone reads.
 
-use quietbeam_analysis::study::cohort::Cohort;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::summary::{SafetySummary, TableBeside, beside};
 use quietbeam_schema::ids::CentreCode;
 
 use super::RegistryError;
 use super::at_cut::{Around, surroundings_of};
-use super::comparisons::case_of;
+use super::cases::record_of;
 use crate::access::action::ReadOwnPicture;
 use crate::store::{PublicSummary, Session};
 
@@ -29,7 +29,11 @@ pub fn own_beside(
     };
     session.each_case(&cut, |row| {
         if row.centre == centre {
-            own.push(case_of(&row, &cut, stood.as_ref())?);
+            let mut case = CaseRow::read(row.centre, &record_of(&row, cut.at)?);
+            if let Some(stood) = &stood {
+                case.at_cut = stood.against(&row.code.to_string(), case.centre, case.period);
+            }
+            own.push(case);
         }
         Ok::<_, RegistryError>(())
     })?;

@@ -6,7 +6,8 @@ use quietbeam_analysis::study::recheck::{self, Kit};
 use serde_json::json;
 
 use super::RegistryError;
-use super::comparisons::{SOFTWARE_VERSION, cohort_of};
+use super::comparisons::SOFTWARE_VERSION;
+use super::cut_columns::cohort_of;
 use crate::access::Permit;
 use crate::access::action::ExportDeidentified;
 use crate::store::{Comparison, DataCut, Store};

@@ -4,24 +4,14 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use quietbeam_analysis::study::comparison::{self, Comparison as Unplanned};
-use quietbeam_analysis::study::plan::AnalysisPlan;
-use quietbeam_analysis::study::report::{
-    Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, Origin, Report, ReportCase, ToldBy, report,
-};
+use quietbeam_analysis::study::report::{Amendment, Before, Facts, Origin, Report, ReportCase, report};
 use quietbeam_analysis::study::request::ComparisonRequest;
-use quietbeam_schema::adjudication::Settled;
-use quietbeam_schema::case::{CaseRecord, Complication};
-use quietbeam_schema::endpoint::{self, HarmWindow};
 use quietbeam_schema::ids::ComparisonId;
 use quietbeam_schema::instant::Instant;
-use quietbeam_schema::vocabulary::{HarmRuling, HarmTier};
 
-use super::adjudication::{self, Ruled, Standing};
 use super::at_cut::{Around, log_of};
-use super::cases::form_of;
-use super::comparisons::{
-    KeptQuestion, Registered, SOFTWARE_VERSION, cohort_of, kept_as, looks_until, with_provenance,
-};
+use super::comparisons::{KeptQuestion, Registered, SOFTWARE_VERSION, kept_as, looks_until, with_provenance};
+use super::cut_columns::{CutColumns, cohort_of};
 use super::report_texts::Texts;
 use super::{RegistryError, plans};
 use crate::access::Permit;
@@ -139,8 +129,11 @@ pub(super) fn read_again<A: ReadsReports>(
         let material = match question {
             KeptQuestion::Plan { plan, .. } => {
                 let plan = session.find_plan(plan)?;
-                let Read { cases, entry, judged } = read_cases(session, &cut, &plans::read(&plan)?)?;
-                let facts = Facts { entry: Some(entry), judged, ..facts(session, &plan, &cut)? };
+                let around = Around::asked(session, &cut, &plans::read(&plan)?)?;
+                let columns = CutColumns::of(session, &cut)?;
+                let cases = columns.cases(around.as_ref());
+                let (entry, judged) = (Some(columns.entry.clone()), columns.judged.clone());
+                let facts = Facts { entry, judged, ..facts(session, &plan, &cut)? };
                 Material::Plan(Box::new(plan), cases, Box::new(facts))
             }
             KeptQuestion::WithoutPlan(request) => unplanned(session, &cut, &request)?,
@@ -168,96 +161,6 @@ fn unplanned<A: ReadsReports>(
     request: &ComparisonRequest,
 ) -> Result<Material, RegistryError> {
     Ok(Material::WithoutPlan(Box::new(comparison::compare(&cohort_of(session, cut, None)?, request))))
-}
-
-/// The cases of a cut, how they came in, and what their judges said.
-#[derive(Default)]
-struct Read {
-    cases: Vec<ReportCase>,
-    entry: Entry,
-    judged: Vec<JudgedCase>,
-}
-
-fn read_cases<A: ReadsReports>(
-    session: &mut Session<'_, A>,
-    cut: &DataCut,
-    plan: &AnalysisPlan,
-) -> Result<Read, RegistryError> {
-    let around = Around::asked(session, cut, plan)?;
-    let entries = session.entries_of(cut)?;
-    let rulings = adjudication::by_event(session.judgements_of(cut)?);
-    let mut read = Read { cases: Vec::with_capacity(entries.len()), ..Read::default() };
-    // The rules are applied as they stood when the cut was taken.
-    session.each_case(cut, |row| {
-        let (entered, at) = entries.get(&row.code.to_string()).copied().unwrap_or((row.seq, row.at));
-        let form = form_of(&row)?;
-        let record = form.check(cut.at.quarter()).map_err(RegistryError::Findings)?.record;
-        let mut case = ReportCase::read(entered, row.centre, &record);
-        if let Some(around) = &around {
-            case.row.at_cut = around.against(&row.code.to_string(), case.row.centre, case.row.period);
-        }
-        let days = (at.unix_seconds() - Instant::begin_of(case.row.period.next()).unix_seconds()) / 86_400;
-        read.entry.delays_days.push(u32::try_from(days).unwrap_or(0));
-        let standing = adjudication::standing(row.code, &form, &rulings);
-        if !standing.complications.is_empty() || standing.death.is_some() {
-            read.judged.push(judged(entered, &record, &standing));
-        }
-        read.cases.push(case);
-        Ok::<_, RegistryError>(())
-    })?;
-    for question in session.questions_at(cut)? {
-        read.entry.questions += 1;
-        read.entry.open += u32::from(question.open);
-        let decides = question.field.as_deref().is_some_and(endpoint::decides);
-        read.entry.open_on_outcome += u32::from(question.open && decides);
-    }
-    Ok(read)
-}
-
-/// A case by its judges, and by the record where they settled nothing.
-fn judged(entered: i64, record: &CaseRecord, standing: &Standing) -> JudgedCase {
-    let by_record =
-        |event: &Complication| endpoint::harm_tier(event, record).used().unwrap_or(HarmTier::Minor);
-    let is_major = |place: usize, event: &Complication| {
-        let ruled = standing.complications.get(place).and_then(Option::as_ref);
-        counts(ruled, by_record(event) == HarmTier::Major)
-    };
-    // A death that a complication tells stands and falls with it.
-    let complications = || record.complications().iter().enumerate();
-    let mut fatal = complications().filter(|(_, event)| endpoint::is_fatal(event)).peekable();
-    let death_counts = match fatal.peek() {
-        Some(_) => fatal.any(|(place, event)| is_major(place, event)),
-        None => counts(standing.death.as_ref(), true),
-    };
-    let event = |by_record, ruled: Option<&Ruled>, told_by| JudgedEvent {
-        by_record,
-        told_by,
-        settled: ruled.map(Ruled::settled),
-        first_two: ruled.and_then(Ruled::first_two),
-    };
-    let told = record.complications().iter().zip(&standing.complications);
-    let told = told.map(|(told, ruled)| event(by_record(told), ruled.as_ref(), ToldBy::Complication));
-    let death = standing.death.as_ref().map(|ruled| event(HarmTier::Major, Some(ruled), ToldBy::FollowUp));
-    JudgedCase {
-        entered,
-        events: told.chain(death).collect(),
-        major_within_30_days: endpoint::major_by(record, HarmWindow::Within30Days, is_major, death_counts),
-        major_before_discharge: endpoint::major_by(
-            record,
-            HarmWindow::BeforeDischarge,
-            is_major,
-            death_counts,
-        ),
-    }
-}
-
-/// Whether an event counts as major: by its judges, and by the record where they settled nothing.
-fn counts(ruled: Option<&Ruled>, by_record: bool) -> bool {
-    match ruled.map(Ruled::settled).and_then(Settled::ruling) {
-        Some(HarmRuling::Major) => true,
-        Some(HarmRuling::Minor | HarmRuling::NoHarm) => false,
-        Some(HarmRuling::CannotTell) | None => by_record,
-    }
 }
 
 fn facts<A: ReadsReports>(

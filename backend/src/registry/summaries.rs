@@ -13,7 +13,8 @@ use quietbeam_schema::summary::SummaryStage;
 use quietbeam_schema::summary_design::DesignForm;
 
 use super::at_cut::surroundings_of;
-use super::comparisons::{cohort_of, with_provenance};
+use super::comparisons::with_provenance;
+use super::cut_columns::cohort_of;
 use super::published_comparison::Chosen;
 use super::{IfMatch, RegistryError, Stale, Version, words};
 use crate::access::action::{ApproveSummary, DraftSummary, PublishSummary, WithdrawSummary};

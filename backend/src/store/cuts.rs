@@ -188,30 +188,39 @@ impl<A: ReadsCutCases, M> Session<'_, A, M> {
     pub fn each_case<E: From<StoreError>>(
         &mut self,
         cut: &DataCut,
-        see: impl FnMut(CaseRow) -> Result<(), E>,
+        mut see: impl FnMut(CaseRow) -> Result<(), E>,
     ) -> Result<(), E> {
-        self.each_case_until(cut.boundary_seq, see)
+        self.each_page(cut, |page| page.into_iter().try_for_each(&mut see))
+    }
+
+    /// Hands the cases of a cut to `see`, some thousands at a time, in the order of the codes.
+    pub fn each_page<E: From<StoreError>>(
+        &mut self,
+        cut: &DataCut,
+        see: impl FnMut(Vec<CaseRow>) -> Result<(), E>,
+    ) -> Result<(), E> {
+        self.each_page_until(cut.boundary_seq, see)
     }
 
     /// Hands each case as it stands to `see`, in the order of the codes.
     pub fn each_case_now<E: From<StoreError>>(
         &mut self,
-        see: impl FnMut(CaseRow) -> Result<(), E>,
+        mut see: impl FnMut(CaseRow) -> Result<(), E>,
     ) -> Result<(), E> {
-        self.each_case_until(i64::MAX, see)
+        self.each_page_until(i64::MAX, |page| page.into_iter().try_for_each(&mut see))
     }
 
-    fn each_case_until<E: From<StoreError>>(
+    fn each_page_until<E: From<StoreError>>(
         &mut self,
         boundary: i64,
-        mut see: impl FnMut(CaseRow) -> Result<(), E>,
+        mut see: impl FnMut(Vec<CaseRow>) -> Result<(), E>,
     ) -> Result<(), E> {
         let mut after = String::new();
         loop {
             let page = self.cases_after(boundary, &after)?;
             let Some(last) = page.last() else { return Ok(()) };
             after = last.code.to_string();
-            page.into_iter().try_for_each(&mut see)?;
+            see(page)?;
         }
     }
 

@@ -52,6 +52,7 @@ mod comparisons;
 mod connection;
 mod contacts;
 mod current_cases;
+mod cut_memory;
 mod cuts;
 mod dialect;
 mod drafts;
@@ -123,6 +124,7 @@ pub use summaries::{NewSummary, PublicBody, PublicSummary, ReadsSummaries, Summa
 use crate::access::{Action, Permit};
 use crate::clock::{Clock, Randomness};
 use connection::{AnyConnection, Purpose, connect};
+use cut_memory::CutMemory;
 use transaction::in_transaction;
 use writer::Writer;
 
@@ -147,6 +149,7 @@ struct Inner {
     writer: Option<Writer>,
     clock: Clock,
     randomness: Randomness,
+    memory: CutMemory,
     latest_write: AtomicI64,
 }
 
@@ -194,7 +197,8 @@ impl Store {
             .build(Connections { address, purpose })
             .map_err(|error| OpenError::NoConnection(error.to_string()))?;
         let latest_write = AtomicI64::new(latest.map_or(0, Instant::unix_milliseconds));
-        Ok(Self(Arc::new(Inner { pool, writer, clock, randomness, latest_write })))
+        let memory = CutMemory::default();
+        Ok(Self(Arc::new(Inner { pool, writer, clock, randomness, memory, latest_write })))
     }
 
     /// Reads within one state of the database.
@@ -232,9 +236,9 @@ impl Store {
         F: FnOnce(&mut Session<'_, A>) -> Result<T, E>,
     {
         let mut connection = self.0.pool.get().map_err(|_| StoreError::from(Broken::Busy))?;
-        let (now, randomness) = (self.0.clock.now(), &self.0.randomness);
+        let (now, beside) = (self.0.clock.now(), (&self.0.randomness, &self.0.memory));
         in_transaction(&mut connection, dialect::begin_reading, |connection| {
-            work(&mut Session::new(connection, &permit, randomness, now))
+            work(&mut Session::new(connection, &permit, beside, now))
         })
     }
 
@@ -291,7 +295,7 @@ impl Inner {
     {
         dialect::lock_writers(connection, A::ALONE).map_err(StoreError::from)?;
         let now = self.clock.now();
-        let mut session = Session::new(connection, permit, &self.randomness, now);
+        let mut session = Session::new(connection, permit, (&self.randomness, &self.memory), now);
         let latest = self.latest_write.load(Ordering::SeqCst);
         session.watch_clock(Instant::from_unix_milliseconds(latest))?;
         let outcome = work(&mut session);

@@ -9,6 +9,7 @@ use quietbeam_schema::instant::Instant;
 use sha2::{Digest, Sha256};
 
 use super::connection::AnyConnection;
+use super::cut_memory::CutMemory;
 use super::error::{Broken, StoreError};
 use crate::access::{Action, CentreScope, Permit};
 use crate::clock::Randomness;
@@ -24,6 +25,7 @@ pub struct Session<'s, A: Action, M = Reading> {
     pub(super) connection: &'s mut AnyConnection,
     pub(super) permit: &'s Permit<A>,
     pub(super) randomness: &'s Randomness,
+    pub(super) memory: &'s CutMemory,
     now: Instant,
     mode: PhantomData<fn() -> M>,
 }
@@ -32,10 +34,10 @@ impl<'s, A: Action, M> Session<'s, A, M> {
     pub(super) fn new(
         connection: &'s mut AnyConnection,
         permit: &'s Permit<A>,
-        randomness: &'s Randomness,
+        (randomness, memory): (&'s Randomness, &'s CutMemory),
         now: Instant,
     ) -> Self {
-        Self { connection, permit, randomness, now, mode: PhantomData }
+        Self { connection, permit, randomness, memory, now, mode: PhantomData }
     }
 
     /// The server's time of this transaction. Times that a client sends are never used.

@@ -96,7 +96,7 @@ fn lines(arm: Arm, flow: &ArmFlow) -> Vec<(String, String, bool)> {
         ("As intended (primary)".to_owned(), count(flow.as_intended), false),
         (crossed.to_owned(), of(flow.crossed_over), true),
         ("Per protocol".to_owned(), count(flow.per_protocol), false),
-        ("Declared before the procedure".to_owned(), of(flow.declared_before), false),
+        ("Declared beforehand".to_owned(), of(flow.declared_before), false),
         ("Acute result known".to_owned(), of(flow.acute_result.known), false),
         ("30-day status known".to_owned(), of(flow.status_30_days_known), false),
     ]
