@@ -12,7 +12,7 @@ mod cases;
 mod desk;
 mod dose_reports;
 mod entry;
-mod figures_of_report;
+mod figures;
 mod follow_up;
 mod forms;
 mod imports;

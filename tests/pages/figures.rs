@@ -1,9 +1,11 @@
-//! Every figure of a report: as it was kept, with its words and its numbers, and the same on both
-//! stores. `QUIETBEAM_KEEP_FIGURES=1` keeps them anew; the difference is for a reviewer to read.
+//! Every figure of a report, of the planning aids, of the watching and of a centre's own picture: as it
+//! was kept, with its words and its numbers, and the same on both stores. `QUIETBEAM_KEEP_FIGURES=1`
+//! keeps them anew; the difference is for a reviewer to read.
 
 use std::path::PathBuf;
 
 use quietbeam_schema::access::Role;
+use quietbeam_schema::ids::CentreCode;
 use quietbeam_tests::demo;
 use quietbeam_tests::on_both_stores;
 use quietbeam_tests::plan::plan;
@@ -12,8 +14,8 @@ use quietbeam_tests::server::{Sends, Served};
 use quietbeam_tests::visitor::Visitor;
 use serde_json::json;
 
-/// Every figure of a report with two endpoints, in its order.
-const FIGURES: [&str; 11] = [
+/// The figures of a report with two endpoints, in its order.
+const OF_A_REPORT: [&str; 11] = [
     "centres-success",
     "centres-harm",
     "flow",
@@ -25,6 +27,19 @@ const FIGURES: [&str; 11] = [
     "dose-in-two-parts",
     "limits",
     "sums",
+];
+
+/// The figures of a centre's own picture, in its order.
+const OF_AN_OWN_PICTURE: [&str; 9] = [
+    "completeness",
+    "denominators",
+    "x-ray",
+    "dose",
+    "levels",
+    "digits",
+    "cross-overs",
+    "detection",
+    "learning",
 ];
 
 /// The report of the tests' plan on the demo: as a page and as JSON, without names that are drawn by
@@ -74,40 +89,53 @@ fn words(markup: &str) -> String {
     parts.collect::<Vec<_>>().join(" ")
 }
 
-fn kept(id: &str) -> PathBuf {
-    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("pages/figures/{id}.html"))
+fn kept(page: &str, id: &str) -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(format!("pages/figures/{page}/{id}.html"))
 }
 
-on_both_stores! {
-    fn every_figure_of_a_report_is_as_it_was_kept(registry) {
-        let (page, _) = reported(registry);
-        let drawn = figures(&page);
-        assert_eq!(drawn.iter().map(|(id, _)| *id).collect::<Vec<_>>(), FIGURES);
-        for (id, figure) in drawn {
-            // A line a part, so that a difference can be read.
-            let text = figure.replace("><", ">\n<") + "\n";
-            if std::env::var_os("QUIETBEAM_KEEP_FIGURES").is_some() {
-                std::fs::write(kept(id), &text).unwrap();
-            }
-            let before = std::fs::read_to_string(kept(id)).unwrap_or_default();
-            let differs = text.lines().zip(before.lines()).find(|(now, then)| now != then);
-            assert!(text == before, "{id} is not as it was kept: {differs:?}");
+/// Holds each figure of a page against what was kept of it.
+fn compare(name: &str, page: &str, expected: &[&str]) {
+    let drawn = figures(page);
+    assert_eq!(drawn.iter().map(|(id, _)| *id).collect::<Vec<_>>(), expected, "{name}");
+    for (id, figure) in drawn {
+        says_it_in_words_and_in_numbers((id, figure));
+        // A line a part, so that a difference can be read.
+        let text = figure.replace("><", ">\n<") + "\n";
+        if std::env::var_os("QUIETBEAM_KEEP_FIGURES").is_some() {
+            std::fs::write(kept(name, id), &text).unwrap();
         }
+        let before = std::fs::read_to_string(kept(name, id)).unwrap_or_default();
+        let differs = text.lines().zip(before.lines()).find(|(now, then)| now != then);
+        assert!(text == before, "{id} of {name} is not as it was kept: {differs:?}");
     }
 }
 
-#[test]
-fn every_figure_of_a_report_says_it_in_words_and_in_numbers() {
-    let registry = Registry::new(Engine::Sqlite);
-    let (page, _) = reported(&registry);
-    for (id, figure) in figures(&page) {
-        for drawing in ["on-a-desk", "on-a-phone"] {
-            assert_eq!(figure.matches(drawing).count(), 1, "{id} is drawn for a desk and for a phone");
-        }
-        let said = figure.split("In words:").nth(1).unwrap_or_else(|| panic!("{id} says nothing"));
-        assert!(words(said.split("<details").next().unwrap()).trim().len() > 20, "{id}: {said}");
-        let table = figure.split("<table").nth(1).unwrap_or_else(|| panic!("{id} has no numbers"));
-        assert!(table.matches("<tr").count() > 1, "{id}: {table}");
+fn says_it_in_words_and_in_numbers((id, figure): (&str, &str)) {
+    // Where there is nothing to draw, as when no field is open, the words stand alone.
+    let drawings = ["on-a-desk", "on-a-phone"].map(|drawing| figure.matches(drawing).count());
+    assert!(drawings == [1, 1] || drawings == [0, 0], "{id} is drawn for a desk and for a phone");
+    let said = figure.split("In words:").nth(1).unwrap_or_else(|| panic!("{id} says nothing"));
+    assert!(words(said.split("<details").next().unwrap()).trim().len() > 20, "{id}: {said}");
+    let table = figure.split("<table").nth(1).unwrap_or_else(|| panic!("{id} has no numbers"));
+    assert!(table.matches("<tr").count() > 1, "{id}: {table}");
+}
+
+on_both_stores! {
+    fn the_figures_of_a_report_are_as_they_were_kept(registry) {
+        compare("report", &reported(registry).0, &OF_A_REPORT);
+    }
+
+    fn those_of_the_planning_aids_the_watching_and_the_own_picture_are_too(registry) {
+        demo::take_in(registry, 5, 500);
+        let served = Served::new(registry);
+        let page = |role: Role, centres: &[CentreCode], path: &str| {
+            Visitor::member(&served, role.name(), role, centres).get(path).expect(200).text()
+        };
+        let asked = "/plans/outlook?endpoint=acute_success&margin=3&expected=95&level=95&group=";
+        compare("planning", &page(Role::Investigator, &[], asked), &["power", "precision", "by-when"]);
+        compare("watching", &page(Role::Monitor, &[], "/watching"), &["limits", "sums"]);
+        let own = "S01".parse().unwrap();
+        compare("own", &page(Role::CentreLead, &[own], "/our-picture"), &OF_AN_OWN_PICTURE);
     }
 }
 
