@@ -198,6 +198,9 @@ on_both_stores! {
             assert!(refused.contains(&format!("href=\"#{field}\"")), "{field}: {refused}");
         }
         assert!(!visitor.get("/plans/outlook").expect(200).text().contains("Must be mended"));
+        // What no plan chooses is told where plans are written.
+        let form = visitor.get("/plans/new").expect(200).text();
+        assert!(form.contains("What every plan here does") && form.contains("unit of clustering"), "{form}");
         let blank = visitor.get("/plans/outlook?endpoint=&margin=&expected=&level=&group=").expect(422).text();
         assert!(blank.contains("href=\"#margin\"") && !blank.contains("NaN"), "{blank}");
         visitor.get("/plans/outlook?p=0.4").expect(400);

@@ -32,10 +32,10 @@ use quietbeam_schema::vocabulary::{
 use serde::{Deserialize, Serialize};
 
 /// What every plan of this registry does, after what it says of the arms; printed with each.
-const ALWAYS: [&str; 5] = [
+pub const EVERY_PLAN: [&str; 5] = [
     "A claim needs two populations to agree: all cases as intended, and those that went as intended.",
     "The endpoints are tested in the order of the plan; after the first that is not shown none is tested.",
-    "The centre stands in every model and is the unit of clustering.",
+    "The centre stands in every model, is the stratum of a comparison within centres and the unit of clustering: a finer unit would hide that cases of a centre resemble each other.",
     "Proportions are of cases whose outcome is known; an arm with too few of them allows no conclusion.",
     "Everything outside the planned endpoints is exploratory and carries no verdict.",
 ];
@@ -262,7 +262,7 @@ impl AnalysisPlan {
 
     /// What this plan does as every plan of this registry does; the first says what the arms are.
     pub fn always(&self) -> [&'static str; 6] {
-        let [first, second, third, fourth, fifth] = ALWAYS;
+        let [first, second, third, fourth, fifth] = EVERY_PLAN;
         [arms_in_words(self.near_zero), first, second, third, fourth, fifth]
     }
 

@@ -4,7 +4,7 @@
 use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
 use quietbeam_analysis::study::endpoint::Endpoint;
-use quietbeam_analysis::study::plan::costs;
+use quietbeam_analysis::study::plan::{EVERY_PLAN, costs};
 use quietbeam_schema::ids::PlanId;
 use quietbeam_schema::vocabulary::{
     AgeBand, CodeList, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
@@ -189,6 +189,10 @@ impl Form<'_> {
                 (self.estimate())
                 (self.looks())
                 @if self.amends.is_some() { (self.why()) }
+                section.plan-fixed {
+                    h2 { "What every plan here does" }
+                    ul.always { @for sentence in EVERY_PLAN { li { (sentence) } } }
+                }
                 (self.foot())
             }
         }
