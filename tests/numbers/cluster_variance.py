@@ -88,6 +88,26 @@ def standardise(x, beta):
     return np.array(risks), np.array(gradients), np.array(own)
 
 
+# Cases beside those of the model whose outcome is certain in either arm.
+BESIDE = 40
+
+
+def ratio(r1, r0):
+    return np.log(r1 / r0), np.array([1 / r1, -1 / r0])
+
+
+def certain_beside(r1, r0, cases):
+    """Ratios of the event and of its absence, with cases beside the model; only for a sample."""
+    absence, weights = ratio(1 - r1, 1 - r0)
+    more = BESIDE / cases
+    beside, moved = ratio(1 - r1 + more, 1 - r0 + more)
+    return {
+        "log_ratio_of_absence": (absence, -weights),
+        "log_ratio_beside": ratio(r1 + more, r0 + more),
+        "log_ratio_of_absence_beside": (beside, -moved),
+    }
+
+
 def effects(r1, r0):
     return {
         "risk1": (r1, [1, 0]),
@@ -130,7 +150,8 @@ def main():
                 groups = len(cr2.levels)
                 by_centre = np.array([own[:, site == s].sum(axis=1) for s in cr2.levels])
                 contrast = np.eye(groups) - 1 / groups
-                for effect, (estimate, alpha) in effects(*risks).items():
+                of_sample = certain_beside(*risks, len(y))
+                for effect, (estimate, alpha) in {**effects(*risks), **of_sample}.items():
                     c = np.array(alpha) @ gradients
                     model, sampled = cr2.parts(c), by_centre @ np.array(alpha)
                     p = cr2.working(c)
@@ -140,6 +161,8 @@ def main():
                         ("sampled", np.sum((model + np.sqrt(groups / (groups - 1)) * sampled) ** 2),
                          p + spread / (groups - 1) * contrast),
                     ]:
+                        if effect in of_sample and kind == "fixed":
+                            continue
                         standard.writerow([name, centres, root, kind, effect, f"{estimate:.17g}",
                                            f"{np.sqrt(variance):.17g}", f"{satterthwaite(covariance):.17g}"])
 

@@ -11,7 +11,8 @@ use quietbeam_analysis::methods::design::indicators;
 use quietbeam_analysis::methods::interval::Confidence;
 use quietbeam_analysis::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
 use quietbeam_analysis::methods::standardisation::{
-    StandardisedEffects, effects_covariates_fixed, effects_covariates_sampled, standardise,
+    RatioOf, StandardisedEffects, difference_covariates_sampled, effects_covariates_fixed,
+    effects_covariates_sampled, log_ratio_covariates_sampled, standardise,
 };
 use quietbeam_analysis::methods::wald::WaldEstimate;
 
@@ -55,6 +56,25 @@ fn effects(variance: &CoefficientVariance<'_>, covariates: &str) -> Standardised
         "fixed" => effects_covariates_fixed(&standardised).unwrap(),
         _ => effects_covariates_sampled(&standardised).unwrap(),
     }
+}
+
+/// The effects that can be had without the others, where the cases are a sample; some of them with 40
+/// cases beside the model, as `cluster_variance.py` has it.
+fn sampled_alone(variance: &CoefficientVariance<'_>, row: &Row) -> Option<WaldEstimate> {
+    if row.text("covariates") != "sampled" {
+        return None;
+    }
+    let standardised = standardise(variance, 1).unwrap();
+    let ratio = |of, beside| log_ratio_covariates_sampled(&standardised, of, beside);
+    let found = match row.text("effect") {
+        "difference" => difference_covariates_sampled(&standardised),
+        "log_ratio" => ratio(RatioOf::Event, 0),
+        "log_ratio_beside" => ratio(RatioOf::Event, 40),
+        "log_ratio_of_absence" => ratio(RatioOf::NoEvent, 0),
+        "log_ratio_of_absence_beside" => ratio(RatioOf::NoEvent, 40),
+        _ => return None,
+    };
+    Some(found.unwrap())
 }
 
 fn of<'r>(all: &'r [Row], set: &str) -> impl Iterator<Item = &'r Row> {
@@ -104,6 +124,12 @@ fn cr2_with_satterthwaite_degrees_of_freedom() {
                 compare(&mut comparison, row, found[place(row.text("term"))].unwrap());
             }
             for row in of(&marginal, name).filter(wanted) {
+                if let Some(found) = sampled_alone(&variance, row) {
+                    compare(&mut comparison, row, found);
+                }
+                if row.text("effect").contains("_beside") || row.text("effect").ends_with("_absence") {
+                    continue;
+                }
                 let effects = effects(&variance, row.text("covariates"));
                 compare(&mut comparison, row, effect(&effects, row.text("effect")));
             }

@@ -108,6 +108,11 @@ def main():
                 for measure, estimate, ends in (
                     ("difference", risks[0] - risks[1], [1, -1]),
                     ("log_ratio", np.log(risks[0] / risks[1]), [1 / risks[0], -1 / risks[1]]),
+                    (
+                        "log_ratio_of_absence",
+                        np.log((1 - risks[0]) / (1 - risks[1])),
+                        [-1 / (1 - risks[0]), 1 / (1 - risks[1])],
+                    ),
                 ):
                     values = clustered(np.array(zeros + ends), psi, breads, members)
                     numbers = ",".join(f"{float(v):.17g}" for v in (estimate, *values))

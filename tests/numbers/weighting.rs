@@ -179,8 +179,13 @@ fn errors_by_centre() {
             last = (name, Some(set.risks(target(row.text("target")))));
         }
         let risks = last.1.unwrap();
-        let difference = row.text("measure") == "difference";
-        let contrast: WeightedContrast = if difference { risks.difference } else { risks.log_ratio }.unwrap();
+        let contrast: WeightedContrast = match row.text("measure") {
+            "difference" => risks.difference,
+            "log_ratio" => risks.log_ratio,
+            "log_ratio_of_absence" => risks.log_ratio_of_absence,
+            other => panic!("{other}"),
+        }
+        .unwrap();
         let by_centre = contrast.by_centre.unwrap();
         for (column, value) in [
             ("estimate", contrast.estimate),
@@ -212,7 +217,7 @@ fn check_limits(comparison: &mut Comparison, row: &Row, contrast: WeightedContra
         comparison.value("lower", interval.lower, number("estimate") - reach, near);
         comparison.value("upper", interval.upper, number("estimate") + reach, near);
     }
-    if row.text("measure") == "log_ratio" {
+    if row.text("measure") != "difference" {
         let ratio = weighted_cr2(contrast).unwrap().ratio_interval(level).unwrap();
         comparison.value("lower", ratio.lower, (number("estimate") - by_df).exp(), NEAR);
         comparison.value("upper", ratio.upper.or_infinity(), (number("estimate") + by_df).exp(), NEAR);

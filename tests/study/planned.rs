@@ -2,6 +2,7 @@
 
 use crate::records::record;
 use proptest::prelude::*;
+use quietbeam_analysis::methods::interval::RatioInterval;
 use quietbeam_analysis::study::adjustment::Adjusted;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::decision::{Decision, Reason};
@@ -53,6 +54,12 @@ fn estimated(estimate: &Estimate<Adjusted>) -> Adjusted {
     *estimate.estimated().unwrap_or_else(|| panic!("{estimate:?}"))
 }
 
+/// Lower limit, estimate and upper limit of a ratio that has all of them.
+fn ratio(estimate: &Estimate<RatioInterval>) -> [f64; 3] {
+    let found = estimate.estimated().unwrap_or_else(|| panic!("{estimate:?}"));
+    [found.lower, found.estimate.unwrap().or_infinity(), found.upper.or_infinity()]
+}
+
 /// Cells in which centre, disease and arm multiply the odds of success and nothing else does:
 /// 1/9 at first, ×9 with disease, ×9/4 in the second centre, and another factor in the
 /// zero-fluoroscopy arm. The logistic model holds exactly, so its fit gives back the shares of the cells.
@@ -100,6 +107,17 @@ fn centre_and_covariate_are_held_alike() {
     assert!((crude - (1_430.0 / 1_790.0 - 300.0 / 1_000.0)).abs() < 1e-12, "{crude}");
     assert_eq!(success.adjusted.centres, 2);
     assert_eq!(success.adjusted.terms, ["structural_hd"]);
+    // Ratios are of failures: adjusted, of all together, and by Mantel and Haenszel within centres.
+    assert!((ratio(&found.ratio)[1] - (1.0 - zero) / (1.0 - conventional)).abs() < 1e-9);
+    let crude = ratio(&success.crude.ratio.miettinen_nurminen)[1];
+    assert!((crude - (360.0 / 1_790.0) / (700.0 / 1_000.0)).abs() < 1e-12, "{crude}");
+    // Failures of each arm and cases of each arm in both centres.
+    let centres = [(160.0, 480.0, 380.0, 440.0), (200.0, 1_310.0, 320.0, 560.0)];
+    let sum = |of: fn(&(f64, f64, f64, f64)) -> f64| centres.iter().map(of).sum::<f64>();
+    let above = sum(|(failed, cases, _, other)| failed * other / (cases + other));
+    let below = sum(|(_, cases, failed, other)| failed * cases / (cases + other));
+    let within = ratio(&success.crude.ratio.within_centres)[1];
+    assert!((within - above / below).abs() < 1e-12, "{within} is not {}", above / below);
 }
 
 #[test]
@@ -172,6 +190,29 @@ fn a_centre_without_failures_stays_in_the_average() {
     assert!((after.risks.conventional - risk).abs() < 1e-9);
     assert_eq!(before.degrees_of_freedom, after.degrees_of_freedom);
     assert!(with.adjusted.penalised.is_none());
+    // Without a failure among them they leave the ratio of failures as it is.
+    for (one, other) in ratio(&before.ratio).into_iter().zip(ratio(&after.ratio)) {
+        assert!((one - other).abs() < 1e-9, "{one} is not {other}");
+    }
+}
+
+/// Where nobody succeeds, failures join both risks: by hand, 200 more of 2,990 either way, which
+/// brings their ratio and its limits nearer to 1.
+#[test]
+fn a_centre_without_successes_joins_both_risks_of_failure() {
+    let without: Vec<CaseRow> = confounded([20, 300, 30, 1_080]).rows().to_vec();
+    let with = [without.clone(), cell(3, false, true, 150, 0), cell(3, true, false, 50, 0)].concat();
+    let found = |rows: Vec<CaseRow>| {
+        let made = carry_out(&rows.into_iter().collect(), &read(plan()));
+        estimated(&made.endpoints[0].as_intended.adjusted.standardised)
+    };
+    let (before, after) = (found(without), found(with));
+    let failures = |risk: f64| 2_790.0 * (1.0 - risk) + 200.0;
+    let expected = failures(before.risks.zero_fluoroscopy) / failures(before.risks.conventional);
+    let [lower, estimate, upper] = ratio(&after.ratio);
+    assert!((estimate - expected).abs() < 1e-9, "{estimate} is not {expected}");
+    assert!(lower < estimate && estimate < upper, "{lower} {upper}");
+    assert!(ratio(&before.ratio)[1] < estimate && estimate < 1.0);
 }
 
 /// A measurement above which everybody succeeds and below which nobody does.
@@ -395,6 +436,13 @@ fn estimated_if_any(
     comparison.endpoints[0].as_intended.adjusted.standardised.estimated().map(|found| found.difference)
 }
 
+/// The ratio of failures, where its limits are numbers with a logarithm.
+fn adjusted_ratio(comparison: &PlannedComparison) -> Option<[f64; 3]> {
+    let found = comparison.endpoints[0].as_intended.adjusted.standardised.estimated()?;
+    let limits = ratio(&Estimate::Estimated(*found.ratio.estimated()?));
+    limits.iter().all(|limit| *limit > 0.0 && limit.is_finite()).then_some(limits)
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
 
@@ -422,6 +470,14 @@ proptest! {
         match (swapped(&first), swapped(&exchanged)) {
             (Some([lower, estimate, upper]), Some([other_lower, other_estimate, other_upper])) => {
                 prop_assert!(lower <= estimate && estimate <= upper);
+                let [one, other] = [&first, &exchanged].map(adjusted_ratio);
+                prop_assert_eq!(one.is_some(), other.is_some());
+                if let (Some([low, ratio, high]), Some([other_low, other, other_high])) = (one, other) {
+                    prop_assert!(low <= ratio && ratio <= high, "{low} {ratio} {high}");
+                    for (one, other) in [(low, other_high), (ratio, other), (high, other_low)] {
+                        prop_assert!((one.ln() + other.ln()).abs() < 1e-5 * (1.0 + one.ln().abs()), "{one} {other}");
+                    }
+                }
                 prop_assert!((estimate + other_estimate).abs() < 1e-6 && (lower + other_upper).abs() < 1e-6 && (upper + other_lower).abs() < 1e-6);
             }
             (one, other) => prop_assert_eq!(one.is_some(), other.is_some()),

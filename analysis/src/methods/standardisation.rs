@@ -171,32 +171,88 @@ pub fn effects_covariates_fixed(
 pub fn effects_covariates_sampled(
     standardised: &Standardised<'_, '_>,
 ) -> Result<StandardisedEffects, NotEstimable> {
-    let variance = standardised.variance;
-    standardised.effects(|weights, estimate| {
-        let gradient = standardised.gradient(weights);
+    standardised.effects(|weights, estimate| standardised.sampled(weights, estimate))
+}
+
+/// The risk difference of [`effects_covariates_sampled`] alone.
+///
+/// # Errors
+/// A difference that does not vary.
+pub fn difference_covariates_sampled(
+    standardised: &Standardised<'_, '_>,
+) -> Result<WaldEstimate, NotEstimable> {
+    let [first, second] = standardised.risks();
+    standardised.sampled([1.0, -1.0], first - second)
+}
+
+/// What a ratio of risks is the ratio of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum RatioOf {
+    /// The event.
+    #[default]
+    Event,
+    /// Its absence.
+    NoEvent,
+}
+
+/// Natural logarithm of a risk ratio for the population the cases, or the clusters, are a sample of,
+/// with `beside` further cases in the average whose outcome is certain in either arm.
+///
+/// Formula: ln((n q₁ + b)/(n q₂ + b)), q the risk of an arm or of the absence, n cases of the model,
+/// b of those beside it; variance as in [`effects_covariates_sampled`], the share of those beside
+/// taken as given.
+/// Units: logarithm of a ratio.
+/// Edges: a risk of 0 has no logarithm and is refused.
+/// Source: [lane_nelder1982], [oehlert1992].
+/// Checked: tests/numbers/standardised.csv.
+pub fn log_ratio_covariates_sampled(
+    standardised: &Standardised<'_, '_>,
+    of: RatioOf,
+    beside: u32,
+) -> Result<WaldEstimate, NotEstimable> {
+    let beside = f64::from(beside) / standardised.arms[0].probabilities.len() as f64;
+    let (sign, [first, second]) = match of {
+        RatioOf::Event => (1.0, standardised.risks()),
+        RatioOf::NoEvent => (-1.0, standardised.risks().map(|risk| 1.0 - risk)),
+    };
+    let (first, second) = (first + beside, second + beside);
+    if first <= 0.0 || second <= 0.0 {
+        return Err(NotEstimable::NoFiniteRatio);
+    }
+    standardised.sampled([sign / first, -sign / second], libm::log(first / second))
+}
+
+impl Standardised<'_, '_> {
+    /// The risks of all cases in the first and in the second arm.
+    pub fn risks(&self) -> [f64; 2] {
+        [self.arms[0].risk, self.arms[1].risk]
+    }
+
+    /// An effect with its weights of the two risks, to first order, the cases being a sample.
+    fn sampled(&self, weights: [f64; 2], estimate: f64) -> Result<WaldEstimate, NotEstimable> {
+        let variance = self.variance;
+        let gradient = self.gradient(weights);
         let (square, degrees_of_freedom) = match &variance.parts {
             Parts::Model => {
-                let own = standardised.deviations(weights).map(|v| v * v).sum::<f64>();
+                let own = self.deviations(weights).map(|v| v * v).sum::<f64>();
                 (gradient.dot(&(&variance.standard * &gradient)) + own, None)
             }
             Parts::Cases { factor } => {
                 let scores = variance.fit.influence(&(&variance.fit.bread * &gradient));
-                let whole = standardised.deviations(weights).zip(scores).map(|(own, score)| own + score);
+                let whole = self.deviations(weights).zip(scores).map(|(own, score)| own + score);
                 (factor * whole.map(|v| v * v).sum::<f64>(), None)
             }
-            Parts::Clusters(parts) => standardised.between_clusters(parts, &gradient, weights)?,
+            Parts::Clusters(parts) => self.between_clusters(parts, &gradient, weights)?,
         };
         WaldEstimate::new(estimate, square, degrees_of_freedom, variance.method)
-    })
-}
+    }
 
-impl Standardised<'_, '_> {
     /// Each effect with its weights of the two risks, to first order.
     fn effects(
         &self,
         estimated: impl Fn([f64; 2], f64) -> Result<WaldEstimate, NotEstimable>,
     ) -> Result<StandardisedEffects, NotEstimable> {
-        let [first, second] = [self.arms[0].risk, self.arms[1].risk];
+        let [first, second] = self.risks();
         let log_odds = |risk: f64| libm::log(risk) - libm::log1p(-risk);
         let odds_weight = |risk: f64| 1.0 / (risk * (1.0 - risk));
         Ok(StandardisedEffects {

@@ -72,6 +72,8 @@ pub struct WeightedRisks {
     pub difference: Result<WeightedContrast, NotEstimable>,
     /// Natural logarithm of the ratio first / second.
     pub log_ratio: Result<WeightedContrast, NotEstimable>,
+    /// Natural logarithm of the ratio of the risks of having no event.
+    pub log_ratio_of_absence: Result<WeightedContrast, NotEstimable>,
 }
 
 /// Weighted risks by Hájek's estimator, with variances by stacked estimating equations.
@@ -106,6 +108,10 @@ pub fn hajek_risks(
         second,
         difference: contrast(first - second, [1.0, -1.0]),
         log_ratio: contrast((first / second).ln(), [1.0 / first, -1.0 / second]),
+        log_ratio_of_absence: contrast(
+            ((1.0 - first) / (1.0 - second)).ln(),
+            [-1.0 / (1.0 - first), 1.0 / (1.0 - second)],
+        ),
     })
 }
 

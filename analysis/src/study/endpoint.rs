@@ -3,6 +3,7 @@
 use super::cohort::CaseRow;
 use super::population::{ByArm, Population};
 use super::request::ComparisonRequest;
+use super::unwanted::RatioOfUnwanted;
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::difference::newcombe_interval;
 use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
@@ -291,6 +292,8 @@ pub struct PopulationResult {
     pub arms: ByArm<ArmResult>,
     /// The difference between them.
     pub difference: Estimate<Difference>,
+    /// Their ratio.
+    pub ratio: RatioOfUnwanted,
 }
 
 impl PopulationResult {
@@ -303,7 +306,8 @@ impl PopulationResult {
         }
         let arms = total.map(|tally| ArmResult::new(*tally, level));
         let difference = two_arms(&total).and_then(|two| difference(two, centres, margin, level));
-        Self { arms, difference: difference.into() }
+        let ratio = RatioOfUnwanted::new(centres, &total, margin, level);
+        Self { arms, difference: difference.into(), ratio }
     }
 
     /// The interval that decides.

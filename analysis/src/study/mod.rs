@@ -32,5 +32,6 @@ pub mod request;
 pub mod sensitivity;
 pub mod summary;
 pub mod summary_words;
+pub mod unwanted;
 pub mod watching;
 pub mod words;

@@ -1,7 +1,7 @@
 //! Numbers as a reader expects them: a true minus, grouped thousands, no more
 //! digits than the data carry.
 
-use crate::methods::interval::Interval;
+use crate::methods::interval::{Interval, Ratio, RatioInterval};
 
 /// The most characters a line of text has.
 pub(super) const WIDTH: usize = 100;
@@ -102,6 +102,17 @@ pub fn measured(value: f64) -> String {
         _ => 0,
     };
     format!("{value:.decimals$}")
+}
+
+/// A ratio with its limits: 1.18 (0.82 to 1.71).
+pub fn ratio(interval: &RatioInterval) -> String {
+    let number = |value: f64| if value < 9.995 { format!("{value:.2}") } else { measured(value) };
+    let bound = |ratio: Ratio| match ratio {
+        Ratio::Finite(value) => number(value),
+        Ratio::Unbounded => "no bound".to_owned(),
+    };
+    let estimate = interval.estimate.map_or("not defined".to_owned(), bound);
+    format!("{estimate} ({} to {})", number(interval.lower), bound(interval.upper))
 }
 
 /// A p value: 0.012, or < 0.0001.

@@ -16,7 +16,7 @@ use super::numerals;
 use super::plan::{AnalysisPlan, LeftOut, PlannedEndpoint, is_of_the_cut};
 use super::population::{ByArm, Population};
 use super::sensitivity::{SensitivityLine, beside};
-use crate::methods::interval::{Confidence, Interval, NotEstimable};
+use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
 use quietbeam_schema::vocabulary::{NearZeroCases, PrimaryMethod, Strategy};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -162,6 +162,19 @@ impl PlannedPopulation {
     /// Why it cannot be estimated.
     pub fn difference(&self, method: PrimaryMethod) -> Result<Interval, NotEstimable> {
         deciding(method, &self.crude, &self.adjusted)
+    }
+
+    /// The ratio of what nobody wants by the plan's method.
+    pub fn ratio(&self, method: PrimaryMethod) -> Estimate<RatioInterval> {
+        let of_model = |estimate: &Estimate<Adjusted>| match estimate {
+            Estimate::Estimated(adjusted) => adjusted.ratio,
+            Estimate::CannotBeEstimated(why) => Estimate::CannotBeEstimated(*why),
+        };
+        match method {
+            PrimaryMethod::Standardised => of_model(&self.adjusted.standardised),
+            PrimaryMethod::OverlapWeighted => of_model(&self.adjusted.overlap_weighted),
+            PrimaryMethod::WithinCentres => self.crude.ratio.within_centres,
+        }
     }
 }
 

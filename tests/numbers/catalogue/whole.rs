@@ -20,6 +20,10 @@ const LEFT_OUT: &[(&str, &str)] = &[
     ("bca_interval", "the same"),
     ("attack", "reads a whole release, which is no sheet of columns"),
     ("finest", "chooses how a number of a release is shown"),
+    (
+        "log_ratio_covariates_sampled",
+        "one effect of the entry that gives them all, with cases beside the model",
+    ),
 ];
 
 /// Methods whose entry is still to be written.

@@ -4,6 +4,7 @@
 use crate::methods::column::Column;
 use crate::methods::design::Design;
 use crate::methods::interval::NotEstimable;
+use crate::methods::standardisation::RatioOf;
 use std::cmp::Ordering;
 use std::sync::Arc;
 
@@ -18,6 +19,8 @@ pub(in crate::study) struct Cases {
     pub(in crate::study) labels: Vec<u32>,
     /// The columns of the covariates.
     pub(in crate::study) columns: Vec<Arc<Column>>,
+    /// What nobody wants: the ratio of risks is that of this.
+    pub(in crate::study) unwanted: RatioOf,
     /// What the variance is clustered by; the centre where nothing stands here.
     pub(in crate::study) clusters: Vec<u32>,
 }
@@ -46,6 +49,7 @@ impl Cases {
             events: places.iter().map(|at| self.events[*at]).collect(),
             labels: places.iter().map(|at| self.labels[*at]).collect(),
             columns: self.columns.iter().map(|column| Arc::new(column.only(places))).collect(),
+            unwanted: self.unwanted,
             clusters: if self.clusters.is_empty() {
                 Vec::new()
             } else {

@@ -12,7 +12,7 @@ mod settled;
 use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Estimate};
 use super::population::{Arm, ByArm, Population};
-use crate::methods::interval::{Confidence, Interval, NotEstimable};
+use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
 pub(in crate::study) use cases::Cases;
 pub(in crate::study) use choice::Choice;
 use covariates::ECHO;
@@ -35,6 +35,8 @@ pub struct Adjusted {
     /// Degrees of freedom of the interval; absent for the normal distribution.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub degrees_of_freedom: Option<f64>,
+    /// The ratio of the risks of what nobody wants, failure or harm (zero-fluoroscopy / conventional).
+    pub ratio: Estimate<RatioInterval>,
 }
 
 /// One endpoint in one population, adjusted.

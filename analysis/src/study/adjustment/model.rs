@@ -11,7 +11,9 @@ use crate::methods::firth::firth_regression;
 use crate::methods::interval::{Confidence, NotEstimable};
 use crate::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
 use crate::methods::propensity::{TargetPopulation, logistic_propensity};
-use crate::methods::standardisation::{effects_covariates_sampled, standardise};
+use crate::methods::standardisation::{
+    RatioOf, difference_covariates_sampled, log_ratio_covariates_sampled, standardise,
+};
 use crate::methods::weighting::{WeightedCases, WeightedRisks, hajek_risks, weighted_cr2};
 use crate::study::population::ByArm;
 
@@ -105,15 +107,18 @@ impl Model {
         // The arm was written as 1 or 0 into the last column.
         let standardised =
             standardise(variance, self.with_arm.columns()).map_err(|_| NotEstimable::NoVariation)?;
-        let effects = effects_covariates_sampled(&standardised)?;
-        let open = self.open().events.len();
+        let difference = difference_covariates_sampled(&standardised)?;
+        let unwanted = self.all.unwanted;
+        let ratio = log_ratio_covariates_sampled(&standardised, unwanted, self.settled.with(unwanted));
+        let (open, [first, second]) = (self.open().events.len(), standardised.risks());
         Ok(Adjusted {
             risks: ByArm {
-                zero_fluoroscopy: self.settled.risk(open, effects.first_risk.estimate),
-                conventional: self.settled.risk(open, effects.second_risk.estimate),
+                zero_fluoroscopy: self.settled.risk(open, first),
+                conventional: self.settled.risk(open, second),
             },
-            difference: self.settled.difference(open, effects.difference_interval(level)?),
-            degrees_of_freedom: effects.difference.degrees_of_freedom,
+            difference: self.settled.difference(open, difference.interval(level)?),
+            degrees_of_freedom: difference.degrees_of_freedom,
+            ratio: ratio.and_then(|log| log.ratio_interval(level)).into(),
         })
     }
 
@@ -129,10 +134,16 @@ impl Model {
     pub(super) fn overlap_weighted(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
         let risks = self.overlap()?;
         let difference = weighted_cr2(risks.difference?)?;
+        let log_ratio = match self.all.unwanted {
+            RatioOf::Event => risks.log_ratio,
+            RatioOf::NoEvent => risks.log_ratio_of_absence,
+        };
+        let ratio = log_ratio.and_then(weighted_cr2).and_then(|log| log.ratio_interval(level));
         Ok(Adjusted {
             risks: ByArm { zero_fluoroscopy: risks.first, conventional: risks.second },
             difference: difference.interval(level)?,
             degrees_of_freedom: difference.degrees_of_freedom,
+            ratio: ratio.into(),
         })
     }
 }

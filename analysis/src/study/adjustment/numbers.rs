@@ -63,10 +63,9 @@ impl<'r> Numbers<'r> {
         let terms = telling(self.terms.clone());
         Cases {
             in_first,
-            events: Vec::new(),
             labels: self.labels.clone(),
             columns: terms.into_iter().map(|term| term.column).collect(),
-            clusters: Vec::new(),
+            ..Cases::default()
         }
     }
 
@@ -96,7 +95,8 @@ impl<'r> Numbers<'r> {
         kept: impl Fn(usize, &CaseRow) -> bool,
         terms: &[Term],
     ) -> Entered {
-        let (mut cases, mut model, mut places) = (ByArm::default(), Cases::default(), Vec::new());
+        let model = Cases { unwanted: endpoint.unwanted(), ..Cases::default() };
+        let (mut cases, mut model, mut places) = (ByArm::default(), model, Vec::new());
         let found = |place: usize, case: &CaseRow| {
             known(case, endpoint, population).filter(|_| kept(self.given[place], case))
         };

@@ -5,6 +5,7 @@
 
 use super::cases::Cases;
 use crate::methods::interval::Interval;
+use crate::methods::standardisation::RatioOf;
 
 /// The cases of such groups.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -22,6 +23,14 @@ impl Settled {
     pub(super) fn risk(self, open: usize, risk: f64) -> f64 {
         let (open, cases) = (open as f64, f64::from(self.cases));
         (open * risk + f64::from(self.events)) / (open + cases)
+    }
+
+    /// Those among them that had an outcome.
+    pub(super) fn with(self, outcome: RatioOf) -> u32 {
+        match outcome {
+            RatioOf::Event => self.events,
+            RatioOf::NoEvent => self.cases - self.events,
+        }
     }
 
     /// A difference averaged over all cases: in the settled ones it is 0 by the model.

@@ -128,7 +128,7 @@ fn numbers(network: &Network<'_>, visibility: Visibility) -> Cases {
         events: network.events.clone(),
         labels: of.iter().map(|case| case.centre).collect(),
         columns,
-        clusters: Vec::new(),
+        ..Cases::default()
     }
 }
 

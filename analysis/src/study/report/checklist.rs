@@ -6,6 +6,7 @@ use super::prose::{and, cases};
 use super::{Report, provenance};
 use crate::study::numerals;
 use crate::study::plan::costs;
+use crate::study::unwanted::ratio_in_words;
 use quietbeam_schema::vocabulary::Coded;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -225,9 +226,10 @@ fn from_report(number: u8, report: &Report) -> Option<String> {
             "{} {}",
             each(|endpoint| &endpoint.estimate),
             report
-                .driving
+                .planned
+                .endpoints
                 .iter()
-                .map(|line| line.unrecorded.ratio_in_words(line.endpoint))
+                .map(|found| ratio_in_words(found, report.planned.plan.method()))
                 .collect::<Vec<_>>()
                 .join(" ")
         ),

@@ -2,10 +2,10 @@
 //! side by side in each population.
 
 use maud::{Markup, html};
-use quietbeam_analysis::methods::interval::Interval;
+use quietbeam_analysis::methods::interval::{Interval, RatioInterval};
 use quietbeam_analysis::study::adjustment::Adjusted;
 use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult, Share, Tally, reason_in_words};
-use quietbeam_analysis::study::numerals::{count, difference, level, percent};
+use quietbeam_analysis::study::numerals::{count, difference, level, percent, ratio};
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm, Population};
 use quietbeam_analysis::study::report::{EchoAlike, HeldAlike};
@@ -116,7 +116,7 @@ pub(super) fn populations(found: &PlannedComparison, echo: &[EchoAlike]) -> Mark
     html! {
         section id="populations" {
             h2 { "Every way of estimating it" }
-            p { "The line in bold is the one that the plan chose; the others stand beside it so that nobody need ask." }
+            p { "The line in bold is the one that the plan chose; the others stand beside it so that nobody need ask. Ratios are of what nobody wants: failures, or complications." }
             @if let Some(echo) = echo.first() { p { b { "Echo held alike." } " " (echo.question) } }
             @for (result, echo) in found.endpoints.iter().zip(echo) {
                 (as_blocks(&estimators(result, echo, found)))
@@ -127,7 +127,7 @@ pub(super) fn populations(found: &PlannedComparison, echo: &[EchoAlike]) -> Mark
     }
 }
 
-fn estimators(result: &PlannedResult, echo: &EchoAlike, found: &PlannedComparison) -> Table<4> {
+fn estimators(result: &PlannedResult, echo: &EchoAlike, found: &PlannedComparison) -> Table<5> {
     let method = found.plan.method();
     let mut rows = Vec::new();
     for (population, of) in
@@ -144,12 +144,21 @@ fn estimators(result: &PlannedResult, echo: &EchoAlike, found: &PlannedCompariso
             arm_column(Arm::ZeroFluoroscopy),
             arm_column(Arm::Conventional),
             Column::numbers("Difference, points"),
+            Column::numbers(if result.endpoint.is_harm() { "Ratio" } else { "Ratio of failures" }),
         ],
         rows,
     }
 }
 
-fn crude(name: &str, result: &PopulationResult) -> [Cell; 4] {
+/// A ratio, or a mark where there is none: why there is none stands beside the difference.
+fn ratio_said(estimate: &Estimate<RatioInterval>) -> Markup {
+    match estimate {
+        Estimate::Estimated(found) => html! { (ratio(found)) },
+        Estimate::CannotBeEstimated(why) => html! { span.quiet { (reason_in_words(*why)) } },
+    }
+}
+
+fn crude(name: &str, result: &PopulationResult) -> [Cell; 5] {
     let difference = match &result.difference {
         Estimate::Estimated(found) => Ok(found.miettinen_nurminen),
         Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
@@ -159,58 +168,59 @@ fn crude(name: &str, result: &PopulationResult) -> [Cell; 4] {
         Cell::text(tally(&result.arms.zero_fluoroscopy.tally)),
         Cell::text(tally(&result.arms.conventional.tally)),
         Cell::shown(said(difference)),
+        Cell::shown(ratio_said(&result.ratio.miettinen_nurminen)),
     ]
 }
 
 /// The second model, which is no estimate of the same thing.
-fn held_alike(echo: &EchoAlike) -> [Cell; 4] {
+fn held_alike(echo: &EchoAlike) -> [Cell; 5] {
     let name = "As intended, echo held alike: not the total effect (description)";
-    let (risks, difference) = match &echo.held_alike {
-        HeldAlike::Estimated(found) => (Some(found.risks), Ok(found.difference)),
+    let (found, difference) = match &echo.held_alike {
+        HeldAlike::Estimated(found) => (Some(found), Ok(found.difference)),
         HeldAlike::CannotBeEstimated(why) => (None, Err(format!("cannot be estimated: {why}"))),
     };
-    let risk = |of: fn(ByArm<f64>) -> f64| risks.map_or(String::new(), |risks| percent(of(risks), 2));
+    let risk = |of: fn(ByArm<f64>) -> f64| found.map_or(String::new(), |found| percent(of(found.risks), 2));
     [
         Cell::text(name),
         Cell::text(risk(|risks| risks.zero_fluoroscopy)),
         Cell::text(risk(|risks| risks.conventional)),
         Cell::shown(said(difference)),
+        Cell::shown(found.map_or(Markup::default(), |found| ratio_said(&found.ratio))),
     ]
 }
 
-fn lines(population: Population, of: &PlannedPopulation, method: PrimaryMethod) -> Vec<[Cell; 4]> {
+fn lines(population: Population, of: &PlannedPopulation, method: PrimaryMethod) -> Vec<[Cell; 5]> {
     let adjusted = &of.adjusted;
-    let model = |name: &str, estimate: &Estimate<Adjusted>, decides: bool| {
-        let name = format!("{}, {name}", population.label());
-        let name = if decides {
-            html! { b { (name) } }
+    let bold = |markup: Markup, decides: bool| {
+        if decides {
+            html! { b { (markup) } }
         } else {
-            html! { (name) }
-        };
+            markup
+        }
+    };
+    let model = |name: &str, estimate: &Estimate<Adjusted>, decides: bool| {
         let risk = |of: fn(&ByArm<f64>) -> f64| {
             estimate.estimated().map_or(String::new(), |found| percent(of(&found.risks), 2))
         };
-        let difference = match estimate {
-            Estimate::Estimated(found) => Ok(found.difference),
-            Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
+        let (difference, ratio) = match estimate {
+            Estimate::Estimated(found) => (said(Ok(found.difference)), ratio_said(&found.ratio)),
+            Estimate::CannotBeEstimated(why) => (said(Err(reason_in_words(*why))), Markup::default()),
         };
-        let difference = said(difference);
         [
-            Cell::shown(name),
+            Cell::shown(bold(html! { (population.label()) ", " (name) }, decides)),
             Cell::text(risk(|risks| risks.zero_fluoroscopy)),
             Cell::text(risk(|risks| risks.conventional)),
-            Cell::shown(if decides {
-                html! { b { (difference) } }
-            } else {
-                difference
-            }),
+            Cell::shown(bold(difference, decides)),
+            Cell::shown(bold(ratio, decides)),
         ]
     };
+    let decides = method == PrimaryMethod::WithinCentres;
     let within = [
-        Cell::text(format!("{}, within centres", population.label())),
+        Cell::shown(bold(html! { (population.label()) ", within centres" }, decides)),
         Cell::text(""),
         Cell::text(""),
-        Cell::shown(said(of.crude.within_centres().map_err(reason_in_words))),
+        Cell::shown(bold(said(of.crude.within_centres().map_err(reason_in_words)), decides)),
+        Cell::shown(bold(ratio_said(&of.crude.ratio.within_centres), decides)),
     ];
     let mut rows = vec![
         crude(&format!("{}, crude", population.label()), &of.crude),

@@ -123,7 +123,7 @@ pub(super) fn driving(
             by_operator,
             subgroups: subgroups::subgroups(&rows, endpoint, &at_look),
             tipping: Tipping::new(result, endpoint, planned.level()),
-            unrecorded: Unrecorded::new(result, planned.level()),
+            unrecorded: Unrecorded::new(result),
             recovered: finding(endpoint.endpoint),
         })
         .collect()

@@ -1,10 +1,8 @@
 //! A cause that nobody recorded: how strong it would have to be to explain the result away.
 
-use crate::methods::counts::TwoArms;
 use crate::methods::e_value::{EValue, RatioLimits, e_value_of_risk_ratio};
-use crate::methods::interval::{Confidence, NotEstimable, Ratio, RatioInterval};
-use crate::methods::ratio::miettinen_nurminen_ratio_interval;
-use crate::study::endpoint::{Endpoint, Estimate, two_arms};
+use crate::methods::interval::{NotEstimable, Ratio, RatioInterval};
+use crate::study::endpoint::Estimate;
 use crate::study::numerals;
 use crate::study::planned::PlannedResult;
 use serde::Serialize;
@@ -25,12 +23,12 @@ pub struct Unrecorded {
 }
 
 impl Unrecorded {
-    pub(super) fn new(result: &PlannedResult, level: Confidence) -> Self {
-        let crude_ratio = crude(result, level);
-        let crude = crude_ratio
-            .as_ref()
-            .map_err(|why| *why)
-            .and_then(|ratio| RatioLimits::try_from(*ratio).map(e_value_of_risk_ratio));
+    pub(super) fn new(result: &PlannedResult) -> Self {
+        let crude_ratio = result.as_intended.crude.ratio.miettinen_nurminen;
+        let crude = match crude_ratio {
+            Estimate::Estimated(ratio) => RatioLimits::try_from(ratio).map(e_value_of_risk_ratio),
+            Estimate::CannotBeEstimated(why) => Err(why),
+        };
         let adjusted_ratio = adjusted(result);
         let alone = |ratio: f64| {
             RatioLimits::new(Ratio::Finite(ratio), ratio, Ratio::Finite(ratio))
@@ -39,49 +37,12 @@ impl Unrecorded {
         };
         Self {
             in_words: in_words(&crude),
-            crude_ratio: crude_ratio.into(),
+            crude_ratio,
             crude: crude.into(),
             adjusted: adjusted_ratio.and_then(alone),
             adjusted_ratio,
         }
     }
-}
-
-impl Unrecorded {
-    /// The relative effect in a sentence.
-    pub(in crate::study::report) fn ratio_in_words(&self, endpoint: Endpoint) -> String {
-        let of = match endpoint {
-            Endpoint::AcuteSuccess => "failure to reach acute success",
-            harm => harm.subject().0,
-        };
-        let number = |ratio: Ratio| match ratio {
-            Ratio::Finite(ratio) => numerals::measured(ratio),
-            Ratio::Unbounded => "no bound".to_owned(),
-        };
-        match &self.crude_ratio {
-            Estimate::Estimated(found) => format!(
-                "Crude risk ratio of {of}: {} ({} interval {} to {}).",
-                found.estimate.map_or("not defined".to_owned(), number),
-                numerals::level(found.level.level()).replace(' ', "\u{a0}"),
-                numerals::measured(found.lower),
-                number(found.upper)
-            ),
-            Estimate::CannotBeEstimated(why) => format!(
-                "The risk ratio of {of} cannot be estimated, because {}.",
-                crate::study::endpoint::reason_in_words(*why)
-            ),
-        }
-    }
-}
-
-fn crude(result: &PlannedResult, level: Confidence) -> Result<RatioInterval, NotEstimable> {
-    let two = two_arms(&result.as_intended.crude.arms.map(|arm| arm.tally))?;
-    let unwanted = if result.endpoint.is_harm() {
-        two
-    } else {
-        TwoArms { first: two.first.complement(), second: two.second.complement() }
-    };
-    Ok(miettinen_nurminen_ratio_interval(unwanted, level))
 }
 
 fn adjusted(result: &PlannedResult) -> Option<f64> {

@@ -116,8 +116,8 @@ pub(super) fn lines(seen: &Seen<'_>, choice: &Choice<'_>, weights: Weights<'_>) 
         .collect();
     debug_assert_eq!(places.len(), choice.in_first().len());
     let table = Table { in_first, places, weights };
-    let variables = variables(&compared, seen.plan.covariates());
-    variables.into_par_iter().map(|variable| table.line(variable)).collect()
+    let line = |variable: Variable| table.line(&variable, &variable.column(&compared));
+    variables(seen.plan.covariates()).into_par_iter().map(line).collect()
 }
 
 struct Table<'w> {
@@ -128,9 +128,8 @@ struct Table<'w> {
 }
 
 impl Table<'_> {
-    fn line(&self, variable: Variable) -> BaselineLine {
-        let Variable { code, label, planned, column } = variable;
-        let (missing, spread) = match &column {
+    fn line(&self, variable: &Variable, column: &Column) -> BaselineLine {
+        let (missing, spread) = match column {
             Column::Numbers(values) => (self.missing(values), self.numbers(values)),
             Column::Levels(labels, values) => (self.missing(values), self.levels(labels, values)),
         };
@@ -142,9 +141,9 @@ impl Table<'_> {
             balances.iter().filter_map(|balance| of(balance).estimated().map(|d| d.abs())).reduce(f64::max)
         };
         BaselineLine {
-            code,
-            label,
-            planned,
+            code: variable.code,
+            label: variable.label,
+            planned: variable.planned,
             missing,
             largest_before: largest(|balance| balance.before),
             largest_after: largest(|balance| balance.after),

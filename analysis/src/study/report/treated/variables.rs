@@ -12,40 +12,50 @@ pub(super) enum Column {
     Levels(Vec<String>, Vec<Option<u8>>),
 }
 
-/// A column with its name.
+/// What is tabulated.
 pub(super) struct Variable {
     pub(super) code: &'static str,
     pub(super) label: &'static str,
     /// Whether the plan holds it alike.
     pub(super) planned: bool,
-    pub(super) column: Column,
+    of: Of,
+}
+
+/// Where it is read.
+#[derive(Clone, Copy)]
+enum Of {
+    Covariate(Covariate),
+    Experience,
+    Device,
 }
 
 /// The plan's covariates in its order, then the other ones, then what belongs to the operator
 /// and the patient's devices.
-pub(super) fn variables(cases: &[&ReportCase], planned: &[Covariate]) -> Vec<Variable> {
+pub(super) fn variables(planned: &[Covariate]) -> Vec<Variable> {
     let others = Covariate::all().iter().copied().filter(|other| !planned.contains(other));
     let named = |covariate: Covariate, planned| Variable {
         code: covariate.code(),
         label: covariate.label(),
         planned,
-        column: column(cases, covariate),
+        of: Of::Covariate(covariate),
     };
+    let further = |code, label, of| Variable { code, label, planned: false, of };
     let mut all: Vec<Variable> = planned.iter().map(|covariate| named(*covariate, true)).collect();
     all.extend(others.map(|covariate| named(covariate, false)));
-    all.push(Variable {
-        code: "op_experience_band",
-        label: "Operator's experience",
-        planned: false,
-        column: coded::<OperatorExperience>(cases, |case| case.course.experience),
-    });
-    all.push(Variable {
-        code: "device_in_situ",
-        label: "Implanted device",
-        planned: false,
-        column: whether(cases, |case| case.course.device),
-    });
+    all.push(further("op_experience_band", "Operator's experience", Of::Experience));
+    all.push(further("device_in_situ", "Implanted device", Of::Device));
     all
+}
+
+impl Variable {
+    /// Its column, read when it is wanted: all of them at once would be larger than the cases.
+    pub(super) fn column(&self, cases: &[&ReportCase]) -> Column {
+        match self.of {
+            Of::Covariate(covariate) => column(cases, covariate),
+            Of::Experience => coded::<OperatorExperience>(cases, |case| case.course.experience),
+            Of::Device => whether(cases, |case| case.course.device),
+        }
+    }
 }
 
 fn column(cases: &[&ReportCase], covariate: Covariate) -> Column {

@@ -1,0 +1,82 @@
+//! What nobody wants of an endpoint, failure or harm, as a ratio between the arms.
+
+use super::endpoint::reason_in_words;
+use super::endpoint::{CentreTallies, Endpoint, Estimate, Tally, two_arms};
+use super::numerals;
+use super::planned::PlannedResult;
+use super::population::ByArm;
+use crate::methods::counts::{EventCount, Stratum, TwoArms};
+use crate::methods::interval::{Confidence, RatioInterval};
+use crate::methods::mantel_haenszel::mantel_haenszel_risk_ratio;
+use crate::methods::non_inferiority::Margin;
+use crate::methods::ratio::miettinen_nurminen_ratio_interval;
+use crate::methods::standardisation::RatioOf;
+use quietbeam_schema::vocabulary::PrimaryMethod;
+use serde::Serialize;
+
+impl Endpoint {
+    /// What nobody wants: the event of a harm, the absence of success.
+    pub(super) fn unwanted(self) -> RatioOf {
+        if self.is_harm() { RatioOf::Event } else { RatioOf::NoEvent }
+    }
+
+    /// The same in words, as the subject of a ratio.
+    pub fn unwanted_in_words(self) -> &'static str {
+        match self {
+            Self::AcuteSuccess => "failure to reach acute success",
+            harm => harm.subject().0,
+        }
+    }
+}
+
+/// Ratios of the proportions of what nobody wants, failure or harm (zero-fluoroscopy / conventional).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct RatioOfUnwanted {
+    /// Of all centres together, with score limits.
+    pub miettinen_nurminen: Estimate<RatioInterval>,
+    /// Within centres only, with Mantel–Haenszel weights.
+    pub within_centres: Estimate<RatioInterval>,
+}
+
+impl RatioOfUnwanted {
+    /// Of the tallies of the centres; the side of the margin tells what nobody wants.
+    pub(super) fn new(
+        centres: &CentreTallies,
+        total: &ByArm<Tally>,
+        margin: Margin,
+        level: Confidence,
+    ) -> Self {
+        let unwanted = |count: EventCount| match margin {
+            Margin::Harm(_) => count,
+            Margin::Benefit(_) => count.complement(),
+        };
+        let of = |tally: &Tally| tally.count().map(unwanted);
+        let stratum = |arms: &ByArm<Tally>| Stratum {
+            first: of(&arms.zero_fluoroscopy),
+            second: of(&arms.conventional),
+        };
+        let strata: Vec<Stratum> = centres.values().map(stratum).collect();
+        let both = two_arms(total)
+            .map(|two| TwoArms { first: unwanted(two.first), second: unwanted(two.second) })
+            .map(|two| miettinen_nurminen_ratio_interval(two, level));
+        Self {
+            miettinen_nurminen: both.into(),
+            within_centres: mantel_haenszel_risk_ratio(&strata, level).into(),
+        }
+    }
+}
+
+/// The relative effect as intended in a sentence: crude, and by the plan's method.
+pub(super) fn ratio_in_words(found: &PlannedResult, method: PrimaryMethod) -> String {
+    let of = found.endpoint.unwanted_in_words();
+    let said = |ratio: Estimate<RatioInterval>| match ratio {
+        Estimate::Estimated(ratio) => {
+            let level = numerals::level(ratio.level.level()).replace(' ', "\u{a0}");
+            numerals::ratio(&ratio).replacen('(', &format!("({level} interval "), 1)
+        }
+        Estimate::CannotBeEstimated(why) => format!("cannot be estimated, because {}", reason_in_words(why)),
+    };
+    let intended = &found.as_intended;
+    let (crude, planned) = (said(intended.crude.ratio.miettinen_nurminen), said(intended.ratio(method)));
+    format!("Risk ratio of {of}: crude {crude}; by the planned method {planned}.")
+}
