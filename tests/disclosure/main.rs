@@ -25,5 +25,6 @@ mod regions;
 #[allow(dead_code, unreachable_pub)]
 mod sample;
 mod summaries;
+mod threads;
 mod tiny;
 mod worked_example;

@@ -4,6 +4,7 @@
 
 use super::super::profile::Profile;
 use super::super::release::{CellId, Release};
+use super::frame::Frame;
 use super::learnt::{Held, Learnt, Range, Row, Seat};
 use super::system::System;
 use super::worlds::Worlds;
@@ -67,7 +68,8 @@ fn look_again(
         if !learnt.rows.iter().any(|row| row.held[place].as_ref().is_some_and(&such)) {
             continue;
         }
-        let mut worlds = Worlds::seen_from(&system, &[seat], room);
+        let frame = Frame::seen_from(&system, &[seat], room);
+        let mut worlds = Worlds::of(&frame);
         for row in &mut learnt.rows {
             let Some(held) = row.held[place].as_mut().filter(|held| such(held)) else { continue };
             // A count, or what the second leaves of the first.
