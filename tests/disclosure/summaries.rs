@@ -155,8 +155,8 @@ fn two_tiers_show_no_more_of_a_small_network() {
     assert_eq!(count(&open, CLASSES, "embolic", "major"), None);
 }
 
-const EVERY: [&str; 8] =
-    [CLASSES, "detection_route", "year", "region", "dose", "staff", "completeness", "capture"];
+const EVERY: [&str; 9] =
+    [CLASSES, "detection_route", "year", "region", "dose", "staff", "staff_dose", "completeness", "capture"];
 
 #[test]
 fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
