@@ -1,7 +1,7 @@
 //! Numbers are searched side by side.
 
 use quietbeam_analysis::methods::disclosure::{
-    CellId, Known, Learnt, Meaning, Profile, Release, attack, attack_to_hide,
+    CellId, Known, Learnt, Meaning, Profile, Release, attack, attack_to_hide, surely_lost,
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -66,14 +66,13 @@ fn series() -> Release {
 fn no_number_of_threads_changes_what_is_learnt() {
     let release = series();
     let nothing = attack(&Release::of_centres(["S01"]), Profile::STRICT).unwrap();
-    let by = |threads: usize| -> [Learnt; 2] {
+    let by = |threads: usize| -> [Learnt; 3] {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         let known = Known { lost: &nothing, less_hidden: None };
         pool.install(|| {
-            [
-                attack(&release, Profile::STRICT).unwrap(),
-                attack_to_hide(&release, Profile::STRICT, known).unwrap(),
-            ]
+            let found = attack(&release, Profile::STRICT).unwrap();
+            let lost = surely_lost(&release, Profile::STRICT, found.clone());
+            [found, attack_to_hide(&release, Profile::STRICT, known).unwrap(), lost]
         })
     };
     let alone = by(1);

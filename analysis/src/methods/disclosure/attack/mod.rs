@@ -10,6 +10,7 @@
 mod frame;
 mod guarded;
 mod learnt;
+mod lending;
 mod lost;
 mod search;
 mod seats;

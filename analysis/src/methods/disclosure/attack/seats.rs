@@ -6,6 +6,7 @@ use super::super::release::{CellId, Release};
 use super::frame::Frame;
 use super::guarded::Guarded;
 use super::learnt::{Held, Learnt, Range, Row, Seat};
+use super::lending::Lending;
 use super::search::{Found, search};
 use super::system::System;
 use super::widening::{Wanted, Widening};
@@ -13,7 +14,6 @@ use super::worlds::{Goal, Worlds};
 use super::{as_count, value};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::{Mutex, PoisonError};
 
 /// Attempts, and steps of each, after which the search for a world that is to serve for all seats is given up.
 const GLANCE: (usize, usize) = (1, 20);
@@ -201,20 +201,14 @@ impl<'s> Attack<'s> {
         narrow: impl Fn(&Self, usize) -> bool,
         search: impl Fn(&Self, &mut Worlds<'_>, usize) -> Vec<Vec<(usize, i64)>> + Sync,
     ) {
-        // A search leaves the worlds as they were, so whoever is next can have them.
-        let idle = Mutex::new(Vec::new());
+        let worlds = Lending::of(frame);
         // Neighbours are often widened by the same world: they go into different batches.
         let batches = numbers.len().div_ceil(BATCH);
         for first in 0..batches {
             // A world found for another number may have widened it meanwhile.
             let batch = numbers[first..].iter().step_by(batches).copied();
             let batch: Vec<usize> = batch.filter(|number| narrow(self, *number)).collect();
-            let found = batch.par_iter().map(|number| {
-                let mut own = take_from(&idle).unwrap_or_else(|| Worlds::of(frame));
-                let found = search(self, &mut own, *number);
-                give_to(&idle, own);
-                found
-            });
+            let found = batch.par_iter().map(|number| worlds.lend(|worlds| search(self, worlds, *number)));
             let found: Vec<_> = found.collect();
             found.into_iter().flatten().for_each(|differs| self.take_in(&differs));
         }
@@ -255,13 +249,4 @@ impl<'s> Attack<'s> {
         });
         Learnt { seats: self.seats.iter().map(name).collect(), rows: rows.collect() }
     }
-}
-
-/// Some that nobody has.
-fn take_from<T>(idle: &Mutex<Vec<T>>) -> Option<T> {
-    idle.lock().unwrap_or_else(PoisonError::into_inner).pop()
-}
-
-fn give_to<T>(idle: &Mutex<Vec<T>>, one: T) {
-    idle.lock().unwrap_or_else(PoisonError::into_inner).push(one);
 }
