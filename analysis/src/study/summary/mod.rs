@@ -57,20 +57,23 @@ const REGION_NOTE: &str = "A centre counts for the region that it had when the d
 /// What a summary says besides if it tells what badges of staff read.
 const STAFF_DOSE_NOTE: &str = "Badge readings are those of a role in a case with X-ray, under whatever strategy. Readings over and under an apron, and where nobody stated it, stand apart. Not every case has one.";
 
-/// Published limits in one sentence, with what they are not.
-fn limits() -> String {
-    let limit = |limit: &Limit| {
-        let Limit { who, what, msv, over, source } = limit;
-        format!("{who}, {what}: {msv} mSv over {over} ({source})")
+/// Published limits, those of one source in one sentence, and what they are not.
+fn limits() -> Vec<String> {
+    let of_source = |limits: &[Limit]| {
+        let limit =
+            |Limit { who, what, msv, over, .. }: &Limit| format!("{who}, {what}: {msv} mSv over {over}");
+        let source = limits.first().map_or("", |limit| limit.source);
+        let limits: Vec<String> = limits.iter().map(limit).collect();
+        format!("Published limits, for context. {}. Source: {source}.", limits.join("; "))
     };
-    let limits: Vec<String> = LIMITS.iter().map(limit).collect();
-    format!("Published limits, for context: {}. {NO_JUDGEMENT}", limits.join("; "))
+    let sources = LIMITS.chunk_by(|one, next| one.source == next.source);
+    sources.map(of_source).chain([NO_JUDGEMENT.to_owned()]).collect()
 }
 
 fn notes(design: &SummaryDesign) -> Vec<String> {
     let asked = [
         (SummaryTable::Region, vec![REGION_NOTE.to_owned()]),
-        (SummaryTable::StaffDose, vec![STAFF_DOSE_NOTE.to_owned(), limits()]),
+        (SummaryTable::StaffDose, [STAFF_DOSE_NOTE.to_owned()].into_iter().chain(limits()).collect()),
         (SummaryTable::Capture, vec![CAPTURE_NOTE.to_owned()]),
     ];
     let further = asked.into_iter().filter(|(table, _)| design.has(*table)).flat_map(|(_, notes)| notes);
