@@ -222,8 +222,9 @@ impl<'s> Attack<'s> {
             .into_iter()
             .map(|number| (number, value(self.system, &self.guarded[number].terms, differs)))
             .collect();
+        let left = self.system.left_by(differs);
         for (seat, ranges) in self.seats.iter().zip(&mut self.ranges) {
-            if self.system.is_open_to(seat, differs) {
+            if self.system.is_open_to(seat, differs, &left) {
                 for (number, value) in &values {
                     let range = &mut ranges[*number];
                     *range = range.with(*value);

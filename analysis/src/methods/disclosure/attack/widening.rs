@@ -91,7 +91,8 @@ impl<'w, 's> Widening<'w, 's> {
 
     /// Notes a world, if the seat cannot exclude it.
     fn take_in(&mut self, differs: Vec<(usize, i64)>) {
-        if self.system().is_open_to(self.seat, &differs) {
+        let left = self.system().left_by(&differs);
+        if self.system().is_open_to(self.seat, &differs, &left) {
             let value = value(self.system(), self.terms, &differs);
             self.range = self.range.with(value);
         }
