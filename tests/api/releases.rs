@@ -1,9 +1,10 @@
 //! Summaries as a series: each is attacked again with everything published by then.
 
 use crate::network::{central, only_mend, step, submit, text};
+use quietbeam_analysis::study::staff::NO_JUDGEMENT;
 use quietbeam_schema::access::Role;
 use quietbeam_tests::on_both_stores;
-use quietbeam_tests::sample::{conventional_case, zero_fluoroscopy_case};
+use quietbeam_tests::sample::{conventional_case, with, zero_fluoroscopy_case};
 use quietbeam_tests::server::{Answer, Asked, Sends, Served, SignedIn};
 use serde_json::{Value, json};
 
@@ -164,6 +165,34 @@ on_both_stores! {
         assert_eq!(published["content"]["tables"][0]["key"], "completeness");
         let public = served.stranger().get("/summaries/2").expect(200).text();
         assert!(public.contains("In our own words.") && !public.contains("\"learnt\""), "{public}");
+    }
+
+    /// Fifteen cases a centre in which the operator's badge read 12 µSv over the apron.
+    fn badges_of_staff_are_told_by_role_in_every_form(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        let badge = json!({ "staff_dose_operator": 12.0, "staff_dose_operator_unit": "uSv", "staff_badge_position": "over_apron" });
+        let case = with(conventional_case(), badge);
+        for centre in &office.centres {
+            (0..15).for_each(|_| drop(submit(centre, &case)));
+        }
+        office.published(&office.draft(&office.cut("first"), &json!({ "tables": ["staff_dose"] })));
+        let stranger = served.stranger();
+        let said = stranger.get("/summaries/1").expect(200).json();
+        let table = &said["tables"][0];
+        assert_eq!(table["key"], "staff_dose");
+        let row = table["rows"].as_array().unwrap().iter().find(|row| row["key"] == "operator.over_apron").unwrap();
+        assert_eq!(row["cells"][0], json!({ "count": { "shown": 45 } }));
+        assert_eq!(row["cells"][2], json!({ "quantity": 12.0 }));
+        let file = |address: &str| stranger.send(&Asked::new("GET", format!("//summaries/1{address}")).header("accept", "text/html,*/*")).expect(200);
+        let line = |column: &str| format!("staff_dose,operator.over_apron,\"Operator, over the apron\",{column}");
+        let csv = file("/tables.csv").text();
+        assert!(csv.contains(&line("cases")) && csv.contains(&line("median")), "{csv}");
+        let page = file("").text();
+        for told in ["Badge readings of staff", "Operator, over the apron", "Council Directive 2013/59/Euratom", NO_JUDGEMENT] {
+            assert!(page.contains(told), "{told}: {page}");
+        }
+        assert!(file("/summary.pdf").body().starts_with(b"%PDF-"));
     }
 
     fn a_design_names_every_field_to_mend(registry) {

@@ -24,6 +24,8 @@ mod regions;
 #[path = "../../schema/src/case/sample.rs"]
 #[allow(dead_code, unreachable_pub)]
 mod sample;
+mod staff;
 mod summaries;
+mod threads;
 mod tiny;
 mod worked_example;

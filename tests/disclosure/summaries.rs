@@ -155,8 +155,8 @@ fn two_tiers_show_no_more_of_a_small_network() {
     assert_eq!(count(&open, CLASSES, "embolic", "major"), None);
 }
 
-const EVERY: [&str; 8] =
-    [CLASSES, "detection_route", "year", "region", "dose", "staff", "completeness", "capture"];
+const EVERY: [&str; 9] =
+    [CLASSES, "detection_route", "year", "region", "dose", "staff", "staff_dose", "completeness", "capture"];
 
 #[test]
 fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
@@ -165,7 +165,7 @@ fn every_table_together_passes_and_the_same_cases_give_the_same_bytes() {
         case.period = Quarter::new(2024 + (number % 2) as u16, 1).unwrap();
     }
     let first = made(&rows, &strict(&EVERY));
-    assert_eq!(first.all_tables().len(), 9);
+    assert_eq!(first.all_tables().len(), 10);
     let json = serde_json::to_string(&first).unwrap();
     let read: SafetySummary = serde_json::from_str(&json).unwrap();
     assert_eq!((&read, serde_json::to_string(&read).unwrap()), (&first, json.clone()));

@@ -33,6 +33,7 @@ fn case(base: &CaseRow, ((centre, year), kind, success, harm): Drawn) -> CaseRow
     if case.intended != Intended::Zero {
         case.fluoro_used = FluoroUsed::PlannedUsed;
         case.air_kerma_mgy = Some(40.0 + harm.0 as f64);
+        case.badges.readings = [Some(harm.0 as f32), None, Some(harm.1 as f32), None];
     }
     case.acute_success = Some(if success { AcuteSuccess::Yes } else { AcuteSuccess::No });
     harmed(case, harm)
@@ -61,7 +62,7 @@ proptest! {
         let base = base();
         let rows: Vec<CaseRow> = drawn.into_iter().map(|drawn| case(&base, drawn)).collect();
         let every =
-            ["complication_class", "detection_route", "year", "region", "dose", "staff", "completeness", "capture"];
+            ["complication_class", "detection_route", "year", "region", "dose", "staff", "staff_dose", "completeness", "capture"];
         made(&rows, &design(json!({ "tables": every })));
     }
 }

@@ -4,7 +4,7 @@ use crate::cases::read;
 use crate::sample::{
     case_with_seen_effusion, case_with_tamponade, conventional_case, with, zero_fluoroscopy_case,
 };
-use quietbeam_analysis::study::report::{Fluid, Grave, Later};
+use quietbeam_analysis::study::report::{Fluid, Grave, Later, ReportCase};
 use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::{DetectedBy, FollowUpStatus, OperatorExperience, OperatorPriorZf};
 use serde_json::json;
@@ -41,13 +41,12 @@ fn badges_and_late_follow_up_are_read_in_their_units() {
         "fu_late_status": "contacted", "fu_last_day": 370, "fu_monitoring": "holter_24",
         "recurrence_first_day": 75, "recurrence_type": "af"
     });
-    let course = read(with(
+    let ReportCase { row, course, .. } = read(with(
         zero_fluoroscopy_case(),
         json!({"staff_dose_operator": 0.002, "staff_dose_operator_unit": "mSv", "follow_up": follow_up}),
-    ))
-    .course;
-    assert!((course.badges[0].unwrap() - 2.0).abs() < 1e-5);
-    assert_eq!(course.badges[1..], [None; 3]);
+    ));
+    assert!((row.badges.readings[0].unwrap() - 2.0).abs() < 1e-5);
+    assert_eq!(row.badges.readings[1..], [None; 3]);
     let expected = Later { last_day: Some(370), recurrence_day: Some(75), death_day: None };
     assert_eq!(course.later, expected);
 }

@@ -1,7 +1,8 @@
 //! What the field asks.
 
 use crate::cases::{base, in_order, intend, network, of};
-use quietbeam_analysis::study::report::{Fluid, NO_JUDGEMENT, ReportCase, StaffRole};
+use quietbeam_analysis::study::report::{Fluid, ReportCase};
+use quietbeam_analysis::study::staff::{NO_JUDGEMENT, StaffRole};
 use quietbeam_schema::vocabulary::{
     BadgePosition, CongenitalDisease, DetectedBy, FluoroReason, LeadWorn, ProcedureType, Strategy,
 };
@@ -145,8 +146,8 @@ fn who_is_protected_judges_nobody() {
     let badge = |zero, dose, position| {
         cases(1, move |case| {
             intend(case, zero, !zero);
-            case.course.badges[0] = Some(dose);
-            case.course.badge_position = Some(position);
+            case.row.badges.readings[0] = Some(dose);
+            case.row.badges.position = Some(position);
             case.row.lead_worn = Some(if zero { LeadWorn::None } else { LeadWorn::All });
         })
     };

@@ -7,19 +7,37 @@ use quietbeam_analysis::methods::disclosure::{
 };
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use std::time::Instant;
 
-/// Seconds that this program had a processor, which one thread uses alone: other programs do not add to
+/// Seconds that this program had a processor, all its threads together: other programs do not add to
 /// them. Read as Linux tells them.
 fn processor_seconds() -> f64 {
-    let told = std::fs::read_to_string("/proc/self/schedstat").unwrap();
-    told.split(' ').next().unwrap().parse::<f64>().unwrap() / 1e9
+    let threads = std::fs::read_dir("/proc/self/task").unwrap();
+    let of_thread = |thread: std::io::Result<std::fs::DirEntry>| {
+        let told = std::fs::read_to_string(thread.unwrap().path().join("schedstat")).unwrap();
+        told.split(' ').next().unwrap().parse::<f64>().unwrap() / 1e9
+    };
+    threads.map(of_thread).sum()
 }
 
-/// What something gives, and the seconds of a processor that it took.
-fn timed<T>(work: impl FnOnce() -> T) -> (T, f64) {
-    let started = processor_seconds();
+/// Seconds that something took, by the processors and by the clock.
+struct Took {
+    processor: f64,
+    clock: f64,
+}
+
+impl std::fmt::Display for Took {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:.2} ({:.2})", self.clock, self.processor)
+    }
+}
+
+/// What something gives, and the seconds that it took.
+fn timed<T>(work: impl FnOnce() -> T) -> (T, Took) {
+    let (processor, clock) = (processor_seconds(), Instant::now());
     let done = work();
-    (done, processor_seconds() - started)
+    let took = Took { processor: processor_seconds() - processor, clock: clock.elapsed().as_secs_f64() };
+    (done, took)
 }
 
 const CENTRES: usize = 8;
@@ -83,7 +101,7 @@ fn measure(rows: usize, columns: usize) {
     let series = series(grid, &mut random);
     let hide = |tables: &Tables| protect(tables, Profile::STRICT, &[].into());
     let (masks, hiding) = timed(|| series.iter().map(hide).collect::<Vec<Mask>>());
-    let hiding = hiding / series.len() as f64;
+    let hiding = hiding.clock / series.len() as f64;
     let hidden = (0..TABLES).flat_map(|table| (0..grid.cells()).map(move |place| (table, place)));
     let hidden = hidden.filter(|(table, place)| masks[EARLIER].hides(*table, *place)).count();
     let names = || (1..=CENTRES).map(|centre| format!("S{centre:02}"));
@@ -107,7 +125,7 @@ fn measure(rows: usize, columns: usize) {
     let (whom, whom_took) = timed(|| attack(&together, Profile::STRICT).unwrap());
     let [first, whether, by_whom] = [first, whether, whom.clone()].map(|learnt| learnt.narrow_rows().count());
     println!(
-        "| {} | {hidden} | {hiding:.2} | {alone_took:.2} | {first} | {} | {} | {whether_took:.2} | {whether} | {whom_took:.2} | {by_whom} |",
+        "| {} | {hidden} | {hiding:.2} | {alone_took} | {first} | {} | {} | {whether_took} | {whether} | {whom_took} | {by_whom} |",
         TABLES * grid.cells(),
         whom.rows.len(),
         whom.seats.len(),

@@ -3,6 +3,7 @@
 use super::at_cut::AtCut;
 use super::population::Arm;
 use super::report::LogCounts;
+use super::staff::Badges;
 use quietbeam_schema::case::{CaseRecord, Complication};
 use quietbeam_schema::endpoint::{self, HarmWindow};
 use quietbeam_schema::ids::CentreCode;
@@ -61,6 +62,8 @@ pub struct CaseRow {
     pub kap_gy_cm2: Option<f64>,
     /// Fluoroscopy time in seconds; a description, never a dose.
     pub fluoro_time_s: Option<f64>,
+    /// What badges of staff read.
+    pub badges: Badges,
     /// What stood against it when its cut was taken.
     pub at_cut: AtCut,
 }
@@ -205,6 +208,7 @@ impl CaseRow {
             air_kerma_mgy: case.air_kerma_mgy().value().copied(),
             kap_gy_cm2: case.kap_gy_cm2().value().copied(),
             fluoro_time_s: case.fluoro_time_s().value().copied(),
+            badges: Badges::read(case.guidance()),
             at_cut: AtCut::default(),
         }
     }

@@ -30,6 +30,7 @@ pub mod recovery;
 pub mod report;
 pub mod request;
 pub mod sensitivity;
+pub mod staff;
 pub mod summary;
 pub mod summary_words;
 pub mod unwanted;

@@ -19,6 +19,9 @@ code_list! {
         Dose = "dose", "Dose among cases with X-ray";
         /// Cases without X-ray and lead worn by staff, by strategy.
         Staff = "staff", "Protection of staff";
+        /// Median and quartiles of badge readings among the cases with X-ray, by role and by where the
+        /// badge was worn, all strategies together.
+        StaffDose = "staff_dose", "Badge readings of staff";
         /// How many outcomes are known, and how many intentions were written down beforehand.
         Completeness = "completeness", "What is known and what is not";
         /// Eligible procedures by the signed screening logs and how many of them were sent in, by

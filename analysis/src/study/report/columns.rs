@@ -4,12 +4,11 @@ use crate::study::cohort::{CaseRow, looks};
 use quietbeam_schema::case::{Beam, CaseRecord, Complication, FollowUp};
 use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::quantity::BadgeDose;
 use quietbeam_schema::reported::Reported;
 use quietbeam_schema::value::{OperatorCode, Whole};
 use quietbeam_schema::vocabulary::{
-    BadgePosition, ComplicationKind, DetectedBy, DeviceInSitu, FluoroReason, FollowUpStatus,
-    OperatorExperience, OperatorPriorZf, YesNo,
+    ComplicationKind, DetectedBy, DeviceInSitu, FluoroReason, FollowUpStatus, OperatorExperience,
+    OperatorPriorZf, YesNo,
 };
 
 /// One case as a report sees it.
@@ -44,10 +43,6 @@ pub struct Course {
     pub looks: [Option<bool>; 3],
     /// Pericardial fluid in the room: when it was seen, and when it was felt.
     pub fluid: Option<Fluid>,
-    /// Badge readings in µSv: operator, second operator, nurse, anaesthesia.
-    pub badges: [Option<f32>; 4],
-    /// Where the badges were worn.
-    pub badge_position: Option<BadgePosition>,
     /// How the 30-day status was learnt; `None` before any follow-up.
     pub status_30_days: Option<FollowUpStatus>,
     /// Later follow-up.
@@ -108,7 +103,7 @@ impl ReportCase {
 
 impl Course {
     fn read(case: &CaseRecord) -> Self {
-        let (procedure, guidance) = (case.procedure(), case.guidance());
+        let procedure = case.procedure();
         let (reasons, cine_runs) = of_beam(case);
         Self {
             operator: procedure.op_code.value().copied(),
@@ -124,13 +119,6 @@ impl Course {
             skin_to_skin_min: days(&procedure.skin_to_skin_min),
             looks: looks(case),
             fluid: fluid(case),
-            badges: [
-                badge(&guidance.staff_dose_operator),
-                badge(&guidance.staff_dose_second),
-                badge(&guidance.staff_dose_nurse),
-                badge(&guidance.staff_dose_anaesthesia),
-            ],
-            badge_position: guidance.staff_badge_position.value().copied(),
             status_30_days: case.follow_up().map(|follow_up| follow_up.fu30_status),
             later: case.follow_up().map(later).unwrap_or_default(),
             grave: grave(case),
@@ -154,10 +142,6 @@ fn days<const MIN: i64, const MAX: i64>(reported: &Reported<Whole<MIN, MAX>>) ->
 
 fn minutes<const MIN: i64, const MAX: i64>(reported: &Reported<Whole<MIN, MAX>>) -> Option<i16> {
     reported.value().and_then(|number| i16::try_from(number.get()).ok())
-}
-
-fn badge(reported: &Reported<BadgeDose>) -> Option<f32> {
-    reported.value().map(|dose| dose.usv() as f32)
 }
 
 fn within_30_days(case: &CaseRecord) -> impl Iterator<Item = &Complication> {

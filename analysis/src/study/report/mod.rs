@@ -34,8 +34,8 @@ pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};
 pub use harms::{HarmLine, Harms};
 pub use later::{ArmTime, ProcedureTime, Recurrence, RecurrenceCurve, Step, StillFollowed};
 pub use questions::{
-    Axis, BadgeReadings, DoseAndMinutes, DoseInTwoParts, EchoFirst, Feasibility, GridCell, LIMITS, LeadWorn,
-    Limit, MGY, MINUTES, NO_JUDGEMENT, Rate, RoleDose, RouteLead, StaffRole, Tried, WhoIsProtected,
+    Axis, BadgeReadings, DoseAndMinutes, DoseInTwoParts, EchoFirst, Feasibility, GridCell, LeadWorn, MGY,
+    MINUTES, Rate, RoleDose, RouteLead, Tried, WhoIsProtected,
 };
 pub use treated::{
     ArmLevel, ArmNumbers, Balance, BaselineLine, LearningBand, LearningWindow, Level, QuarterCounts, Spread,

@@ -6,6 +6,7 @@ use super::arms;
 use super::counted::{Asked, BASE, Count, Measure, Part, answers, routes};
 use super::placed::{Logs, Placed};
 use crate::methods::disclosure::{Grid, Table, TableError, Tables};
+use crate::study::staff::badges;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Period;
 use quietbeam_schema::vocabulary::{
@@ -190,6 +191,11 @@ fn shape(table: SummaryTable, cases: &[Placed<'_>]) -> Shape {
         SummaryTable::Staff => {
             let parts = answers().map(Part::Lead).collect();
             Shape { parts, by_strategy: true, measures: vec![Measure::Cases], comes_last: false }
+        }
+        SummaryTable::StaffDose => {
+            let read = badges().map(|(role, position)| Measure::BadgeRead(role, position));
+            let measures = [Measure::Cases, Measure::NoXRay].into_iter().chain(read).collect();
+            Shape { parts: vec![], by_strategy: false, measures, comes_last: false }
         }
         SummaryTable::Completeness => by_strategy(&[Measure::OutcomeKnown, Measure::DeclaredBefore]),
         SummaryTable::Capture => divided(

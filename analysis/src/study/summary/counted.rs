@@ -8,14 +8,15 @@ use super::arms::{Arms, InArm, Place, Scopes};
 use super::arms::{Share, shares};
 use super::blocks::{Block, Given, shapes};
 use super::placed::{Around, Logs, Placed, Region, Regions, placed};
-use super::ranks::{Dose, Edge, Quartile, Ranks};
+use super::ranks::{Dose, Edge, Quartile, Ranks, worn};
 use crate::methods::disclosure::{Meaning, Profile, TableError};
+use crate::study::staff::StaffRole;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Period;
 use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{
-    AcuteSuccess, Coded, ComplicationClass, DetectedBy, HarmTier, LeadWorn, ProcedureGroup, Strategy,
-    SummaryTable,
+    AcuteSuccess, BadgePosition, Coded, ComplicationClass, DetectedBy, HarmTier, LeadWorn, ProcedureGroup,
+    Strategy, SummaryTable,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -59,6 +60,8 @@ pub(super) enum Measure {
     DeclaredBefore,
     AirKermaReported,
     KapReported,
+    /// Cases with X-ray in which a badge of staff in a role, worn there, was read.
+    BadgeRead(StaffRole, Option<BadgePosition>),
     /// Eligible procedures of the quarters that a signed log accounts for, sent in or not.
     Eligible,
     /// Cases of these quarters: the eligible procedures that were sent in.
@@ -116,6 +119,7 @@ impl Measure {
             Self::DeclaredBefore => "intentions declared beforehand".to_owned(),
             Self::AirKermaReported => "air kerma reported".to_owned(),
             Self::KapReported => "kerma-area product reported".to_owned(),
+            Self::BadgeRead(role, position) => format!("badges read ({})", worn(role, position)),
             Self::Eligible => "eligible procedures".to_owned(),
             Self::Logged => "eligible procedures sent in".to_owned(),
             Self::NotSent => "eligible procedures not sent in".to_owned(),
@@ -143,6 +147,7 @@ impl Measure {
             | Self::DeclaredBefore
             | Self::AirKermaReported
             | Self::KapReported
+            | Self::BadgeRead(..)
             | Self::Logged
             | Self::NotSent
             | Self::Unlogged
@@ -157,6 +162,9 @@ impl Measure {
         match self {
             Self::AirKermaReported if case.beam_on() => case.air_kerma_mgy,
             Self::KapReported if case.beam_on() => case.kap_gy_cm2,
+            Self::BadgeRead(role, position) if case.beam_on() && case.badges.position == position => {
+                case.badges.of(role)
+            }
             _ => None,
         }
     }
@@ -177,7 +185,7 @@ impl Measure {
             Self::DischargeKnown => case.major_before_discharge.is_some(),
             Self::MajorBeforeDischarge => case.major_before_discharge == Some(true),
             Self::DeclaredBefore => case.declared_before(),
-            Self::AirKermaReported | Self::KapReported => self.dose(case).is_some(),
+            Self::AirKermaReported | Self::KapReported | Self::BadgeRead(..) => self.dose(case).is_some(),
             Self::Logged => case.logged,
             Self::Unlogged => !case.logged,
             // They are counted beside the tables, and what is no case by the logs.
@@ -288,11 +296,10 @@ pub(super) struct Counted<'c> {
 impl<'c> Counted<'c> {
     pub(super) fn new(asked: Asked<'c>) -> Result<Self, TableError> {
         let mut counted = Self::of(asked, asked.design.period())?;
-        if asked.design.has(SummaryTable::Dose) {
-            let centre = |case: &CaseRow| counted.centres.binary_search(&case.centre).ok();
-            counted.ranks = Ranks::of(&counted.cases, (counted.centres.len(), centre));
-            counted.counts.extend(counted.ranks.edges.clone());
-        }
+        let centre = |case: &CaseRow| counted.centres.binary_search(&case.centre).ok();
+        let doses = Dose::asked(asked.design);
+        counted.ranks = Ranks::of((&doses, &counted.cases), (counted.centres.len(), centre));
+        counted.counts.extend(counted.ranks.edges.clone());
         counted.shares = shares(&counted);
         Ok(counted)
     }
@@ -445,15 +452,20 @@ impl<'c> Counted<'c> {
         told.map(|(share, _)| *share)
     }
 
-    /// Whether a quartile is of enough doses of enough centres, and their number is shown too.
+    /// Whether a quartile is of enough doses of enough centres, of which none has nearly all, and their number
+    /// is shown too. What badges of one centre read could be the doses of one nurse.
     pub(super) fn may_print(&self, quartile: Count, hidden: &BTreeSet<Count>, profile: Profile) -> bool {
         let Measure::Quartile(dose, _) = quartile.measure else { return false };
         let reported = Count { measure: dose.reported(), ..quartile };
         let by_centre = self.counts.get(&reported).map_or(&[][..], Vec::as_slice);
         let centres = by_centre.iter().filter(|count| **count > 0).count();
+        let mut largest = by_centre.to_vec();
+        largest.sort_unstable_by(|one, other| other.cmp(one));
+        let others: u64 = largest.iter().skip(2).sum();
         !hidden.contains(&reported)
             && by_centre.iter().sum::<u64>() >= profile.threshold
             && centres >= profile.least_centres as usize
+            && 100 * others >= profile.dominance * largest.first().copied().unwrap_or(0)
     }
 
     /// The years with cases, from the first to the last.

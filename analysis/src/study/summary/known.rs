@@ -2,6 +2,7 @@
 
 use super::super::published::OneOrAll;
 use super::counted::{Count, Counted, Measure, Part, routes};
+use crate::study::staff::{StaffRole, positions};
 use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy};
 use std::collections::BTreeSet;
 
@@ -72,6 +73,21 @@ fn eligible() -> impl Iterator<Item = Said> {
     })
 }
 
+/// All badges of a case were worn in one place, so that cases with a badge here, another there and one nobody
+/// knows where are different ones, each with X-ray.
+fn worn_once() -> impl Iterator<Item = Said> {
+    let one_each = positions().fold(vec![Vec::new()], |chosen: Vec<Vec<Measure>>, position| {
+        let with = |before: &Vec<Measure>, role| {
+            before.iter().copied().chain([Measure::BadgeRead(role, position)]).collect()
+        };
+        chosen.iter().flat_map(|before| StaffRole::ALL.map(|role| with(before, role))).collect()
+    });
+    one_each.into_iter().map(|read| {
+        let less = [Measure::NoXRay].into_iter().chain(read).map(|measure| (Count::of_network(measure), -1));
+        Said::NeverBelowZero([(Count::of_network(Measure::Cases), 1)].into_iter().chain(less).collect())
+    })
+}
+
 /// What readers know beside totals and parts: every complication has a class and was shown by
 /// something, a dose is reported of a case with X-ray only, and whoever was harmed has a known outcome.
 fn inequalities(counted: &Counted<'_>) -> Vec<Said> {
@@ -106,6 +122,6 @@ fn inequalities(counted: &Counted<'_>) -> Vec<Said> {
         let count = |measure| Count { measure, part: Part::All, strategy };
         Said::NeverBelowZero(vec![(count(Measure::OutcomeKnown), 1), (count(Measure::Major), -1)])
     });
-    let said = classes.chain(routes).chain(doses).chain(harmed).chain(eligible());
+    let said = classes.chain(routes).chain(doses).chain(worn_once()).chain(harmed).chain(eligible());
     said.filter(|said| said.counts().iter().all(|count| counted.counts.contains_key(count))).collect()
 }

@@ -5,11 +5,12 @@ use super::super::population::Arm;
 use super::super::published::OneOrAll;
 use super::arms::{known_and_had, share_of};
 use super::counted::{BASE, Count, Counted, Measure, Part, answers, routes};
-use super::ranks::{Dose, Quartile, quartile_at};
+use super::ranks::{Dose, Quartile, quartile_at, worn};
 use super::table::{Heading, Layout, Slot, heading, named, written};
+use crate::study::staff::{StaffRole, badges};
 use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{
-    Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy, SummaryTable,
+    BadgePosition, Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy, SummaryTable,
 };
 
 /// The tables that a design asks for; that of a comparison comes last.
@@ -30,6 +31,7 @@ fn layout(table: SummaryTable, counted: &Counted<'_>) -> Layout {
         SummaryTable::Region => by_region(counted),
         SummaryTable::Dose => dose(),
         SummaryTable::Staff => staff(),
+        SummaryTable::StaffDose => staff_dose(),
         SummaryTable::Completeness => completeness(),
         SummaryTable::Capture => capture(),
     }
@@ -170,25 +172,49 @@ fn dose() -> Layout {
     ];
     let rows = quantities.into_iter().flat_map(|(dose, key, label)| {
         strategies().map(move |(name, strategy)| {
-            let reported = Count { measure: dose.reported(), part: Part::All, strategy };
-            let quartiles =
-                Quartile::ALL.map(|quartile| Slot::Quartile(quartile_at(dose, quartile, strategy)));
-            let slots = [Slot::Count(reported)].into_iter().chain(quartiles).collect();
-            (named(&format!("{key}.{}", name.key), &format!("{label}: {}", name.label)), slots)
+            let name = named(&format!("{key}.{}", name.key), &format!("{label}: {}", name.label));
+            quartiles_of(name, dose, strategy)
         })
     });
     Layout {
         key: SummaryTable::Dose.code(),
         caption: "Dose to patients among the cases with X-ray whose dose was reported",
         stub: "Quantity and intended strategy",
-        columns: vec![
-            named("cases", "Cases"),
-            named("lower_quartile", "Lower quartile"),
-            named("median", "Median"),
-            named("upper_quartile", "Upper quartile"),
-        ],
+        columns: of_quartiles(),
         rows: rows.collect(),
     }
+}
+
+fn staff_dose() -> Layout {
+    let row = |(role, position): (StaffRole, Option<BadgePosition>)| {
+        let place = position.map_or("not_stated", |place| place.code());
+        let name = named(&format!("{}.{place}", role.code()), &worn(role, position));
+        quartiles_of(name, Dose::Badge(role, position), OneOrAll::All)
+    };
+    Layout {
+        key: SummaryTable::StaffDose.code(),
+        caption: "Badge readings of staff in µSv a case, among the cases with X-ray in which a badge was read",
+        stub: "Role and where the badge was worn",
+        columns: of_quartiles(),
+        rows: badges().map(row).collect(),
+    }
+}
+
+/// The columns of a row of quartiles.
+fn of_quartiles() -> Vec<Heading> {
+    vec![
+        named("cases", "Cases"),
+        named("lower_quartile", "Lower quartile"),
+        named("median", "Median"),
+        named("upper_quartile", "Upper quartile"),
+    ]
+}
+
+/// How many cases a dose was reported of, and its quartiles.
+fn quartiles_of(name: Heading, dose: Dose, strategy: OneOrAll<Strategy>) -> (Heading, Vec<Slot>) {
+    let reported = Count { measure: dose.reported(), part: Part::All, strategy };
+    let quartiles = Quartile::ALL.map(|quartile| Slot::Quartile(quartile_at(dose, quartile, strategy)));
+    (name, [Slot::Count(reported)].into_iter().chain(quartiles).collect())
 }
 
 /// A table with a column a strategy.

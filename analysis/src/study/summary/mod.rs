@@ -21,6 +21,7 @@ mod table;
 use super::cohort::Cohort;
 use super::plan::AnalysisPlan;
 use super::published::{OneOrAll, Published, PublishedPart};
+use super::staff::{LIMITS, Limit, NO_JUDGEMENT};
 use crate::methods::disclosure::{AttackError, Learnt, Profile, ProfileError, TableError};
 pub use comparison::{PlanRegistered, PublishedComparison, PublishedDifference, PublishedEndpoint};
 use counted::{Asked, BASE, Count, Counted, Measure, Names, Part};
@@ -53,10 +54,30 @@ const CAPTURE_NOTE: &str = "Eligible procedures are counted by the centres thems
 /// What a summary says besides if it divides the cases by region.
 const REGION_NOTE: &str = "A centre counts for the region that it had when the data were frozen. A region of fewer than three centres is not shown.";
 
+/// What a summary says besides if it tells what badges of staff read.
+const STAFF_DOSE_NOTE: &str = "Badge readings are those of a role in a case with X-ray, under whatever strategy. Readings over and under an apron, and where nobody stated it, stand apart. Not every case has one.";
+
+/// Published limits, those of one source in one sentence, and what they are not.
+fn limits() -> Vec<String> {
+    let of_source = |limits: &[Limit]| {
+        let limit =
+            |Limit { who, what, msv, over, .. }: &Limit| format!("{who}, {what}: {msv} mSv over {over}");
+        let source = limits.first().map_or("", |limit| limit.source);
+        let limits: Vec<String> = limits.iter().map(limit).collect();
+        format!("Published limits, for context. {}. Source: {source}.", limits.join("; "))
+    };
+    let sources = LIMITS.chunk_by(|one, next| one.source == next.source);
+    sources.map(of_source).chain([NO_JUDGEMENT.to_owned()]).collect()
+}
+
 fn notes(design: &SummaryDesign) -> Vec<String> {
-    let asked = [(SummaryTable::Region, REGION_NOTE), (SummaryTable::Capture, CAPTURE_NOTE)];
-    let further = asked.into_iter().filter(|(table, _)| design.has(*table)).map(|(_, note)| note);
-    NOTES.into_iter().chain(further).map(str::to_owned).collect()
+    let asked = [
+        (SummaryTable::Region, vec![REGION_NOTE.to_owned()]),
+        (SummaryTable::StaffDose, [STAFF_DOSE_NOTE.to_owned()].into_iter().chain(limits()).collect()),
+        (SummaryTable::Capture, vec![CAPTURE_NOTE.to_owned()]),
+    ];
+    let further = asked.into_iter().filter(|(table, _)| design.has(*table)).flat_map(|(_, notes)| notes);
+    NOTES.into_iter().map(str::to_owned).chain(further).collect()
 }
 
 /// One procedure group, or all, under one intended strategy, or all.

@@ -35,7 +35,7 @@ pub fn beside(own: &Cohort, summary: &SafetySummary) -> Result<Vec<TableBeside>,
 /// The tables as they would be if nobody else had taken part, with nothing hidden.
 fn own_tables(own: &Cohort, summary: &SafetySummary) -> Result<Vec<NamedTable>, SummaryError> {
     // Quartiles of one centre's doses are the centre's own, if there are enough of them to say anything.
-    let alone = Profile { least_centres: 1, ..Profile::STRICT };
+    let alone = Profile { least_centres: 1, dominance: 0, ..Profile::STRICT };
     let plan = summary.plan();
     let names = Names::of([(own, plan)].into_iter());
     let counted = Counted::new(Asked { cohort: own, design: &summary.design, plan, names: &names })?;

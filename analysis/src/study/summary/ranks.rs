@@ -7,7 +7,9 @@ use super::counted::{Count, Measure, Part};
 use super::placed::Placed;
 use crate::methods::sample::Sample;
 use crate::study::dose::quartiles;
-use quietbeam_schema::vocabulary::Strategy;
+use crate::study::staff::{StaffRole, badges};
+use quietbeam_schema::summary_design::SummaryDesign;
+use quietbeam_schema::vocabulary::{BadgePosition, Coded, Strategy, SummaryTable};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Quartiles of fewer doses are never printed.
@@ -18,25 +20,48 @@ const FEWEST: usize = 11;
 pub(super) enum Dose {
     AirKerma,
     Kap,
+    /// Of staff in a role, read from a badge that was worn there.
+    Badge(StaffRole, Option<BadgePosition>),
 }
 
 impl Dose {
-    const BOTH: [Self; 2] = [Self::AirKerma, Self::Kap];
+    /// The doses whose quartiles a design asks for.
+    pub(super) fn asked(design: &SummaryDesign) -> Vec<Self> {
+        let patients = [Self::AirKerma, Self::Kap].into_iter().filter(|_| design.has(SummaryTable::Dose));
+        let staff = badges().filter(|_| design.has(SummaryTable::StaffDose));
+        patients.chain(staff.map(|(role, position)| Self::Badge(role, position))).collect()
+    }
 
     /// The count of the cases of which it was reported.
     pub(super) fn reported(self) -> Measure {
         match self {
             Self::AirKerma => Measure::AirKermaReported,
             Self::Kap => Measure::KapReported,
+            Self::Badge(role, position) => Measure::BadgeRead(role, position),
         }
     }
 
-    pub(super) fn name(self) -> &'static str {
+    /// The strategies whose cases are told apart: there are too few badges to divide them.
+    fn strategies(self) -> Vec<OneOrAll<Strategy>> {
         match self {
-            Self::AirKerma => "air kerma",
-            Self::Kap => "kerma-area product",
+            Self::AirKerma | Self::Kap => OneOrAll::each().collect(),
+            Self::Badge(..) => vec![OneOrAll::All],
         }
     }
+
+    pub(super) fn name(self) -> String {
+        match self {
+            Self::AirKerma => "air kerma".to_owned(),
+            Self::Kap => "kerma-area product".to_owned(),
+            Self::Badge(role, position) => format!("badge reading ({})", worn(role, position)),
+        }
+    }
+}
+
+/// A role and where its badge was worn, in words.
+pub(super) fn worn(role: StaffRole, position: Option<BadgePosition>) -> String {
+    let place = position.map_or("badge place not stated".to_owned(), |place| place.label().to_lowercase());
+    format!("{}, {place}", role.label())
 }
 
 /// A quartile.
@@ -127,14 +152,14 @@ pub(super) struct Ranks {
 }
 
 impl Ranks {
-    /// The quartiles of each strategy's doses; `centre` tells where a case's centre stands among so many.
+    /// The quartiles of some doses, of each strategy's cases; `centre` tells where a case's centre stands among so many.
     pub(super) fn of<'c>(
-        cases: &[Placed<'c>],
+        (doses, cases): (&[Dose], &[Placed<'c>]),
         (centres, centre): (usize, impl Fn(&'c CaseRow) -> Option<usize>),
     ) -> Self {
         let mut ranks = Self::default();
-        for dose in Dose::BOTH {
-            let each = OneOrAll::<Strategy>::each();
+        for dose in doses.iter().copied() {
+            let each = dose.strategies().into_iter();
             let doses: Vec<(OneOrAll<Strategy>, Vec<Given>)> = each
                 .map(|strategy| {
                     let of = cases
@@ -229,7 +254,11 @@ impl Ranks {
 
     /// The counts of all strategies at an edge, each with those of the single strategies.
     pub(super) fn totals(&self) -> Vec<(Count, Vec<Count>)> {
-        let of_all = self.edges.keys().filter(|count| count.strategy == OneOrAll::All);
+        let is_divided = |count: &Count| match count.measure {
+            Measure::Edge(dose, _) => dose.strategies().len() > 1,
+            _ => false,
+        };
+        let of_all = self.edges.keys().filter(|count| count.strategy == OneOrAll::All && is_divided(count));
         let parts = |all: &Count| {
             let single = |other: &&Count| other.measure == all.measure && other.strategy != OneOrAll::All;
             (*all, self.edges.keys().filter(single).copied().collect())

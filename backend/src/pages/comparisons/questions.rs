@@ -6,9 +6,10 @@ use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::numerals::{count, measured};
 use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::{
-    Axis, BadgeReadings, DoseAndMinutes, EchoFirst, Feasibility, Limit, Rate, Report, RoleDose, RouteLead,
-    Tried, WhoIsProtected,
+    Axis, BadgeReadings, DoseAndMinutes, EchoFirst, Feasibility, Rate, Report, RoleDose, RouteLead, Tried,
+    WhoIsProtected,
 };
+use quietbeam_analysis::study::staff::Limit;
 use quietbeam_schema::vocabulary::Coded;
 
 use super::found::{arm_column, share};

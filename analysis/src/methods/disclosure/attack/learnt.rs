@@ -29,6 +29,13 @@ pub struct Range {
     pub high: i64,
 }
 
+impl Range {
+    /// The same with one more value.
+    pub(super) fn with(self, value: i64) -> Self {
+        Self { low: self.low.min(value), high: self.high.max(value) }
+    }
+}
+
 /// How narrowly a seat could place a number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Held {

@@ -4,10 +4,12 @@
 
 use super::super::profile::Profile;
 use super::super::release::{CellId, Release};
+use super::frame::Frame;
 use super::learnt::{Held, Learnt, Range, Row, Seat};
+use super::lending::Lending;
 use super::system::System;
-use super::worlds::Worlds;
 use super::{as_count, exact_in};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// What an attack found of a release, with everything as wide that is not surely narrow, and the
@@ -64,16 +66,23 @@ fn look_again(
     let room = 4 * as_count(profile.threshold + profile.least_width);
     let seats: Vec<Vec<usize>> = learnt.seats.iter().map(|seat| centres_of(seat, release)).collect();
     for (place, seat) in seats.iter().enumerate() {
-        if !learnt.rows.iter().any(|row| row.held[place].as_ref().is_some_and(&such)) {
+        let is_such = |row: &&mut Row| row.held[place].as_ref().is_some_and(&such);
+        let rows: Vec<&mut Row> = learnt.rows.iter_mut().filter(is_such).collect();
+        if rows.is_empty() {
             continue;
         }
-        let mut worlds = Worlds::seen_from(&system, &[seat], room);
-        for row in &mut learnt.rows {
-            let Some(held) = row.held[place].as_mut().filter(|held| such(held)) else { continue };
+        let frame = Frame::seen_from(&system, &[seat], room);
+        let worlds = Lending::of(&frame);
+        let exact = rows.par_iter().map(|row| {
             // A count, or what the second leaves of the first.
             let terms: Vec<(usize, i64)> = row.cells.iter().map(|cell| cell.0).zip([1, -1]).collect();
-            let exact = exact_in(&mut worlds, &terms, room);
-            say((&row.cells, place), held, exact.map(|(low, high)| Range { low, high }));
+            worlds.lend(|worlds| exact_in(worlds, &terms, room))
+        });
+        let exact: Vec<Option<(i64, i64)>> = exact.collect();
+        for (row, exact) in rows.into_iter().zip(exact) {
+            if let Some(held) = row.held[place].as_mut() {
+                say((&row.cells, place), held, exact.map(|(low, high)| Range { low, high }));
+            }
         }
     }
 }

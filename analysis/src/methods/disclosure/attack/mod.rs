@@ -7,16 +7,20 @@
 //! the number differs enough. A world is checked on its own, statement by statement. So whatever
 //! the search misses can refuse a safe release, but never pass an unsafe one.
 
+mod frame;
 mod guarded;
 mod learnt;
+mod lending;
 mod lost;
 mod search;
 mod seats;
 mod system;
+mod widening;
 mod worlds;
 
 use super::profile::Profile;
 use super::release::{CellId, Release};
+use frame::Frame;
 use guarded::guarded;
 pub use learnt::{Held, Learnt, Range, Refused, Row, Seat};
 pub use lost::{no_narrower, surely_lost};
@@ -96,7 +100,8 @@ pub fn exact_range(
 ) -> Option<(i64, i64)> {
     let system = System::of(release);
     let terms: Vec<(usize, i64)> = terms.iter().map(|(cell, weight)| (cell.0, *weight)).collect();
-    exact_in(&mut Worlds::seen_from(&system, &[seat], room), &terms, room)
+    let frame = Frame::seen_from(&system, &[seat], room);
+    exact_in(&mut Worlds::of(&frame), &terms, room)
 }
 
 /// The same in worlds that are at hand.

@@ -88,29 +88,16 @@ fn mixed(cell: usize, attempt: usize) -> usize {
 }
 
 /// Every change of one count that brings a broken rule nearer to what it allows.
-fn steps_of(worlds: &Worlds<'_>, rule: usize) -> Vec<Step> {
+fn steps_of(worlds: &Worlds<'_>, rule: usize) -> impl Iterator<Item = Step> {
     let now = worlds.sums[rule].now;
-    let mut steps = Vec::new();
-    for mended in worlds.mends(rule).into_iter().flatten() {
-        for &(cell, weight) in worlds.terms(rule) {
-            let wanted = (mended - now) / weight;
-            let by = wanted.clamp(worlds.low[cell] - worlds.at[cell], worlds.high[cell] - worlds.at[cell]);
-            if by != 0 {
-                let to = worlds.at[cell] + by;
-                let bound = if by > 0 { Bound::AtLeast(cell, to) } else { Bound::AtMost(cell, to) };
-                steps.push(Step { cost: cost(worlds, cell, by), by: by.abs(), cell, bound });
-            }
-        }
-    }
-    steps
-}
-
-fn cost(worlds: &Worlds<'_>, cell: usize, by: i64) -> i64 {
-    let change = |(rule, weight): &(usize, i64)| {
-        let now = worlds.sums[*rule].now;
-        worlds.gap(*rule, now + weight * by) - worlds.gap(*rule, now)
+    let step = move |mended: i64, (cell, weight): (usize, i64)| {
+        let (low, high, at) = (worlds.low[cell], worlds.high[cell], worlds.at[cell]);
+        let by = ((mended - now) / weight).clamp(low - at, high - at);
+        let bound = if by > 0 { Bound::AtLeast(cell, at + by) } else { Bound::AtMost(cell, at + by) };
+        (by != 0).then(|| Step { cost: worlds.cost(cell, by), by: by.abs(), cell, bound })
     };
-    worlds.system.touching[cell].iter().map(change).sum()
+    let mends = worlds.mends(rule).into_iter().flatten();
+    mends.flat_map(move |mended| worlds.terms(rule).iter().filter_map(move |term| step(mended, *term)))
 }
 
 /// Splits the bounds of a count that a broken rule speaks of.

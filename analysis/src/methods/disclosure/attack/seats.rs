@@ -3,20 +3,23 @@
 
 use super::super::profile::Profile;
 use super::super::release::{CellId, Release};
+use super::frame::Frame;
 use super::guarded::Guarded;
 use super::learnt::{Held, Learnt, Range, Row, Seat};
+use super::lending::Lending;
 use super::search::{Found, search};
 use super::system::System;
+use super::widening::{Wanted, Widening};
 use super::worlds::{Goal, Worlds};
 use super::{as_count, value};
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Attempts, and steps of each, after which a search for one world is given up; what is given up counts as found out.
-const PATIENCE: (usize, usize) = (4, 20);
-/// The same where one world is to serve for all seats.
+/// Attempts, and steps of each, after which the search for a world that is to serve for all seats is given up.
 const GLANCE: (usize, usize) = (1, 20);
-/// The same for each step of one.
-const STEP_PATIENCE: (usize, usize) = (16, 20);
+/// How many numbers are searched side by side: enough for many threads, and so few that a world found for
+/// one seldom would have spared another its search.
+const BATCH: usize = 32;
 
 /// An attack under way: what was found from each seat.
 pub(super) struct Attack<'s> {
@@ -110,9 +113,14 @@ impl<'s> Attack<'s> {
         self.is_guarded(seat, number) && !self.is_refused_before(seat, number)
     }
 
-    fn is_wide(&self, range: Range) -> bool {
+    fn wanted(&self) -> Wanted {
         let Profile { threshold, least_width, .. } = self.profile;
-        range.high >= as_count(threshold) && range.high - range.low >= as_count(least_width)
+        Wanted { threshold: as_count(threshold), width: as_count(least_width) }
+    }
+
+    fn is_wide(&self, range: Range) -> bool {
+        let Wanted { threshold, width } = self.wanted();
+        range.high >= threshold && range.high - range.low >= width
     }
 
     fn is_narrow(&self, seat: usize, number: usize) -> bool {
@@ -155,20 +163,19 @@ impl<'s> Attack<'s> {
     }
 
     fn serve_all_seats(&mut self) {
-        let mut worlds = Worlds::seen_from(self.system, &self.seats, self.room());
-        for number in 0..self.guarded.len() {
-            if (0..self.seats.len()).any(|seat| self.is_narrow(seat, number)) {
-                let Guarded { terms, truth, .. } = &self.guarded[number];
-                let Profile { threshold, least_width, .. } = self.profile;
-                let least = as_count(threshold).max(truth + as_count(least_width));
-                let goal = Goal { terms: terms.clone(), least };
-                if let Found::World(differs) = search(&mut worlds, &goal, GLANCE)
-                    && self.system.agrees(&differs)
-                {
-                    self.take_in(&differs);
-                }
+        let Wanted { threshold, width } = self.wanted();
+        let narrow =
+            |attack: &Self, number: usize| (0..attack.seats.len()).any(|seat| attack.is_narrow(seat, number));
+        let numbers = (0..self.guarded.len()).collect();
+        let of_all = Frame::seen_from(self.system, &self.seats, self.room());
+        self.side_by_side(numbers, &of_all, narrow, |attack, worlds, number| {
+            let Guarded { terms, truth, .. } = &attack.guarded[number];
+            let goal = Goal { terms: terms.clone(), least: threshold.max(truth + width) };
+            match search(worlds, &goal, GLANCE) {
+                Found::World(differs) if attack.system.agrees(&differs) => vec![differs],
+                _ => Vec::new(),
             }
-        }
+        });
     }
 
     fn from(&mut self, seat: usize) {
@@ -176,69 +183,35 @@ impl<'s> Attack<'s> {
         if open.is_empty() {
             return;
         }
-        let own = std::slice::from_ref(&self.seats[seat]);
-        let mut worlds = Worlds::seen_from(self.system, own, self.room());
-        for number in open {
-            // A world found for another number may have widened it meanwhile.
-            if self.is_narrow(seat, number) {
-                self.widen(&mut worlds, seat, number);
-            }
-        }
+        let frame = Frame::seen_from(self.system, std::slice::from_ref(&self.seats[seat]), self.room());
+        let narrow = |attack: &Self, number: usize| attack.is_narrow(seat, number);
+        self.side_by_side(open, &frame, narrow, |attack, worlds, number| {
+            let of = (attack.guarded[number].terms.as_slice(), attack.ranges[seat][number]);
+            Widening::new(worlds, &attack.seats[seat], of).found(attack.wanted())
+        });
     }
 
-    /// Looks for worlds that make a number wide: first one that does alone, else the highest and
-    /// then a low one.
-    fn widen(&mut self, worlds: &mut Worlds<'_>, seat: usize, number: usize) {
-        let Profile { threshold, least_width, .. } = self.profile;
-        let (threshold, width) = (as_count(threshold), as_count(least_width));
-        let range = self.ranges[seat][number];
-        let alone = threshold.max(range.low + width);
-        if self.reaches(worlds, (seat, number), alone, 1) {
-            return;
-        }
-        let nearer = (threshold.max(range.high + 1)..alone).rev();
-        let is_higher = nearer.into_iter().any(|high| self.reaches(worlds, (seat, number), high, 1));
-        if is_higher || range.high >= threshold {
-            let low = self.ranges[seat][number].high - width;
-            self.reaches(worlds, (seat, number), low, -1);
-        }
-    }
-
-    /// Whether a number can go so far up (or down, with the sign): at once, or else one by one, each
-    /// time from the world found last.
-    fn reaches(
+    /// Searches for worlds of some numbers, a batch at a time: those of one batch side by side, and what
+    /// was found of them is taken in before the next. Which ones make a batch never depends on the number of
+    /// threads, nor on which is done first, so neither does what is found.
+    fn side_by_side(
         &mut self,
-        worlds: &mut Worlds<'_>,
-        (seat, number): (usize, usize),
-        to: i64,
-        sign: i64,
-    ) -> bool {
-        let terms: Vec<(usize, i64)> =
-            self.guarded[number].terms.iter().map(|(cell, weight)| (*cell, sign * weight)).collect();
-        let at_once = Goal { terms: terms.clone(), least: sign * to };
-        match search(worlds, &at_once, PATIENCE) {
-            Found::World(differs) if self.system.agrees(&differs) => self.take_in(&differs),
-            Found::Nothing => return false,
-            Found::World(_) | Found::GaveUp => self.climb(worlds, &terms, sign * to),
+        numbers: Vec<usize>,
+        frame: &Frame<'_>,
+        narrow: impl Fn(&Self, usize) -> bool,
+        search: impl Fn(&Self, &mut Worlds<'_>, usize) -> Vec<Vec<(usize, i64)>> + Sync,
+    ) {
+        let worlds = Lending::of(frame);
+        // Neighbours are often widened by the same world: they go into different batches.
+        let batches = numbers.len().div_ceil(BATCH);
+        for first in 0..batches {
+            // A world found for another number may have widened it meanwhile.
+            let batch = numbers[first..].iter().step_by(batches).copied();
+            let batch: Vec<usize> = batch.filter(|number| narrow(self, *number)).collect();
+            let found = batch.par_iter().map(|number| worlds.lend(|worlds| search(self, worlds, *number)));
+            let found: Vec<_> = found.collect();
+            found.into_iter().flatten().for_each(|differs| self.take_in(&differs));
         }
-        let Range { low, high } = self.ranges[seat][number];
-        if sign > 0 { high >= to } else { low <= to }
-    }
-
-    fn climb(&mut self, worlds: &mut Worlds<'_>, terms: &[(usize, i64)], to: i64) {
-        let mut reached = value(self.system, terms, &[]);
-        while reached < to {
-            let goal = Goal { terms: terms.to_vec(), least: reached + 1 };
-            match search(worlds, &goal, STEP_PATIENCE) {
-                Found::World(differs) if self.system.agrees(&differs) => {
-                    reached = value(self.system, terms, &differs);
-                    self.take_in(&differs);
-                    worlds.start_from(&differs);
-                }
-                Found::World(_) | Found::Nothing | Found::GaveUp => break,
-            }
-        }
-        worlds.start_from(&[]);
     }
 
     /// Notes a world for every seat that cannot exclude it.
@@ -249,11 +222,12 @@ impl<'s> Attack<'s> {
             .into_iter()
             .map(|number| (number, value(self.system, &self.guarded[number].terms, differs)))
             .collect();
+        let left = self.system.left_by(differs);
         for (seat, ranges) in self.seats.iter().zip(&mut self.ranges) {
-            if self.system.is_open_to(seat, differs) {
+            if self.system.is_open_to(seat, differs, &left) {
                 for (number, value) in &values {
                     let range = &mut ranges[*number];
-                    *range = Range { low: range.low.min(*value), high: range.high.max(*value) };
+                    *range = range.with(*value);
                 }
             }
         }

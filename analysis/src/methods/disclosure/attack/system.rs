@@ -1,6 +1,7 @@
 //! The published statements as rules over counts, and what holds at every centre.
 
 use super::super::release::{CellId, Link, Release, Says, Values, Way, Within};
+use std::collections::BTreeSet;
 
 /// A rule that every possible world keeps.
 pub(super) struct Rule {
@@ -86,20 +87,28 @@ impl System {
         found.map_or(self.truth[cell], |place| differs[place].1)
     }
 
-    /// Whether another world, given by what differs, agrees with what a seat knows of its own cases.
-    /// What is published holds in it already.
-    pub(super) fn is_open_to(&self, seat: &[usize], differs: &Differs) -> bool {
-        let rest = |cell: usize| self.value(differs, cell) - self.own(seat, cell);
-        differs.iter().all(|(cell, value)| {
-            let holds = |(rule, _): &(usize, i64)| {
-                let Rule { terms, kind } = &self.rules[*rule];
-                !matches!(kind, Kind::Holds)
-                    || terms.iter().map(|(cell, weight)| weight * rest(*cell)).sum::<i64>() >= 0
-            };
-            *value >= self.own(seat, *cell)
-                && !self.is_own(seat, *cell)
-                && self.touching[*cell].iter().all(holds)
-        })
+    /// What in another world holds at every centre, with what the whole leaves of the part there: the same
+    /// for every seat.
+    pub(super) fn left_by(&self, differs: &Differs) -> Vec<(usize, i64)> {
+        let touched = differs.iter().flat_map(|(cell, _)| &self.touching[*cell]);
+        let holds = |rule: &usize| matches!(self.rules[*rule].kind, Kind::Holds);
+        let rules: BTreeSet<usize> = touched.map(|(rule, _)| *rule).filter(holds).collect();
+        let sum = |rule: usize| {
+            let terms = self.rules[rule].terms.iter();
+            terms.map(|(cell, weight)| weight * self.value(differs, *cell)).sum()
+        };
+        rules.into_iter().map(|rule| (rule, sum(rule))).collect()
+    }
+
+    /// Whether another world, given by what differs and by what is left in it, agrees with what a seat knows of
+    /// its own cases. What is published holds in it already.
+    pub(super) fn is_open_to(&self, seat: &[usize], differs: &Differs, left: &[(usize, i64)]) -> bool {
+        let own_of = |rule: usize| -> i64 {
+            self.rules[rule].terms.iter().map(|(cell, weight)| weight * self.own(seat, *cell)).sum()
+        };
+        let open =
+            |(cell, value): &(usize, i64)| *value >= self.own(seat, *cell) && !self.is_own(seat, *cell);
+        differs.iter().all(open) && left.iter().all(|(rule, left)| *left >= own_of(*rule))
     }
 
     /// Whether another world agrees with everything published. Looks at each statement

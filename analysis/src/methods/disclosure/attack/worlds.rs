@@ -1,7 +1,8 @@
 //! The worlds that a seat cannot tell from the true one: bounds of every count,
 //! narrowed rule by rule, and steps that can be taken back.
 
-use super::system::{Kind, Rule, System};
+use super::frame::{FAR, Frame, Span};
+use super::system::{Kind, System};
 use std::collections::{BTreeSet, VecDeque};
 
 /// A bound laid on one count.
@@ -22,6 +23,7 @@ impl Bound {
 }
 
 /// What one count was before a step.
+#[derive(Clone, Copy)]
 struct Before {
     cell: usize,
     low: i64,
@@ -39,17 +41,18 @@ pub(super) struct Sums {
 
 /// A set of worlds: every count between its bounds. One of them, the nearest to
 /// the truth, is at hand; it may still break rules.
-pub(super) struct Worlds<'s> {
-    pub(super) system: &'s System,
+#[derive(Clone)]
+pub(super) struct Worlds<'f> {
+    frame: &'f Frame<'f>,
+    pub(super) system: &'f System,
     pub(super) low: Vec<i64>,
     pub(super) high: Vec<i64>,
     pub(super) at: Vec<i64>,
     /// The last of these is the goal's.
     pub(super) sums: Vec<Sums>,
+    /// How far each sum is from what its rule allows.
+    gaps: Vec<i64>,
     pub(super) broken: BTreeSet<usize>,
-    floors: Vec<i64>,
-    /// The counts of each rule that are not fixed: of a table of which little is hidden, few.
-    free: Vec<Vec<(usize, i64)>>,
     goal: Goal,
     /// How the world that steps start from differs from the truth.
     start: Vec<(usize, i64)>,
@@ -66,50 +69,38 @@ pub(super) struct Goal {
     pub(super) least: i64,
 }
 
-impl<'s> Worlds<'s> {
-    /// All worlds that none of some seats can exclude, in which no count exceeds the truth by more than `room`.
-    pub(super) fn seen_from<S: AsRef<[usize]>>(system: &'s System, seats: &[S], room: i64) -> Self {
-        let cells = system.truth.len();
-        let seats = || seats.iter().map(AsRef::as_ref);
-        let own = |cell: usize| seats().map(|seat| system.own(seat, cell)).max().unwrap_or(0);
-        let floor = |rule: &Rule| match rule.kind {
-            Kind::Holds => {
-                let own_of = |seat| {
-                    let terms = rule.terms.iter();
-                    terms.map(|(cell, weight)| weight * system.own(seat, *cell)).sum::<i64>()
-                };
-                seats().map(own_of).max().unwrap_or(0)
-            }
-            Kind::Sum(_) | Kind::Ways(_) => 0,
-        };
-        let known = |cell: &usize| seats().any(|seat| system.is_own(seat, *cell));
-        let bound = |cell: usize, open: i64| if known(&cell) { system.truth[cell] } else { open };
+impl<'f> Worlds<'f> {
+    /// All worlds of a frame, the true one at hand.
+    pub(super) fn of(frame: &'f Frame<'f>) -> Self {
+        let system = frame.system;
+        let rules = system.rules.len();
         let mut worlds = Self {
+            frame,
             system,
-            low: (0..cells).map(|cell| bound(cell, own(cell))).collect(),
-            high: (0..cells).map(|cell| bound(cell, system.truth[cell] + room)).collect(),
+            low: frame.low.clone(),
+            high: frame.high.clone(),
             at: system.truth.clone(),
-            sums: vec![Sums::default(); system.rules.len() + 1],
+            sums: vec![Sums::default(); rules + 1],
+            gaps: vec![0; rules + 1],
             broken: BTreeSet::new(),
-            floors: system.rules.iter().map(floor).collect(),
-            free: system.rules.iter().map(|rule| rule.terms.clone()).collect(),
             goal: Goal { terms: Vec::new(), least: 0 },
             start: Vec::new(),
             trail: Vec::new(),
-            waiting: (0..system.rules.len()).collect(),
-            is_waiting: vec![true; system.rules.len() + 1],
+            waiting: VecDeque::new(),
+            is_waiting: vec![false; rules + 1],
             empty: false,
         };
         for (number, rule) in system.rules.iter().enumerate() {
             worlds.sums[number] = worlds.sums_of(&rule.terms);
         }
-        worlds.narrow();
-        worlds.trail.clear();
-        let (low, high) = (&worlds.low, &worlds.high);
-        for terms in &mut worlds.free {
-            terms.retain(|(cell, _)| low[*cell] < high[*cell]);
-        }
         worlds
+    }
+
+    /// The bounds of every count when all rules were looked at.
+    pub(super) fn narrowest(mut self) -> (Vec<i64>, Vec<i64>) {
+        (0..self.system.rules.len()).for_each(|rule| self.wait(rule));
+        self.narrow();
+        (self.low, self.high)
     }
 
     fn sums_of(&self, terms: &[(usize, i64)]) -> Sums {
@@ -138,6 +129,7 @@ impl<'s> Worlds<'s> {
         self.goal = Goal { terms: Vec::new(), least: 0 };
         let number = self.system.rules.len();
         self.sums[number] = Sums::default();
+        self.gaps[number] = 0;
         self.broken.remove(&number);
     }
 
@@ -198,27 +190,27 @@ impl<'s> Worlds<'s> {
         let at = self.at[cell];
         self.trail.push(Before { cell, low: self.low[cell], high: self.high[cell], at });
         self.put(cell, low, high, at.clamp(low, high));
-        let system = self.system;
-        for (rule, _) in &system.touching[cell] {
+        let frame = self.frame;
+        for (rule, _) in &frame.touching[cell] {
             self.wait(*rule);
         }
         if self.goal.terms.iter().any(|(of_goal, _)| *of_goal == cell) {
-            self.wait(system.rules.len());
+            self.wait(self.system.rules.len());
         }
     }
 
     /// Writes a count's bounds and value and everything that follows from them.
     fn put(&mut self, cell: usize, low: i64, high: i64, at: i64) {
-        let system = self.system;
+        let frame = self.frame;
         let old = (self.low[cell], self.high[cell], self.at[cell]);
         (self.low[cell], self.high[cell], self.at[cell]) = (low, high, at);
         let change = (low - old.0, high - old.1, at - old.2);
-        for (rule, weight) in &system.touching[cell] {
+        for (rule, weight) in &frame.touching[cell] {
             self.add(*rule, *weight, change);
         }
         let in_goal = self.goal.terms.iter().find(|(of_goal, _)| *of_goal == cell).copied();
         if let Some((_, weight)) = in_goal {
-            self.add(system.rules.len(), weight, change);
+            self.add(self.system.rules.len(), weight, change);
         }
     }
 
@@ -234,24 +226,37 @@ impl<'s> Worlds<'s> {
     }
 
     fn mark(&mut self, rule: usize) {
-        if self.gap(rule, self.sums[rule].now) == 0 {
-            self.broken.remove(&rule);
-        } else {
-            self.broken.insert(rule);
+        let gap = self.gap(rule, self.sums[rule].now);
+        let was = std::mem::replace(&mut self.gaps[rule], gap);
+        match (was, gap) {
+            (0, 0) => {}
+            (_, 0) => drop(self.broken.remove(&rule)),
+            (0, _) => drop(self.broken.insert(rule)),
+            _ => {}
         }
     }
 
+    /// What a step of one count leaves broken, less what it mends.
+    pub(super) fn cost(&self, cell: usize, by: i64) -> i64 {
+        let change = |(rule, weight): &(usize, i64)| {
+            self.gap(*rule, self.sums[*rule].now + weight * by) - self.gaps[*rule]
+        };
+        self.frame.touching[cell].iter().map(change).sum()
+    }
+
     /// How far a sum is from what its rule allows.
-    pub(super) fn gap(&self, rule: usize, sum: i64) -> i64 {
-        match self.kind(rule) {
-            None => (self.goal.least - sum).max(0),
-            Some(Kind::Holds) => (self.floors[rule] - sum).max(0),
-            Some(Kind::Sum(allowed)) => {
+    fn gap(&self, rule: usize, sum: i64) -> i64 {
+        if let Some((least, most)) = self.span(rule) {
+            return (least - sum).max(sum - most).max(0);
+        }
+        match &self.system.rules[rule].kind {
+            Kind::Holds => 0,
+            Kind::Sum(allowed) => {
                 let up = allowed.up_from(sum).map(|up| up - sum);
                 let down = allowed.down_from(sum).map(|down| sum - down);
                 up.into_iter().chain(down).min().unwrap_or(1)
             }
-            Some(Kind::Ways(ways)) => {
+            Kind::Ways(ways) => {
                 let Some((part, whole)) = self.part_and_whole(rule) else { return 1 };
                 let way = ways.binary_search_by_key(&self.at[whole], |(number, _)| *number);
                 i64::from(!way.is_ok_and(|way| ways[way].1.contains(self.at[part])))
@@ -259,24 +264,26 @@ impl<'s> Worlds<'s> {
         }
     }
 
+    /// Where the sum of a rule, or of the goal, may be.
+    fn span(&self, rule: usize) -> Option<Span> {
+        self.frame.spans.get(rule).copied().unwrap_or(Some((self.goal.least, FAR)))
+    }
+
     /// The sums that would mend a broken rule: the nearest above and below.
     pub(super) fn mends(&self, rule: usize) -> [Option<i64>; 2] {
         let now = self.sums[rule].now;
-        match self.kind(rule) {
-            None => [Some(self.goal.least), None],
-            Some(Kind::Holds) => [Some(self.floors[rule]), None],
-            Some(Kind::Sum(allowed)) => [allowed.up_from(now), allowed.down_from(now)],
-            Some(Kind::Ways(_)) => [None, None],
+        if let Some((least, most)) = self.span(rule) {
+            return [(now <= most).then(|| now.max(least)), (now >= least).then(|| now.min(most))];
+        }
+        match &self.system.rules[rule].kind {
+            Kind::Sum(allowed) => [allowed.up_from(now), allowed.down_from(now)],
+            Kind::Holds | Kind::Ways(_) => [None, None],
         }
     }
 
     /// The counts of a rule that can change, with their weights.
     pub(super) fn terms(&self, rule: usize) -> &[(usize, i64)] {
-        self.free.get(rule).unwrap_or(&self.goal.terms)
-    }
-
-    fn kind(&self, rule: usize) -> Option<&'s Kind> {
-        self.system.rules.get(rule).map(|rule| &rule.kind)
+        self.frame.free.get(rule).unwrap_or(&self.goal.terms)
     }
 
     /// The two counts of a rule that names pairs.
@@ -313,17 +320,8 @@ impl<'s> Worlds<'s> {
 
     fn narrow_by(&mut self, rule: usize) {
         let Sums { least, most, .. } = self.sums[rule];
-        let ends = match self.kind(rule) {
-            None => (self.goal.least, most),
-            Some(Kind::Holds) => (self.floors[rule], most),
-            Some(Kind::Sum(allowed)) => match (allowed.up_from(least), allowed.down_from(most)) {
-                (Some(low), Some(high)) => (low, high),
-                _ => (1, 0),
-            },
-            Some(Kind::Ways(ways)) => {
-                let counts = self.part_and_whole(rule);
-                return counts.into_iter().for_each(|(part, whole)| self.narrow_ways(part, whole, ways));
-            }
+        let Some(ends) = self.ends(rule, (least, most)) else {
+            return;
         };
         if ends.0 > ends.1 || ends.0 > most || ends.1 < least {
             self.empty = true;
@@ -332,12 +330,33 @@ impl<'s> Worlds<'s> {
         if ends.0 <= least && ends.1 >= most {
             return;
         }
-        if let Some(free) = self.free.get_mut(rule).map(std::mem::take) {
-            self.narrow_terms(&free, ends, (least, most));
-            self.free[rule] = free;
+        let frame = self.frame;
+        if let Some(free) = frame.free.get(rule) {
+            self.narrow_terms(free, ends, (least, most));
         } else {
             self.narrow_terms(&self.goal.terms.clone(), ends, (least, most));
         }
+    }
+
+    /// Between which ends a rule leaves its sum; where it names pairs it narrows both counts at once.
+    fn ends(&mut self, rule: usize, (least, most): Span) -> Option<Span> {
+        if let Some((low, high)) = self.span(rule) {
+            return Some((low.max(least), high.min(most)));
+        }
+        let system = self.system;
+        match &system.rules[rule].kind {
+            Kind::Sum(allowed) => {
+                let ends = allowed.up_from(least).zip(allowed.down_from(most));
+                return Some(ends.unwrap_or((1, 0)));
+            }
+            Kind::Ways(ways) => {
+                if let Some((part, whole)) = self.part_and_whole(rule) {
+                    self.narrow_ways(part, whole, ways);
+                }
+            }
+            Kind::Holds => {}
+        }
+        None
     }
 
     /// Narrows each count as far as the others of its rule leave room between two ends.

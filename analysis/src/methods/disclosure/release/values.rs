@@ -58,6 +58,14 @@ impl Values {
         Some((self.0.first()?.0, self.0.last()?.1))
     }
 
+    /// From where to where they reach, where none is left out between.
+    pub fn single(&self) -> Option<(i64, i64)> {
+        match self.0[..] {
+            [range] => Some(range),
+            _ => None,
+        }
+    }
+
     /// The smallest that is not below a number.
     pub fn up_from(&self, value: i64) -> Option<i64> {
         let after = self.0.partition_point(|(_, high)| *high < value);

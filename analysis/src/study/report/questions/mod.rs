@@ -11,6 +11,4 @@ pub use dose_and_minutes::{Axis, DoseAndMinutes, GridCell, MGY, MINUTES, Rate};
 pub use dose_in_two_parts::DoseInTwoParts;
 pub use echo_first::{EchoFirst, RouteLead};
 pub use feasibility::{Feasibility, Tried};
-pub use protected::{
-    BadgeReadings, LIMITS, LeadWorn, Limit, NO_JUDGEMENT, RoleDose, StaffRole, WhoIsProtected,
-};
+pub use protected::{BadgeReadings, LeadWorn, RoleDose, WhoIsProtected};

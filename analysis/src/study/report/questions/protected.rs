@@ -8,12 +8,10 @@ use crate::study::dose::{Quartiles, quartiles};
 use crate::study::endpoint::Share;
 use crate::study::numerals;
 use crate::study::population::{Arm, ByArm, Population};
+use crate::study::staff::{LIMITS, Limit, NO_JUDGEMENT, StaffRole, badges};
 use quietbeam_schema::vocabulary::{BadgePosition, Coded, LeadWorn as Worn};
 use serde::Serialize;
 use std::collections::BTreeMap;
-
-/// What is told of the limits, whatever the doses are.
-pub const NO_JUDGEMENT: &str = "Limits are for a person over a year or a pregnancy. The registry holds doses of a role in a case, names no person, and says nothing about whether anyone keeps a limit: that is the local medical physicist's to judge.";
 
 /// Protection, as intended.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -41,34 +39,6 @@ pub struct LeadWorn {
     pub cases: ByArm<u32>,
 }
 
-/// A role in the room.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum StaffRole {
-    /// Operator.
-    Operator,
-    /// Second operator.
-    Second,
-    /// Nurse.
-    Nurse,
-    /// Whoever gave the anaesthetic.
-    Anaesthesia,
-}
-
-impl StaffRole {
-    const ALL: [Self; 4] = [Self::Operator, Self::Second, Self::Nurse, Self::Anaesthesia];
-
-    /// The name in a table.
-    pub fn label(self) -> &'static str {
-        match self {
-            Self::Operator => "Operator",
-            Self::Second => "Second operator",
-            Self::Nurse => "Nurse",
-            Self::Anaesthesia => "Anaesthesia",
-        }
-    }
-}
-
 /// Badge readings of one role, in µSv a case.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct RoleDose {
@@ -89,64 +59,6 @@ pub struct BadgeReadings {
     /// Median and quartiles in µSv a case; absent without any.
     pub usv: Option<Quartiles>,
 }
-
-/// A published limit.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Limit {
-    /// For whom.
-    pub who: &'static str,
-    /// Of what.
-    pub what: &'static str,
-    /// How much, in mSv.
-    pub msv: f64,
-    /// Over which time.
-    pub over: &'static str,
-    /// Where it is published.
-    pub source: &'static str,
-}
-
-const EURATOM: &str = "Council Directive 2013/59/Euratom, articles 9 and 10";
-const CFR: &str = "10 CFR 20.1208";
-
-/// Limits for workers and for a declared pregnancy, as published.
-pub const LIMITS: [Limit; 6] = [
-    Limit {
-        who: "Worker, European Union",
-        what: "effective dose",
-        msv: 20.0,
-        over: "a year",
-        source: EURATOM,
-    },
-    Limit {
-        who: "Worker, European Union",
-        what: "lens of the eye",
-        msv: 20.0,
-        over: "a year, or 100 in five years with at most 50 in one",
-        source: EURATOM,
-    },
-    Limit { who: "Worker, European Union", what: "skin", msv: 500.0, over: "a year", source: EURATOM },
-    Limit {
-        who: "Worker, European Union",
-        what: "hands and feet",
-        msv: 500.0,
-        over: "a year",
-        source: EURATOM,
-    },
-    Limit {
-        who: "Declared pregnancy, European Union",
-        what: "unborn child",
-        msv: 1.0,
-        over: "the rest of the pregnancy",
-        source: EURATOM,
-    },
-    Limit {
-        who: "Declared pregnancy, United States",
-        what: "unborn child",
-        msv: 5.0,
-        over: "the whole pregnancy, at an even rate",
-        source: CFR,
-    },
-];
 
 impl WhoIsProtected {
     pub(in super::super) fn new(seen: &Seen<'_>) -> Self {
@@ -177,29 +89,24 @@ fn lead(seen: &Seen<'_>) -> Vec<LeadWorn> {
 }
 
 fn staff(seen: &Seen<'_>) -> Vec<RoleDose> {
-    let positions = || BadgePosition::all().iter().copied().map(Some).chain([None]);
-    let mut readings = BTreeMap::<(usize, Option<BadgePosition>, Arm), Vec<f64>>::new();
+    let mut readings = BTreeMap::<(StaffRole, Option<BadgePosition>, Arm), Vec<f64>>::new();
     for case in seen.kept() {
         let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
-        for (place, reading) in case.course.badges.iter().enumerate() {
-            let Some(usv) = reading else { continue };
-            readings.entry((place, case.course.badge_position, arm)).or_default().push(f64::from(*usv));
+        let badges = &case.row.badges;
+        for (role, usv) in StaffRole::ALL.iter().filter_map(|role| Some((*role, badges.of(*role)?))) {
+            readings.entry((role, badges.position, arm)).or_default().push(usv);
         }
     }
-    let mut read = |place: usize, position, arm| {
-        let values = readings.remove(&(place, position, arm)).unwrap_or_default();
+    let mut read = |role, position, arm| {
+        let values = readings.remove(&(role, position, arm)).unwrap_or_default();
         let cases = values.len() as u32;
         BadgeReadings { cases, usv: Sample::new(values).ok().as_ref().and_then(quartiles) }
     };
-    let lines = StaffRole::ALL
-        .into_iter()
-        .enumerate()
-        .flat_map(|(place, role)| positions().map(move |position| (place, role, position)));
-    lines
-        .map(|(place, role, position)| RoleDose {
+    badges()
+        .map(|(role, position)| RoleDose {
             role,
             position,
-            arms: ByArm::from_fn(|arm| read(place, position, arm)),
+            arms: ByArm::from_fn(|arm| read(role, position, arm)),
         })
         .filter(|line| line.arms.each().iter().any(|(_, arm)| arm.cases > 0))
         .collect()
