@@ -3,7 +3,7 @@
 use crate::summaries::{at, base, count, design, made};
 use proptest::prelude::*;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
-use quietbeam_analysis::study::staff::{LIMITS, NO_JUDGEMENT};
+use quietbeam_analysis::study::staff::{Badges, LIMITS, NO_JUDGEMENT};
 use quietbeam_analysis::study::summary::{
     Asking, Earlier, SafetySummary, SummaryError, TableCell, attack_again, summarise,
 };
@@ -22,7 +22,7 @@ fn exposed(base: &CaseRow, centre: usize, position: Option<BadgePosition>) -> Ca
         air_kerma_mgy: Some(50.0),
         ..base.clone()
     };
-    case.badges.position = position;
+    case.badges = Badges::new([None; 4], position);
     case
 }
 
@@ -36,7 +36,8 @@ fn readings(by_centre: [usize; 5]) -> Vec<CaseRow> {
         rows.extend(vec![case.clone(); 20]);
         for at in 0..readings {
             let mut case = case.clone();
-            case.badges.readings[2] = Some(10.0 + at as f32 + 0.1 * centre as f32);
+            let reading = Some(10.0 + at as f32 + 0.1 * centre as f32);
+            case.badges = Badges::new([None, None, reading, None], case.badges.position());
             rows.push(case);
         }
     }
@@ -76,7 +77,7 @@ fn enough_readings_of_a_role_have_their_quartiles() {
 fn badges_over_and_under_an_apron_are_never_put_together() {
     let mut rows = readings([10; 5]);
     for case in rows.iter_mut().step_by(2) {
-        case.badges.position = Some(BadgePosition::UnderApron);
+        case.badges = Badges::new(case.badges.readings(), Some(BadgePosition::UnderApron));
     }
     let mut summary = summary(&rows);
     let apart = ["nurse.over_apron", "nurse.under_apron"].map(|row| printed(&mut summary, row).0);
@@ -168,7 +169,8 @@ fn drawn(base: &CaseRow, ((centre, over), beam_on, readings): Drawn) -> CaseRow 
     if !beam_on {
         case.fluoro_used = FluoroUsed::None;
     }
-    case.badges.readings = readings.map(|reading| reading.map(|usv| f32::from(usv) / 4.0));
+    let readings = readings.map(|reading| reading.map(|usv| f32::from(usv) / 4.0));
+    case.badges = Badges::new(readings, case.badges.position());
     case
 }
 

@@ -4,6 +4,7 @@
 use crate::summaries::{base, design, made};
 use proptest::prelude::*;
 use quietbeam_analysis::study::cohort::CaseRow;
+use quietbeam_analysis::study::staff::Badges;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
@@ -33,7 +34,7 @@ fn case(base: &CaseRow, ((centre, year), kind, success, harm): Drawn) -> CaseRow
     if case.intended != Intended::Zero {
         case.fluoro_used = FluoroUsed::PlannedUsed;
         case.air_kerma_mgy = Some(40.0 + harm.0 as f64);
-        case.badges.readings = [Some(harm.0 as f32), None, Some(harm.1 as f32), None];
+        case.badges = Badges::new([Some(harm.0 as f32), None, Some(harm.1 as f32), None], None);
     }
     case.acute_success = Some(if success { AcuteSuccess::Yes } else { AcuteSuccess::No });
     harmed(case, harm)

@@ -45,8 +45,8 @@ fn badges_and_late_follow_up_are_read_in_their_units() {
         zero_fluoroscopy_case(),
         json!({"staff_dose_operator": 0.002, "staff_dose_operator_unit": "mSv", "follow_up": follow_up}),
     ));
-    assert!((row.badges.readings[0].unwrap() - 2.0).abs() < 1e-5);
-    assert_eq!(row.badges.readings[1..], [None; 3]);
+    assert!((row.badges.readings()[0].unwrap() - 2.0).abs() < 1e-5);
+    assert_eq!(row.badges.readings()[1..], [None; 3]);
     let expected = Later { last_day: Some(370), recurrence_day: Some(75), death_day: None };
     assert_eq!(course.later, expected);
 }

@@ -2,7 +2,7 @@
 
 use crate::cases::{base, in_order, intend, network, of};
 use quietbeam_analysis::study::report::{Fluid, ReportCase};
-use quietbeam_analysis::study::staff::{NO_JUDGEMENT, StaffRole};
+use quietbeam_analysis::study::staff::{Badges, NO_JUDGEMENT, StaffRole};
 use quietbeam_schema::vocabulary::{
     BadgePosition, CongenitalDisease, DetectedBy, FluoroReason, LeadWorn, ProcedureType, Strategy,
 };
@@ -146,8 +146,7 @@ fn who_is_protected_judges_nobody() {
     let badge = |zero, dose, position| {
         cases(1, move |case| {
             intend(case, zero, !zero);
-            case.row.badges.readings[0] = Some(dose);
-            case.row.badges.position = Some(position);
+            case.row.badges = Badges::new([Some(dose), None, None, None], Some(position));
             case.row.lead_worn = Some(if zero { LeadWorn::None } else { LeadWorn::All });
         })
     };

@@ -49,32 +49,51 @@ impl StaffRole {
     }
 }
 
-/// What badges read in a case.
+/// What badges read in a case. Few cases have any, so that it hangs on a pointer.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Badges(Option<Box<Worn>>);
+
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub struct Badges {
-    /// In µSv, in the order of the roles.
-    pub readings: [Option<f32>; 4],
-    /// Where all of them were worn.
-    pub position: Option<BadgePosition>,
+struct Worn {
+    readings: [Option<f32>; 4],
+    position: Option<BadgePosition>,
 }
 
 impl Badges {
+    /// Readings in µSv, in the order of the roles, and where all of these badges were worn.
+    pub fn new(readings: [Option<f32>; 4], position: Option<BadgePosition>) -> Self {
+        let worn = Worn { readings, position };
+        Self((worn != Worn::default()).then(|| Box::new(worn)))
+    }
+
     pub(super) fn read(guidance: &Guidance) -> Self {
         let usv = |reported: &Reported<BadgeDose>| reported.value().map(|dose| dose.usv() as f32);
-        Self {
-            readings: [
-                usv(&guidance.staff_dose_operator),
-                usv(&guidance.staff_dose_second),
-                usv(&guidance.staff_dose_nurse),
-                usv(&guidance.staff_dose_anaesthesia),
-            ],
-            position: guidance.staff_badge_position.value().copied(),
-        }
+        let readings = [
+            usv(&guidance.staff_dose_operator),
+            usv(&guidance.staff_dose_second),
+            usv(&guidance.staff_dose_nurse),
+            usv(&guidance.staff_dose_anaesthesia),
+        ];
+        Self::new(readings, guidance.staff_badge_position.value().copied())
+    }
+
+    fn worn(&self) -> Worn {
+        self.0.as_deref().copied().unwrap_or_default()
+    }
+
+    /// The readings in µSv, in the order of the roles.
+    pub fn readings(&self) -> [Option<f32>; 4] {
+        self.worn().readings
+    }
+
+    /// Where they were worn.
+    pub fn position(&self) -> Option<BadgePosition> {
+        self.worn().position
     }
 
     /// The reading of a role, in µSv.
     pub fn of(&self, role: StaffRole) -> Option<f64> {
-        self.readings[role as usize].map(f64::from)
+        self.readings()[role as usize].map(f64::from)
     }
 }
 

@@ -162,7 +162,7 @@ impl Measure {
         match self {
             Self::AirKermaReported if case.beam_on() => case.air_kerma_mgy,
             Self::KapReported if case.beam_on() => case.kap_gy_cm2,
-            Self::BadgeRead(role, position) if case.beam_on() && case.badges.position == position => {
+            Self::BadgeRead(role, position) if case.beam_on() && case.badges.position() == position => {
                 case.badges.of(role)
             }
             _ => None,

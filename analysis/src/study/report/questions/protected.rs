@@ -94,7 +94,7 @@ fn staff(seen: &Seen<'_>) -> Vec<RoleDose> {
         let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
         let badges = &case.row.badges;
         for (role, usv) in StaffRole::ALL.iter().filter_map(|role| Some((*role, badges.of(*role)?))) {
-            readings.entry((role, badges.position, arm)).or_default().push(usv);
+            readings.entry((role, badges.position(), arm)).or_default().push(usv);
         }
     }
     let mut read = |role, position, arm| {
