@@ -106,7 +106,10 @@ pub fn measured(value: f64) -> String {
 
 /// A ratio with its limits: 1.18 (0.82 to 1.71).
 pub fn ratio(interval: &RatioInterval) -> String {
-    let number = |value: f64| if value < 9.995 { format!("{value:.2}") } else { measured(value) };
+    let number = |value: f64| match value {
+        value if (0.0995..9.995).contains(&value) => format!("{value:.2}"),
+        value => measured(value),
+    };
     let bound = |ratio: Ratio| match ratio {
         Ratio::Finite(value) => number(value),
         Ratio::Unbounded => "no bound".to_owned(),

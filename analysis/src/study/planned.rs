@@ -1,7 +1,7 @@
 //! The comparison that a plan orders: its endpoints in their order, decided by its method;
 //! everything else described and without a verdict.
 
-use super::adjustment::{Adjusted, Adjustment};
+use super::adjustment::{Adjusted, Adjustment, ModelMethod};
 use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
 use super::compared::Compared;
@@ -166,14 +166,10 @@ impl PlannedPopulation {
 
     /// The ratio of what nobody wants by the plan's method.
     pub fn ratio(&self, method: PrimaryMethod) -> Estimate<RatioInterval> {
-        let of_model = |estimate: &Estimate<Adjusted>| match estimate {
-            Estimate::Estimated(adjusted) => adjusted.ratio,
-            Estimate::CannotBeEstimated(why) => Estimate::CannotBeEstimated(*why),
-        };
-        match method {
-            PrimaryMethod::Standardised => of_model(&self.adjusted.standardised),
-            PrimaryMethod::OverlapWeighted => of_model(&self.adjusted.overlap_weighted),
-            PrimaryMethod::WithinCentres => self.crude.ratio.within_centres,
+        match of_model(method, &self.adjusted) {
+            Some(Estimate::Estimated(adjusted)) => adjusted.ratio,
+            Some(Estimate::CannotBeEstimated(why)) => Estimate::CannotBeEstimated(*why),
+            None => self.crude.ratio.within_centres,
         }
     }
 }
@@ -324,13 +320,17 @@ pub(super) fn deciding(
     crude: &PopulationResult,
     adjusted: &Adjustment,
 ) -> Result<Interval, NotEstimable> {
-    let of_model = |estimate: &Estimate<Adjusted>| match estimate {
-        Estimate::Estimated(adjusted) => Ok(adjusted.difference),
-        Estimate::CannotBeEstimated(why) => Err(*why),
-    };
-    match method {
-        PrimaryMethod::Standardised => of_model(&adjusted.standardised),
-        PrimaryMethod::OverlapWeighted => of_model(&adjusted.overlap_weighted),
-        PrimaryMethod::WithinCentres => crude.within_centres(),
+    match of_model(method, adjusted) {
+        Some(Estimate::Estimated(adjusted)) => Ok(adjusted.difference),
+        Some(Estimate::CannotBeEstimated(why)) => Err(*why),
+        None => crude.within_centres(),
+    }
+}
+
+/// What the model of the plan's method estimates; `None` where that needs no model.
+fn of_model(method: PrimaryMethod, adjusted: &Adjustment) -> Option<&Estimate<Adjusted>> {
+    match ModelMethod::of(method)? {
+        ModelMethod::Standardised => Some(&adjusted.standardised),
+        ModelMethod::OverlapWeighted => Some(&adjusted.overlap_weighted),
     }
 }

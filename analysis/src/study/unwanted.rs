@@ -1,7 +1,6 @@
 //! What nobody wants of an endpoint, failure or harm, as a ratio between the arms.
 
-use super::endpoint::reason_in_words;
-use super::endpoint::{CentreTallies, Endpoint, Estimate, Tally, two_arms};
+use super::endpoint::{CentreTallies, Endpoint, Estimate, Tally, reason_in_words, two_arms};
 use super::numerals;
 use super::planned::PlannedResult;
 use super::population::ByArm;

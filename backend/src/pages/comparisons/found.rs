@@ -150,7 +150,7 @@ fn estimators(result: &PlannedResult, echo: &EchoAlike, found: &PlannedCompariso
     }
 }
 
-/// A ratio, or a mark where there is none: why there is none stands beside the difference.
+/// A ratio, or why there is none.
 fn ratio_said(estimate: &Estimate<RatioInterval>) -> Markup {
     match estimate {
         Estimate::Estimated(found) => html! { (ratio(found)) },

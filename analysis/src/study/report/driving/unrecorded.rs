@@ -46,9 +46,10 @@ impl Unrecorded {
 }
 
 fn adjusted(result: &PlannedResult) -> Option<f64> {
-    let risks = result.as_intended.adjusted.standardised.estimated()?.risks;
-    let unwanted = risks.map(|risk| if result.endpoint.is_harm() { *risk } else { 1.0 - risk });
-    (unwanted.conventional > 0.0).then(|| unwanted.zero_fluoroscopy / unwanted.conventional)
+    match result.as_intended.adjusted.standardised.estimated()?.ratio.estimated()?.estimate? {
+        Ratio::Finite(ratio) => Some(ratio),
+        Ratio::Unbounded => None,
+    }
 }
 
 fn in_words(crude: &Result<EValue, NotEstimable>) -> String {
