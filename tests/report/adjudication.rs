@@ -2,6 +2,7 @@
 //! time from cases that have the outcomes as judged.
 
 use crate::cases::{Cell, in_order, network, planned};
+use quietbeam_analysis::study::effect::Effect;
 use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{
@@ -107,7 +108,7 @@ fn events_are_counted_and_the_estimate_follows_the_rulings() {
     let plan = within_centres();
     let again = report(changed, &plan, &Facts::default()).planned.endpoints.swap_remove(1);
     let wanted = again.as_intended.difference(plan.method()).unwrap();
-    assert_eq!(found.as_judged, Some(Estimate::Estimated(wanted)));
+    assert_eq!(found.as_judged, Some(Effect::Difference(Estimate::Estimated(wanted))));
     for said in [
         "Of 8 events reported, 6 were judged by two people",
         "a third judge decided in 1",
@@ -192,5 +193,9 @@ fn the_window_of_the_plan_is_the_one_that_is_judged() {
     let found = report(cases, &plan, &facts).adjudication;
     let both = |of: fn(&Judged) -> u32| of(&found.events.zero_fluoroscopy) + of(&found.events.conventional);
     assert_eq!((both(|arm| arm.major_by_record), both(|arm| arm.major_as_judged)), (harmed, harmed - 1));
-    assert!(matches!(found.as_judged, Some(Estimate::Estimated(_))), "{:?}", found.as_judged);
+    assert!(
+        matches!(found.as_judged, Some(Effect::Difference(Estimate::Estimated(_)))),
+        "{:?}",
+        found.as_judged
+    );
 }

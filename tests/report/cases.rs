@@ -2,6 +2,9 @@
 
 use crate::plan::plan;
 use crate::sample::zero_fluoroscopy_case;
+use quietbeam_analysis::methods::interval::Interval;
+use quietbeam_analysis::study::effect::Effect;
+use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{Facts, LogCounts, Report, ReportCase, report};
 use quietbeam_schema::case::CaseForm;
@@ -120,4 +123,10 @@ pub(super) fn log(centre: &str, quarter: u8, counts: (u32, u32, u32)) -> LogCoun
         counts: EnteredCounts { performed, eligible, submitted, excluded }.try_into().unwrap(),
         signed: true,
     }
+}
+
+/// The difference that was estimated.
+pub(crate) fn difference(effect: &Effect) -> Interval {
+    let Effect::Difference(Estimate::Estimated(found)) = effect else { panic!("{effect:?}") };
+    *found
 }

@@ -1,8 +1,8 @@
 //! Whether one thing drives a planned result.
 
-use crate::cases::{Cell, in_order, intend, log, network, of, planned};
+use crate::cases::{Cell, difference, in_order, intend, log, network, of, planned};
 use quietbeam_analysis::methods::interval::Ratio;
-use quietbeam_analysis::study::report::{Facts, ReportCase, Suspicion, report};
+use quietbeam_analysis::study::report::{Facts, ReportCase, Suspicion, Turned, report};
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::value::FieldValue;
 use quietbeam_schema::vocabulary::{AcuteSuccess, OperatorPriorZf, Sex, Strategy};
@@ -62,7 +62,7 @@ fn the_planned_estimate_is_clustered_by_operator_too() {
     let made = of(operated(crate::echo_alike::cases(), |place| Some(place % 3)));
     let line = made.driving[0].by_operator.as_ref().unwrap();
     assert_eq!((line.operators, line.unnamed), (12, 0));
-    let found = line.difference.estimated().unwrap();
+    let found = difference(&line.effect);
     let quantities = [("estimate", found.estimate), ("lower", found.lower), ("upper", found.upper)];
     for (quantity, value) in quantities {
         let reference = crate::echo_alike::expected("by_operator", quantity);
@@ -76,7 +76,7 @@ fn one_operator_a_centre_is_the_centre_and_nobody_named_is_no_line() {
     let made = of(operated(crate::echo_alike::cases(), |_| Some(1)));
     let planned = made.planned.endpoints[0].as_intended.adjusted.standardised;
     let line = made.driving[0].by_operator.as_ref().unwrap();
-    assert_eq!(line.difference.estimated().unwrap(), &planned.estimated().unwrap().difference);
+    assert_eq!(difference(&line.effect), planned.estimated().unwrap().difference);
     assert_eq!(line.operators, 4);
     // Those who name nobody stand together in their centre.
     let some = of(operated(crate::echo_alike::cases(), |place| (place % 2 == 0).then_some(1)));
@@ -84,7 +84,7 @@ fn one_operator_a_centre_is_the_centre_and_nobody_named_is_no_line() {
     assert_eq!((line.operators, line.unnamed), (8, 1_762));
     assert!(line.in_words.contains("1,762 cases that name none stand together in each centre"));
     let weighted = planned_by("overlap_weighted");
-    assert!(weighted.driving[0].by_operator.as_ref().unwrap().difference.estimated().is_some());
+    assert!(weighted.driving[0].by_operator.as_ref().unwrap().effect.obstacle().is_none());
     let nobody = of(operated(crate::echo_alike::cases(), |_| None));
     assert!(nobody.driving[0].by_operator.is_none());
     // A method without a model knows no clusters.
@@ -144,6 +144,20 @@ fn a_cause_nobody_recorded_is_measured_by_the_ratio_of_failures() {
     let ratio = found.crude_ratio.estimated().unwrap();
     assert_eq!(ratio.estimate, Some(Ratio::Finite(0.5)));
     assert!(found.in_words.contains("by a risk ratio of 3.4 each"), "{}", found.in_words);
+    // By the planned method in one centre alone the ratio is the same, and its limit nearer to 1 is
+    // the upper one: by hand 0.5 exp(1.96 √(0.09 + 0.04)) = 1.014 holds 1 already.
+    let within = [("/method", json!("within_centres")), ("/covariates", json!([]))];
+    let cases = in_order([cell(true, 90).cases(), cell(false, 80).cases()].concat());
+    let found = report(cases, &planned(&within), &Facts::default()).driving.swap_remove(0).unrecorded;
+    let own = found.planned.estimated().unwrap();
+    assert_eq!(own.limit, Ratio::Finite(1.0), "{found:?}");
+    let Ratio::Finite(value) = own.estimate else { panic!("{found:?}") };
+    assert!((value - (2.0 + 2.0_f64.sqrt())).abs() < 1e-12, "{value}");
+    assert!(
+        found.in_words.ends_with("Of the ratio by the planned method it takes 3.4 and 1.0."),
+        "{}",
+        found.in_words
+    );
 }
 
 /// Brute force: every way the missing outcomes may have turned out, one by one.
@@ -170,7 +184,7 @@ fn missing_outcomes_are_turned_every_way() {
         }
     }
     let tipping = &report.driving[0].tipping;
-    let turned = tipping.turned.as_ref().unwrap();
+    let Some(Turned::Difference(turned)) = tipping.turned.as_ref() else { panic!("{tipping:?}") };
     assert_eq!((turned.border.combinations_shown, turned.border.combinations), (shown, 130));
     assert!(shown > 0 && shown < 130, "{shown}");
     assert!(tipping.in_words.contains(&format!("with {shown} of the 130 ways")), "{}", tipping.in_words);

@@ -1,11 +1,14 @@
 //! A planned endpoint by centre.
 
-use crate::cases::{Cell, in_order, network, of};
+use crate::cases::{Cell, difference, in_order, network, of};
 use quietbeam_analysis::methods::between_centres::paule_mandel;
 use quietbeam_analysis::methods::centre_effects::risk_differences_by_common_rates;
 use quietbeam_analysis::methods::counts::{EventCount, Stratum};
 use quietbeam_analysis::methods::heterogeneity::heterogeneity;
+use quietbeam_analysis::methods::interval::Confidence;
 use quietbeam_analysis::methods::pooling::prediction_interval;
+use quietbeam_analysis::study::effect::{Drawn, Effect};
+use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::report::{Forest, SummaryRow};
 
 fn centres(counts: &[(u8, [u32; 4])]) -> Forest {
@@ -24,17 +27,17 @@ fn every_centre_has_its_own_interval() {
     for (place, (estimate, lower, upper)) in
         [(0.2, 0.0528, 0.3382), (0.0893, -0.0326, 0.1933)].into_iter().enumerate()
     {
-        let found = forest.centres[place].difference.estimated().unwrap();
+        let found = difference(&forest.centres[place].effect);
         for (number, expected) in [(found.estimate, estimate), (found.lower, lower), (found.upper, upper)] {
             assert!((number - expected).abs() < 5.1e-5, "{number} is not {expected}");
         }
     }
     let alone = &forest.centres[2];
-    assert!(alone.difference.estimated().is_none() && alone.weight.is_none());
+    assert!(alone.effect.obstacle().is_some() && alone.weight.is_none());
     let weights: f64 = forest.centres.iter().filter_map(|centre| centre.weight).sum();
     assert!((weights - 1.0).abs() < 1e-12, "{weights}");
     // With two centres no distribution of a third can be told.
-    assert!(forest.prediction.estimated().is_none());
+    assert!(forest.prediction.obstacle().is_some());
 }
 
 #[test]
@@ -50,12 +53,13 @@ fn the_pooled_rows_are_those_of_the_methods() {
         .collect();
     let effects: Vec<_> = risk_differences_by_common_rates(&strata).unwrap().into_iter().flatten().collect();
     let model = paule_mandel(&effects).unwrap();
-    let level = forest.centres[0].difference.estimated().unwrap().level;
+    let level = Confidence::NINETY_FIVE;
     assert_eq!(forest.heterogeneity.estimated(), Some(&heterogeneity(&effects).unwrap()));
-    assert_eq!(forest.prediction.estimated(), Some(&prediction_interval(&model, level).unwrap()));
+    let prediction = prediction_interval(&model, level).unwrap();
+    assert_eq!(forest.prediction, Effect::Difference(Estimate::Estimated(prediction)));
     let weights: Vec<f64> = forest.centres.iter().map(|centre| centre.weight.unwrap()).collect();
     assert_eq!(weights, model.shares());
-    assert!((forest.margin + 0.03).abs() < 1e-12);
+    assert!((forest.margin.drawn() + 0.03).abs() < 1e-12);
     assert!(forest.in_words.contains(" of four centre intervals reach"), "{}", forest.in_words);
     assert!(forest.in_words.contains("on 3 degrees of freedom"), "{}", forest.in_words);
 }
@@ -66,12 +70,9 @@ fn the_pooled_rows_are_those_of_the_methods() {
 #[test]
 fn an_interval_beyond_the_margin_reaches_it_too() {
     let forest = centres(&[(1, [4, 50, 48, 50]), (2, [500, 500, 500, 500]), (3, [45, 50, 46, 50])]);
-    let limits: Vec<(f64, f64)> = forest
-        .centres
-        .iter()
-        .map(|centre| centre.difference.estimated().map(|found| (found.lower, found.upper)).unwrap())
-        .collect();
-    assert!(limits[0].1 < forest.margin && limits[1].0 > forest.margin, "{limits:?}");
+    let limits: Vec<Drawn> = forest.centres.iter().map(|centre| centre.effect.drawn().unwrap()).collect();
+    let margin = forest.margin.drawn();
+    assert!(limits[0].upper < margin && limits[1].lower > margin, "{limits:?}");
     assert!(
         forest.in_words.starts_with("Two of three centre intervals reach the margin"),
         "{}",
@@ -100,7 +101,8 @@ fn the_planned_row_is_marked_and_is_the_one_that_decided() {
     assert_eq!(planned, [SummaryRow::Standardised]);
     let adjusted = &report.planned.endpoints[0].as_intended.adjusted.standardised;
     let row = forest.summaries.iter().find(|row| row.planned).unwrap();
-    assert_eq!(row.difference.estimated().copied(), adjusted.estimated().map(|found| found.difference));
+    let adjusted = adjusted.estimated().unwrap().difference;
+    assert_eq!(row.effect, Effect::Difference(Estimate::Estimated(adjusted)));
     // Nobody had a major complication: nothing to pool, and it is said why.
     let harm = &report.by_centre[1];
     assert_eq!(harm.centres.len(), 2);

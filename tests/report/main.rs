@@ -17,6 +17,7 @@ mod later;
 #[allow(unreachable_pub)]
 mod plan;
 mod questions;
+mod ratio_margin;
 mod recheck;
 mod recovery;
 #[path = "../../schema/src/case/sample.rs"]

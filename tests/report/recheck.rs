@@ -86,8 +86,8 @@ fn agrees(cases: &[ReportCase], plan: &AnalysisPlan, name: &str, least: usize) {
 fn base_r_agrees_on_a_simulated_network() {
     let covariates = json!(["age", "sex", "bmi", "structural_hd"]);
     let plan = planned(&[("/covariates", covariates)]);
-    // 26 numbers in each of four places, and six decisions.
-    agrees(&invented(), &plan, "recheck-invented", 110);
+    // 41 numbers and more in each of four places, and six decisions.
+    agrees(&invented(), &plan, "recheck-invented", 170);
 }
 
 #[test]
@@ -98,7 +98,28 @@ fn base_r_agrees_with_complete_cases_and_overlap_weights() {
         ("/method", json!("overlap_weighted")),
         ("/level", json!(0.9)),
     ]);
-    agrees(&invented(), &plan, "recheck-complete", 110);
+    agrees(&invented(), &plan, "recheck-complete", 170);
+}
+
+/// The ratio of what nobody wants, of every estimator, and the decisions against a margin of it.
+#[test]
+fn base_r_agrees_where_the_margin_is_a_ratio() {
+    for (method, covariates) in [
+        ("standardised", json!(["age", "sex"])),
+        ("overlap_weighted", json!(["age"])),
+        ("within_centres", json!([])),
+    ] {
+        let mut plan =
+            serde_json::to_value(planned(&[("/covariates", covariates), ("/method", json!(method))]))
+                .unwrap();
+        for (endpoint, margin) in [(0, 1.6), (1, 3.0)] {
+            let endpoint = &mut plan["endpoints"][endpoint];
+            (endpoint["scale"], endpoint["margin"]) = (json!("risk_ratio"), json!(margin));
+            endpoint["worse_when"] = json!("higher");
+        }
+        let plan: AnalysisPlan = serde_json::from_value(plan).unwrap();
+        agrees(&invented(), &plan, &format!("recheck-ratio-{method}"), 170);
+    }
 }
 
 /// R integrates over the looks itself: four of them, of which the second spent nothing.

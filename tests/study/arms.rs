@@ -2,11 +2,12 @@
 
 use crate::records::{Kind, Story, case, record};
 use quietbeam_analysis::methods::interval::{Interval, NotEstimable};
-use quietbeam_analysis::methods::non_inferiority::MarginSize;
+use quietbeam_analysis::methods::non_inferiority::{MarginSize, decide};
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::comparison::EndpointComparison;
 use quietbeam_analysis::study::decision::Decision;
 use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult};
+use quietbeam_analysis::study::plan::PlannedMargin;
 use quietbeam_schema::ids::CentreCode;
 
 /// What a publication reports of one arm.
@@ -56,10 +57,16 @@ const LEAST_KNOWN: f64 = 0.9;
 
 pub(crate) fn verdict(found: &EndpointComparison) -> Verdict {
     let margin = found.endpoint.margin_of(MarginSize::new(found.margin).unwrap());
-    let decide = |of: &PopulationResult| Decision::of_population(&of.arms, crude(of), margin, LEAST_KNOWN);
-    let (as_intended, per_protocol) = (decide(&found.as_intended), decide(&found.per_protocol));
+    let said = |of: &PopulationResult| decide(&crude(of), margin);
+    let decided = |of: &PopulationResult| Decision::of_population(&of.arms, said(of), LEAST_KNOWN);
+    let (as_intended, per_protocol) = (decided(&found.as_intended), decided(&found.per_protocol));
     let claim = Decision::of_both(as_intended, per_protocol);
-    Verdict { as_intended, per_protocol, claim, in_words: claim.sentence(found.endpoint, found.margin) }
+    Verdict {
+        as_intended,
+        per_protocol,
+        claim,
+        in_words: claim.sentence(found.endpoint, PlannedMargin::Difference(margin)),
+    }
 }
 
 fn crude(of: &PopulationResult) -> Result<Interval, NotEstimable> {

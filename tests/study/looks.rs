@@ -3,6 +3,8 @@
 use crate::planned::{cell, planned, read};
 use quietbeam_analysis::study::cohort::Cohort;
 use quietbeam_analysis::study::decision::{Decision, Reason};
+use quietbeam_analysis::study::effect::Effect;
+use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::look::{Look, LooksTaken, NoVerdict, information};
 use quietbeam_analysis::study::plan::{AnalysisPlan, costs};
 use quietbeam_analysis::study::planned::{PlannedComparison, carry_out, carry_out_at};
@@ -165,7 +167,8 @@ fn intervals_of_planned_endpoints_have_the_level_of_the_look_and_others_the_plan
     assert!(width(&early) > 1.4 * width(&whole));
     assert_eq!(early.exploratory, whole.exploratory);
     assert_eq!(early.plan, several);
-    let beside = early.endpoints[0].sensitivity[0].difference.estimated().unwrap();
+    let beside = early.endpoints[0].sensitivity[0].effect;
+    let Effect::Difference(Estimate::Estimated(beside)) = beside else { panic!("{beside:?}") };
     assert_eq!(beside.level, early.level());
     // With nothing left nothing is decided, and the intervals describe at the plan's level.
     let used = LooksTaken::first(&cohort(), &plan).own();

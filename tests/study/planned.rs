@@ -6,6 +6,7 @@ use quietbeam_analysis::methods::interval::RatioInterval;
 use quietbeam_analysis::study::adjustment::Adjusted;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::decision::{Decision, Reason};
+use quietbeam_analysis::study::effect::Effect;
 use quietbeam_analysis::study::endpoint::{Endpoint, Estimate};
 use quietbeam_analysis::study::plan::{AnalysisPlan, LeftOut};
 use quietbeam_analysis::study::planned::{PlannedComparison, carry_out};
@@ -402,9 +403,9 @@ fn the_primary_estimate_stands_again_without_each_centre() {
         ]
     );
     // One centre alone has no spread between centres.
-    assert!(lines[0].difference.estimated().is_none());
+    assert!(lines[0].effect.obstacle().is_some());
     let primary = estimated(&result.endpoints[0].as_intended.adjusted.standardised).difference;
-    assert_eq!(lines[2].difference.estimated(), Some(&primary));
+    assert_eq!(lines[2].effect, Effect::Difference(Estimate::Estimated(primary)));
 }
 
 fn any_row() -> impl proptest::strategy::Strategy<Value = (u8, u8, bool, u8, u8)> {

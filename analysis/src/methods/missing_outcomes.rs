@@ -5,8 +5,10 @@ use serde::{Deserialize, Serialize};
 
 use super::counts::{CountError, EventCount, TwoArms};
 use super::difference::newcombe_interval;
-use super::interval::{Arm, Confidence, Interval, NotEstimable};
+use super::interval::{Arm, Confidence, Interval, NotEstimable, RatioInterval};
 use super::non_inferiority::{Conclusion, Margin, decide};
+use super::ratio::miettinen_nurminen_ratio_interval;
+use super::ratio_margin::{RatioMargin, decide_ratio};
 use super::score::{mee_interval, miettinen_nurminen_interval};
 
 /// Why three numbers are not an arm with missing outcomes.
@@ -80,16 +82,59 @@ impl PartlySeenArms {
     }
 }
 
+/// A margin with the kind of interval that is held against it.
+pub trait Deciding: Copy {
+    /// The interval on its scale.
+    type Interval: Copy;
+
+    /// What an interval says against it.
+    fn conclusion(self, interval: Self::Interval) -> Conclusion;
+
+    /// Whether events are wanted, so that the margin lies below no effect.
+    fn is_of_benefit(self) -> bool;
+}
+
+impl Deciding for Margin {
+    type Interval = Interval;
+
+    fn conclusion(self, interval: Interval) -> Conclusion {
+        decide(&Ok(interval), self)
+    }
+
+    fn is_of_benefit(self) -> bool {
+        matches!(self, Self::Benefit(_))
+    }
+}
+
+impl Deciding for RatioMargin {
+    type Interval = RatioInterval;
+
+    fn conclusion(self, interval: RatioInterval) -> Conclusion {
+        decide_ratio(&Ok(interval), self)
+    }
+
+    fn is_of_benefit(self) -> bool {
+        self.null_ratio().ratio() < 1.0
+    }
+}
+
 /// How non-inferiority is decided: a named interval, its level and the margin.
 ///
 /// Only methods whose limits never fall as the first arm gains an event, nor rise as the
 /// second does, are offered: with others (Wald at empty cells) the extreme cases are not the
 /// worst ones and there is no border.
 #[derive(Clone, Copy, Debug)]
-pub struct DecisionRule {
-    interval: fn(TwoArms, Confidence) -> Interval,
+pub struct DecisionRule<M: Deciding = Margin> {
+    interval: fn(TwoArms, Confidence) -> M::Interval,
     level: Confidence,
-    margin: Margin,
+    margin: M,
+}
+
+impl DecisionRule<RatioMargin> {
+    /// Decide by the Miettinen–Nurminen interval of the ratio.
+    pub fn miettinen_nurminen_ratio(level: Confidence, margin: RatioMargin) -> Self {
+        Self { interval: miettinen_nurminen_ratio_interval, level, margin }
+    }
 }
 
 impl DecisionRule {
@@ -107,9 +152,11 @@ impl DecisionRule {
     pub fn newcombe(level: Confidence, margin: Margin) -> Self {
         Self { interval: newcombe_interval, level, margin }
     }
+}
 
+impl<M: Deciding> DecisionRule<M> {
     /// What the rule says if of the missing outcomes these numbers were events.
-    fn scenario(self, arms: PartlySeenArms, first: u32, second: u32) -> Scenario {
+    fn scenario(self, arms: PartlySeenArms, first: u32, second: u32) -> Scenario<M::Interval> {
         let completed =
             TwoArms { first: arms.first.completed_with(first), second: arms.second.completed_with(second) };
         let interval = (self.interval)(completed, self.level);
@@ -117,7 +164,7 @@ impl DecisionRule {
             missing_events_first: first,
             missing_events_second: second,
             interval,
-            conclusion: decide(&Ok(interval), self.margin),
+            conclusion: self.margin.conclusion(interval),
         }
     }
 
@@ -128,13 +175,13 @@ impl DecisionRule {
 
 /// One way the missing outcomes may have turned out.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Scenario {
+pub struct Scenario<I = Interval> {
     /// Events among the missing outcomes of the first arm.
     pub missing_events_first: u32,
     /// Events among the missing outcomes of the second arm.
     pub missing_events_second: u32,
-    /// Difference (first − second) of all cases with its limits.
-    pub interval: Interval,
+    /// Difference (first − second) or ratio (first / second) of all cases with its limits.
+    pub interval: I,
     /// What this interval says against the margin.
     pub conclusion: Conclusion,
 }
@@ -143,14 +190,15 @@ pub struct Scenario {
 ///
 /// Formula: harm: every missing outcome of the first arm an event, none of the second; benefit:
 /// none of the first, every one of the second. No other outcomes give a worse estimate or limit.
-/// Units: differences of proportions, first − second.
+/// Units: differences of proportions, first − second; ratios, first / second.
 /// Edges: with nothing missing it is the plain interval; all outcomes missing is ordinary input.
 /// Source: [hollis2002], [horowitz_manski2000].
 /// Checked: tests/numbers/missing_outcomes.csv.
-pub fn worst_case(arms: PartlySeenArms, rule: DecisionRule) -> Scenario {
-    match rule.margin {
-        Margin::Benefit(_) => rule.scenario(arms, 0, arms.second.missing),
-        Margin::Harm(_) => rule.scenario(arms, arms.first.missing, 0),
+pub fn worst_case<M: Deciding>(arms: PartlySeenArms, rule: DecisionRule<M>) -> Scenario<M::Interval> {
+    if rule.margin.is_of_benefit() {
+        rule.scenario(arms, 0, arms.second.missing)
+    } else {
+        rule.scenario(arms, arms.first.missing, 0)
     }
 }
 
@@ -158,14 +206,15 @@ pub fn worst_case(arms: PartlySeenArms, rule: DecisionRule) -> Scenario {
 ///
 /// Formula: harm: no missing outcome of the first arm an event, every one of the second;
 /// benefit: every one of the first, none of the second.
-/// Units: differences of proportions, first − second.
+/// Units: differences of proportions, first − second; ratios, first / second.
 /// Edges: as the worst case.
 /// Source: [hollis2002], [horowitz_manski2000].
 /// Checked: tests/numbers/missing_outcomes.csv.
-pub fn best_case(arms: PartlySeenArms, rule: DecisionRule) -> Scenario {
-    match rule.margin {
-        Margin::Benefit(_) => rule.scenario(arms, arms.first.missing, 0),
-        Margin::Harm(_) => rule.scenario(arms, 0, arms.second.missing),
+pub fn best_case<M: Deciding>(arms: PartlySeenArms, rule: DecisionRule<M>) -> Scenario<M::Interval> {
+    if rule.margin.is_of_benefit() {
+        rule.scenario(arms, arms.first.missing, 0)
+    } else {
+        rule.scenario(arms, 0, arms.second.missing)
     }
 }
 
@@ -210,11 +259,11 @@ impl TippingBorder {
 /// Edges: nothing missing gives one combination; all outcomes missing is ordinary input.
 /// Source: [yan_lee_li2009].
 /// Checked: tests/numbers/missing_outcomes.csv.
-pub fn tipping_border(arms: PartlySeenArms, rule: DecisionRule) -> TippingBorder {
+pub fn tipping_border<M: Deciding>(arms: PartlySeenArms, rule: DecisionRule<M>) -> TippingBorder {
     let (missing_first, missing_second) = (arms.first.missing, arms.second.missing);
     let columns = u64::from(missing_second) + 1;
     // Below the edge a benefit is shown; from the edge on a harm is.
-    let shown_below = matches!(rule.margin, Margin::Benefit(_));
+    let shown_below = rule.margin.is_of_benefit();
     let (mut edge, mut combinations_shown) = (0, 0);
     let mut by_missing_events_first = Vec::new();
     for first in 0..=missing_first {

@@ -5,6 +5,7 @@ use super::cohort::{CaseRow, Cohort};
 use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
 use super::endpoint::{Endpoint, PopulationResult, Share, arm_sizes, tally_by_centre};
+use super::plan::PlannedMargin;
 use super::population::{Arm, ByArm, Population, is_ablation};
 use super::request::ComparisonRequest;
 use crate::methods::interval::Confidence;
@@ -195,13 +196,14 @@ fn compare_endpoint(
     endpoint: Endpoint,
     request: &ComparisonRequest,
 ) -> EndpointComparison {
-    let margin = endpoint.margin(request);
+    let margin = PlannedMargin::Difference(endpoint.margin(request));
     let estimate = |population| {
-        PopulationResult::new(&tally_by_centre(rows, endpoint, population), margin, request.level())
+        let tallies = tally_by_centre(rows, endpoint, population);
+        PopulationResult::new(&tallies, endpoint, margin, request.level())
     };
     EndpointComparison {
         endpoint,
-        margin: margin.null_difference().difference().abs(),
+        margin: margin.size(),
         as_intended: estimate(Population::AsIntended),
         per_protocol: estimate(Population::PerProtocol),
         as_treated: estimate(Population::AsTreated),

@@ -2,9 +2,10 @@
 
 use super::endpoint::{ArmResult, Endpoint, reason_in_words, write_reason};
 use super::look::NoVerdict;
+use super::plan::PlannedMargin;
 use super::population::{Arm, ByArm};
-use crate::methods::interval::{Interval, NotEstimable};
-use crate::methods::non_inferiority::{Conclusion, Margin, claim, decide};
+use crate::methods::interval::NotEstimable;
+use crate::methods::non_inferiority::{Conclusion, claim};
 use serde::Serialize;
 use std::fmt;
 
@@ -95,18 +96,13 @@ impl fmt::Display for Reason {
 }
 
 impl Decision {
-    /// Decides one population by the interval of its difference, unless the data forbid a
-    /// conclusion.
-    pub fn of_population(
-        arms: &ByArm<ArmResult>,
-        interval: Result<Interval, NotEstimable>,
-        margin: Margin,
-        least_known: f64,
-    ) -> Self {
+    /// Decides one population by what its interval says against the margin, unless the data forbid
+    /// a conclusion.
+    pub fn of_population(arms: &ByArm<ArmResult>, said: Conclusion, least_known: f64) -> Self {
         if let Some(reason) = obstacle(arms, least_known) {
             return Self::CannotConclude { reason };
         }
-        let decision = Self::from(decide(&interval, margin));
+        let decision = Self::from(said);
         match (decision, same_everywhere(arms)) {
             (Self::NotShown, Some(reason)) => Self::CannotConclude { reason },
             (decision, _) => decision,
@@ -141,23 +137,20 @@ impl Decision {
     }
 
     /// The decision as one plain sentence about an endpoint and its margin.
-    pub fn sentence(self, endpoint: Endpoint, margin: f64) -> String {
-        let (what, verb, how) = endpoint.subject();
-        let points = points(margin);
-        let than = "than with conventional fluoroscopy";
+    pub fn sentence(self, endpoint: Endpoint, margin: PlannedMargin) -> String {
+        let (what, verb) = margin.subject(endpoint);
+        let with = format!("{what} with zero-fluoroscopy {verb}");
+        let amount =
+            format!("than {} {} with conventional fluoroscopy", margin.amount(endpoint), margin.than());
         match self {
-            Self::Shown => {
-                capital(&format!("{what} with zero-fluoroscopy {verb} less than {points} {how} {than}."))
+            Self::Shown => capital(&format!("{with} less {amount}.")),
+            Self::NotShown => {
+                format!("It is not shown that {with} less {amount}. This is no proof of the contrary.")
             }
-            Self::NotShown => format!(
-                "It is not shown that {what} with zero-fluoroscopy {verb} less than {points} {how} {than}. This is no proof of the contrary."
-            ),
-            Self::WorseBeyondTheMargin => {
-                capital(&format!("{what} with zero-fluoroscopy {verb} more than {points} {how} {than}."))
+            Self::WorseBeyondTheMargin => capital(&format!("{with} more {amount}.")),
+            Self::CannotConclude { reason } => {
+                format!("It cannot be concluded whether {with} less {amount}: {reason}.")
             }
-            Self::CannotConclude { reason } => format!(
-                "It cannot be concluded whether {what} with zero-fluoroscopy {verb} less than {points} {how} {than}: {reason}."
-            ),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! One endpoint in two arms: counts, proportions, differences.
 
 use super::cohort::CaseRow;
+use super::plan::PlannedMargin;
 use super::population::{ByArm, Population};
 use super::request::ComparisonRequest;
 use super::unwanted::RatioOfUnwanted;
@@ -12,7 +13,7 @@ use crate::methods::proportion::{clopper_pearson_interval, wilson_interval};
 use crate::methods::score::{farrington_manning_test, miettinen_nurminen_interval};
 use crate::methods::stratified_score::stratified_miettinen_nurminen_interval;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::AcuteSuccess;
+use quietbeam_schema::vocabulary::{AcuteSuccess, MarginScale};
 use serde::{Deserialize, Serialize, Serializer};
 use std::collections::BTreeMap;
 
@@ -71,9 +72,10 @@ impl Endpoint {
         Self::ALL.map(Self::code).join(", ")
     }
 
-    /// On which side zero-fluoroscopy would be worse: `lower` or `higher`.
-    pub fn worse_when(self) -> &'static str {
-        if self.is_harm() { "higher" } else { "lower" }
+    /// On which side zero-fluoroscopy would be worse: `lower` or `higher`. A ratio is of what nobody
+    /// wants.
+    pub fn worse_when(self, scale: MarginScale) -> &'static str {
+        if self.is_harm() || scale == MarginScale::RiskRatio { "higher" } else { "lower" }
     }
 
     /// A margin on the side that the endpoint demands.
@@ -221,6 +223,14 @@ impl<T> Estimate<T> {
             Self::CannotBeEstimated(_) => None,
         }
     }
+
+    /// The estimate, or why there is none.
+    pub(super) fn result(self) -> Result<T, NotEstimable> {
+        match self {
+            Self::Estimated(estimate) => Ok(estimate),
+            Self::CannotBeEstimated(why) => Err(why),
+        }
+    }
 }
 
 /// One endpoint in one arm.
@@ -258,7 +268,7 @@ pub struct Difference {
     pub newcombe: Interval,
     /// Within centres only, so that a centre's own level cancels.
     pub within_centres: Estimate<WithinCentres>,
-    /// The one-sided test at the margin.
+    /// The one-sided test at the margin, where that is a difference.
     pub test_at_margin: Option<TestAtMargin>,
 }
 
@@ -298,7 +308,12 @@ pub struct PopulationResult {
 
 impl PopulationResult {
     /// Estimates from the tallies of the centres.
-    pub(super) fn new(centres: &CentreTallies, margin: Margin, level: Confidence) -> Self {
+    pub(super) fn new(
+        centres: &CentreTallies,
+        endpoint: Endpoint,
+        margin: PlannedMargin,
+        level: Confidence,
+    ) -> Self {
         let mut total = ByArm::<Tally>::default();
         for tallies in centres.values() {
             total.zero_fluoroscopy.join(tallies.zero_fluoroscopy);
@@ -306,16 +321,13 @@ impl PopulationResult {
         }
         let arms = total.map(|tally| ArmResult::new(*tally, level));
         let difference = two_arms(&total).and_then(|two| difference(two, centres, margin, level));
-        let ratio = RatioOfUnwanted::new(centres, &total, margin, level);
+        let ratio = RatioOfUnwanted::new(centres, &total, endpoint, level);
         Self { arms, difference: difference.into(), ratio }
     }
 
     /// The interval that decides.
     pub(super) fn deciding(&self) -> Result<Interval, NotEstimable> {
-        match &self.difference {
-            Estimate::Estimated(difference) => Ok(difference.miettinen_nurminen),
-            Estimate::CannotBeEstimated(why) => Err(*why),
-        }
+        self.difference.result().map(|difference| difference.miettinen_nurminen)
     }
 
     /// The difference within centres.
@@ -323,13 +335,7 @@ impl PopulationResult {
     /// # Errors
     /// Why it cannot be estimated.
     pub fn within_centres(&self) -> Result<Interval, NotEstimable> {
-        match &self.difference {
-            Estimate::Estimated(Difference { within_centres: Estimate::Estimated(within), .. }) => {
-                Ok(within.interval)
-            }
-            Estimate::Estimated(Difference { within_centres: Estimate::CannotBeEstimated(why), .. })
-            | Estimate::CannotBeEstimated(why) => Err(*why),
-        }
+        self.difference.result()?.within_centres.result().map(|within| within.interval)
     }
 }
 
@@ -344,17 +350,22 @@ pub(super) fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
 fn difference(
     two: TwoArms,
     centres: &CentreTallies,
-    margin: Margin,
+    margin: PlannedMargin,
     level: Confidence,
 ) -> Result<Difference, NotEstimable> {
-    let test = farrington_manning_test(two, margin.null_difference());
-    let at_margin =
-        |p_one_sided| TestAtMargin { at_difference: test.null.difference(), z: test.z, p_one_sided };
+    let at_margin = |margin: Margin| {
+        let test = farrington_manning_test(two, margin.null_difference());
+        let (at_difference, z) = (test.null.difference(), test.z);
+        margin.one_sided_p(&test).map(|p_one_sided| TestAtMargin { at_difference, z, p_one_sided })
+    };
     Ok(Difference {
         miettinen_nurminen: miettinen_nurminen_interval(two, level),
         newcombe: newcombe_interval(two, level),
         within_centres: within_centres(centres, level).into(),
-        test_at_margin: margin.one_sided_p(&test).map(at_margin),
+        test_at_margin: match margin {
+            PlannedMargin::Difference(margin) => at_margin(margin),
+            PlannedMargin::Ratio(_) => None,
+        },
     })
 }
 

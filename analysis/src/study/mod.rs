@@ -11,6 +11,7 @@ pub mod decision;
 pub mod definition;
 pub mod deidentify;
 pub mod dose;
+pub mod effect;
 pub mod effusion;
 pub mod endpoint;
 pub mod judges;

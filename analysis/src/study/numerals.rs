@@ -118,6 +118,13 @@ pub fn ratio(interval: &RatioInterval) -> String {
     format!("{estimate} ({} to {})", number(interval.lower), bound(interval.upper))
 }
 
+/// The same with its level: 1.18 (95 % interval 0.82 to 1.71).
+pub fn ratio_with_level(interval: &RatioInterval) -> String {
+    // A number and its sign stay on one line.
+    let level = level(interval.level.level()).replace(' ', "\u{a0}");
+    ratio(interval).replacen('(', &format!("({level} interval "), 1)
+}
+
 /// A p value: 0.012, or < 0.0001.
 pub fn p_value(p: f64) -> String {
     match p {

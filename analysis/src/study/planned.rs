@@ -8,16 +8,17 @@ use super::compared::Compared;
 use super::comparison::{CAUTIONS, CrossOver, Warning, count, cross_over, warnings};
 use super::decision::{Decision, Reason};
 use super::dose::DoseComparison;
+use super::effect::Effect;
 use super::effusion::EffusionComparison;
 use super::endpoint::{Endpoint, Estimate, PopulationResult, arm_sizes, tally_by_centre};
 use super::look::{Look, LooksTaken};
 use super::near_zero::NearZero;
 use super::numerals;
-use super::plan::{AnalysisPlan, LeftOut, PlannedEndpoint, is_of_the_cut};
+use super::plan::{AnalysisPlan, LeftOut, PlannedEndpoint, PlannedMargin, is_of_the_cut};
 use super::population::{ByArm, Population};
 use super::sensitivity::{SensitivityLine, beside};
 use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
-use quietbeam_schema::vocabulary::{NearZeroCases, PrimaryMethod, Strategy};
+use quietbeam_schema::vocabulary::{MarginScale, NearZeroCases, PrimaryMethod, Strategy};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -126,8 +127,9 @@ impl LeftOutCount {
 pub struct PlannedResult {
     /// The endpoint.
     pub endpoint: Endpoint,
-    /// The margin as a proportion, above 0.
-    pub margin: f64,
+    /// The margin and its scale.
+    #[serde(flatten)]
+    pub margin: PlannedMargin,
     /// What may be claimed.
     pub claim: Decision,
     /// The claim in one sentence.
@@ -161,16 +163,22 @@ impl PlannedPopulation {
     /// # Errors
     /// Why it cannot be estimated.
     pub fn difference(&self, method: PrimaryMethod) -> Result<Interval, NotEstimable> {
-        deciding(method, &self.crude, &self.adjusted)
+        difference_by((method, &self.crude, &self.adjusted))
     }
 
     /// The ratio of what nobody wants by the plan's method.
     pub fn ratio(&self, method: PrimaryMethod) -> Estimate<RatioInterval> {
-        match of_model(method, &self.adjusted) {
-            Some(Estimate::Estimated(adjusted)) => adjusted.ratio,
-            Some(Estimate::CannotBeEstimated(why)) => Estimate::CannotBeEstimated(*why),
-            None => self.crude.ratio.within_centres,
-        }
+        ratio_by((method, &self.crude, &self.adjusted)).into()
+    }
+
+    /// What decides: the one by the plan's method that stands on the scale of the margin.
+    pub fn effect(&self, method: PrimaryMethod, scale: MarginScale) -> Effect {
+        Effect::on(scale, self.difference(method), self.ratio(method))
+    }
+
+    /// All centres thrown together, on a scale.
+    pub(super) fn crude_effect(&self, scale: MarginScale) -> Effect {
+        Effect::on(scale, self.crude.deciding(), self.crude.ratio.miettinen_nurminen)
     }
 }
 
@@ -272,28 +280,29 @@ fn result(
 ) -> PlannedResult {
     let PlannedEndpoint { endpoint, margin, .. } = *planned;
     let crude = |population| {
-        PopulationResult::new(&tally_by_centre(&compared.rows, endpoint, population), margin, plan.level())
+        let tallies = tally_by_centre(&compared.rows, endpoint, population);
+        PopulationResult::new(&tallies, endpoint, margin, plan.level())
     };
     let decided = |population| {
         let crude = crude(population);
         let known = crude.arms.map(|arm| arm.tally.known);
         let adjusted = Adjustment::new(&compared.numbers, (endpoint, population), known, plan.level());
-        let interval = deciding(plan.method(), &crude, &adjusted);
+        let by = (plan.method(), &crude, &adjusted);
+        let said = margin.decide(difference_by(by), ratio_by(by));
         let decision = match look.no_verdict {
             Some(why) => Decision::CannotConclude { reason: Reason::NoVerdictAtThisLook { why } },
-            None => Decision::of_population(&crude.arms, interval, margin, plan.least_known()),
+            None => Decision::of_population(&crude.arms, said, plan.least_known()),
         };
         PlannedPopulation { decision, crude, adjusted }
     };
     let (as_intended, per_protocol) =
         rayon::join(|| decided(Population::AsIntended), || decided(Population::PerProtocol));
     let claim = Decision::of_both(as_intended.decision, per_protocol.decision);
-    let size = margin.null_difference().difference().abs();
     PlannedResult {
         endpoint,
-        margin: size,
+        margin,
         claim,
-        claim_in_words: claim.sentence(endpoint, size),
+        claim_in_words: claim.sentence(endpoint, margin),
         populations_agree: as_intended.decision.label() == per_protocol.decision.label(),
         as_intended,
         per_protocol,
@@ -314,23 +323,27 @@ impl PlannedComparison {
     }
 }
 
-/// The interval that decides by the plan's method.
-pub(super) fn deciding(
-    method: PrimaryMethod,
-    crude: &PopulationResult,
-    adjusted: &Adjustment,
-) -> Result<Interval, NotEstimable> {
+/// A method of a plan and what was estimated.
+type ByMethod<'r> = (PrimaryMethod, &'r PopulationResult, &'r Adjustment);
+
+fn difference_by((method, crude, adjusted): ByMethod<'_>) -> Result<Interval, NotEstimable> {
     match of_model(method, adjusted) {
-        Some(Estimate::Estimated(adjusted)) => Ok(adjusted.difference),
-        Some(Estimate::CannotBeEstimated(why)) => Err(*why),
+        Some(adjusted) => adjusted.result().map(|adjusted| adjusted.difference),
         None => crude.within_centres(),
     }
 }
 
+fn ratio_by((method, crude, adjusted): ByMethod<'_>) -> Result<RatioInterval, NotEstimable> {
+    match of_model(method, adjusted) {
+        Some(adjusted) => adjusted.result().and_then(|adjusted| adjusted.ratio.result()),
+        None => crude.ratio.within_centres.result(),
+    }
+}
+
 /// What the model of the plan's method estimates; `None` where that needs no model.
-fn of_model(method: PrimaryMethod, adjusted: &Adjustment) -> Option<&Estimate<Adjusted>> {
+fn of_model(method: PrimaryMethod, adjusted: &Adjustment) -> Option<Estimate<Adjusted>> {
     match ModelMethod::of(method)? {
-        ModelMethod::Standardised => Some(&adjusted.standardised),
-        ModelMethod::OverlapWeighted => Some(&adjusted.overlap_weighted),
+        ModelMethod::Standardised => Some(adjusted.standardised),
+        ModelMethod::OverlapWeighted => Some(adjusted.overlap_weighted),
     }
 }

@@ -1,7 +1,8 @@
 //! A planned comparison as plain text. The first lines say what was shown and what was not.
 
 use super::adjustment::{Adjusted, Adjustment};
-use super::decision::{Decision, points};
+use super::decision::Decision;
+use super::effect::Effect;
 use super::endpoint::{Estimate, reason_in_words};
 use super::numerals::{self, count, difference};
 use super::planned::{LeftOutCount, PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};
@@ -81,7 +82,7 @@ fn cases(text: &mut Text, comparison: &PlannedComparison) {
 
 fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedComparison) {
     let level = numerals::level(comparison.level().level());
-    let title = format!("{}, margin {}", result.endpoint.label().to_uppercase(), points(result.margin));
+    let title = format!("{}, margin {}", result.endpoint.label().to_uppercase(), result.margin.in_words());
     text.columns(&title, &format!("points ({level})"));
     let method = comparison.plan.method();
     population(text, result, &result.as_intended, (Population::AsIntended, method));
@@ -98,9 +99,9 @@ fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedCompari
             (analysis, _) => analysis.label().to_lowercase(),
         };
         let label = format!("  {part} ({})", count(line.cases));
-        let estimate = match &line.difference {
-            Estimate::Estimated(interval) => difference(interval),
-            Estimate::CannotBeEstimated(why) => reason_in_words(*why),
+        let estimate = match (&line.effect, line.effect.in_numbers()) {
+            (Effect::Ratio(_), Ok(ratio)) => format!("ratio {ratio}"),
+            (_, Ok(numbers) | Err(numbers)) => numbers,
         };
         text.line(&label, &estimate);
     }
@@ -154,6 +155,10 @@ fn population(
     if let Ok(within) = decided.crude.within_centres() {
         let mark = if method == PrimaryMethod::WithinCentres { "* " } else { "  " };
         text.row(&format!("{mark}within centres"), (String::new(), String::new()), &difference(&within));
+    }
+    if let Effect::Ratio(Estimate::Estimated(found)) = decided.effect(method, result.margin.scale()) {
+        let of = result.endpoint.unwanted_in_words();
+        text.paragraph(&format!("* Risk ratio of {of}, by the same method: {}.", numerals::ratio(&found)));
     }
     text.paragraph(&match decided.decision {
         Decision::CannotConclude { reason } => format!("{label}: {reason}."),

@@ -3,10 +3,10 @@
 use super::adjustment::{ModelMethod, by_one_method};
 use super::cohort::CaseRow;
 use super::compared::Compared;
-use super::endpoint::{Estimate, PopulationResult, tally_by_centre};
+use super::effect::Effect;
+use super::endpoint::{PopulationResult, tally_by_centre};
 use super::plan::{AnalysisPlan, PlannedEndpoint};
 use super::population::Population;
-use crate::methods::interval::Interval;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, Sensitivity};
 use rayon::prelude::*;
@@ -22,8 +22,9 @@ pub struct SensitivityLine {
     pub part: Option<String>,
     /// Cases in it, both arms.
     pub cases: u32,
-    /// The difference by the plan's method.
-    pub difference: Estimate<Interval>,
+    /// The effect by the plan's method, on the scale of the margin.
+    #[serde(flatten)]
+    pub effect: Effect,
 }
 
 /// The analyses that the plan asks for, in the order of the list.
@@ -41,8 +42,8 @@ pub(super) fn beside(
     parts
         .into_par_iter()
         .map(|(analysis, part)| {
-            let (cases, difference) = primary(compared, |_, case| part.holds(case), planned, plan);
-            SensitivityLine { analysis, part: part.name(), cases, difference }
+            let (cases, effect) = primary(compared, |_, case| part.holds(case), planned, plan);
+            SensitivityLine { analysis, part: part.name(), cases, effect }
         })
         .collect()
 }
@@ -94,15 +95,17 @@ pub(super) fn primary(
     kept: impl Fn(usize, &CaseRow) -> bool,
     planned: &PlannedEndpoint,
     plan: &AnalysisPlan,
-) -> (u32, Estimate<Interval>) {
+) -> (u32, Effect) {
     const POPULATION: Population = Population::AsIntended;
+    let scale = planned.margin.scale();
     let Some(model) = ModelMethod::of(plan.method()) else {
         let tallies = tally_by_centre(&compared.kept(kept), planned.endpoint, POPULATION);
-        let crude = PopulationResult::new(&tallies, planned.margin, plan.level());
+        let crude = PopulationResult::new(&tallies, planned.endpoint, planned.margin, plan.level());
         let known = crude.arms.each().map(|(_, arm)| arm.tally.known);
-        return (known.iter().sum(), crude.within_centres().into());
+        let effect = Effect::on(scale, crude.within_centres(), crude.ratio.within_centres);
+        return (known.iter().sum(), effect);
     };
     let what = (planned.endpoint, POPULATION);
     let (cases, found) = by_one_method(&compared.numbers, what, kept, (model, plan.level()));
-    (cases, found.into())
+    (cases, Effect::adjusted(scale, found))
 }

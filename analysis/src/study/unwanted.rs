@@ -7,7 +7,6 @@ use super::population::ByArm;
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::interval::{Confidence, RatioInterval};
 use crate::methods::mantel_haenszel::mantel_haenszel_risk_ratio;
-use crate::methods::non_inferiority::Margin;
 use crate::methods::ratio::miettinen_nurminen_ratio_interval;
 use crate::methods::standardisation::RatioOf;
 use quietbeam_schema::vocabulary::PrimaryMethod;
@@ -17,6 +16,22 @@ impl Endpoint {
     /// What nobody wants: the event of a harm, the absence of success.
     pub(super) fn unwanted(self) -> RatioOf {
         if self.is_harm() { RatioOf::Event } else { RatioOf::NoEvent }
+    }
+
+    /// A count of events as one of what nobody wants.
+    pub(super) fn unwanted_of(self, count: EventCount) -> EventCount {
+        match self.unwanted() {
+            RatioOf::Event => count,
+            RatioOf::NoEvent => count.complement(),
+        }
+    }
+
+    /// The share of events as one of what nobody wants.
+    pub(super) fn unwanted_share(self, proportion: f64) -> f64 {
+        match self.unwanted() {
+            RatioOf::Event => proportion,
+            RatioOf::NoEvent => 1.0 - proportion,
+        }
     }
 
     /// The same in words, as the subject of a ratio.
@@ -38,17 +53,14 @@ pub struct RatioOfUnwanted {
 }
 
 impl RatioOfUnwanted {
-    /// Of the tallies of the centres; the side of the margin tells what nobody wants.
+    /// Of the tallies of the centres.
     pub(super) fn new(
         centres: &CentreTallies,
         total: &ByArm<Tally>,
-        margin: Margin,
+        endpoint: Endpoint,
         level: Confidence,
     ) -> Self {
-        let unwanted = |count: EventCount| match margin {
-            Margin::Harm(_) => count,
-            Margin::Benefit(_) => count.complement(),
-        };
+        let unwanted = |count| endpoint.unwanted_of(count);
         let of = |tally: &Tally| tally.count().map(unwanted);
         let stratum = |arms: &ByArm<Tally>| Stratum {
             first: of(&arms.zero_fluoroscopy),
@@ -69,10 +81,7 @@ impl RatioOfUnwanted {
 pub(super) fn ratio_in_words(found: &PlannedResult, method: PrimaryMethod) -> String {
     let of = found.endpoint.unwanted_in_words();
     let said = |ratio: Estimate<RatioInterval>| match ratio {
-        Estimate::Estimated(ratio) => {
-            let level = numerals::level(ratio.level.level()).replace(' ', "\u{a0}");
-            numerals::ratio(&ratio).replacen('(', &format!("({level} interval "), 1)
-        }
+        Estimate::Estimated(ratio) => numerals::ratio_with_level(&ratio),
         Estimate::CannotBeEstimated(why) => format!("cannot be estimated, because {}", reason_in_words(why)),
     };
     let intended = &found.as_intended;

@@ -106,11 +106,11 @@ pub(super) struct EligibilityBody {
 pub(super) struct EndpointBody {
     /// acute_success, major_within_30_days or major_before_discharge; the window is part of it.
     endpoint: String,
-    /// The margin as a proportion without a sign, such as 0.03.
+    /// The margin: a proportion without a sign, such as 0.03, or a ratio above 1, such as 1.5.
     margin: f64,
-    /// The scale of the margin: risk_difference.
+    /// The scale of the margin: risk_difference, or risk_ratio of what nobody wants.
     scale: String,
-    /// Which side is worse: lower for success, higher for harm.
+    /// Which side is worse: lower for success, higher for harm and for a ratio.
     worse_when: String,
     /// Why so much worse would still be acceptable.
     reason: String,

@@ -46,6 +46,18 @@ code_list! {
 }
 
 code_list! {
+    /// On which scale a margin stands, and everything that is held against it.
+    MarginScale = "margin_scale" {
+        /// The difference of the proportions, zero-fluoroscopy minus conventional: how many of a
+        /// hundred patients more may fare worse.
+        RiskDifference = "risk_difference", "Difference, in points";
+        /// The ratio of the proportions of what nobody wants, failure or harm, zero-fluoroscopy over
+        /// conventional: how many times as often it may happen.
+        RiskRatio = "risk_ratio", "Ratio of failures or complications";
+    }
+}
+
+code_list! {
     /// How the difference between the arms is estimated where a claim hangs on it.
     PrimaryMethod = "primary_method" {
         /// Logistic model of the outcome with arm, centre and covariates; every case is then taken

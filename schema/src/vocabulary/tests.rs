@@ -58,6 +58,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         Completeness,
         Exclusion,
         NearZeroCases,
+        MarginScale,
         PrimaryMethod,
         SummaryTable,
         DisclosureProfile,

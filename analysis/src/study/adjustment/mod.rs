@@ -107,31 +107,30 @@ impl Adjustment {
     }
 }
 
-/// The difference by one method alone among the cases kept, and how many they are: nothing else is
+/// What one method alone says of the cases kept, and how many they are: nothing else is
 /// fitted.
 pub(super) fn by_one_method(
     numbers: &Numbers<'_>,
     (endpoint, population): (Endpoint, Population),
     kept: impl Fn(usize, &CaseRow) -> bool,
     (method, level): (ModelMethod, Confidence),
-) -> (u32, Result<Interval, NotEstimable>) {
+) -> (u32, Result<Adjusted, NotEstimable>) {
     let Entered { cases, model, .. } = numbers.entered(endpoint, population, kept);
-    let found = estimated(model, method, level);
-    (cases.zero_fluoroscopy + cases.conventional, found.map(|adjusted| adjusted.difference))
+    (cases.zero_fluoroscopy + cases.conventional, estimated(model, method, level))
 }
 
-/// The difference as intended on all cases, with the variance clustered by something within the
+/// What a method says as intended of all cases, with the variance clustered by something within the
 /// centres, told by the place of a case; and how many clusters there are.
 pub(super) fn clustered_within(
     numbers: &Numbers<'_>,
     endpoint: Endpoint,
     cluster: impl Fn(usize) -> u32,
     (method, level): (ModelMethod, Confidence),
-) -> (usize, Result<Interval, NotEstimable>) {
+) -> (usize, Result<Adjusted, NotEstimable>) {
     let Entered { mut model, given, .. } = numbers.entered(endpoint, Population::AsIntended, |_, _| true);
     model.clusters = given.into_iter().map(cluster).collect();
     let clusters = model.clusters.iter().collect::<BTreeSet<_>>().len();
-    (clusters, estimated(model, method, level).map(|adjusted| adjusted.difference))
+    (clusters, estimated(model, method, level))
 }
 
 fn estimated(cases: Cases, method: ModelMethod, level: Confidence) -> Result<Adjusted, NotEstimable> {

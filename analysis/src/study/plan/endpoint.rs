@@ -1,6 +1,6 @@
 //! An endpoint of a plan with its margin.
 
-use crate::methods::non_inferiority::Margin;
+use super::PlannedMargin;
 use crate::study::endpoint::Endpoint;
 
 /// An endpoint with the margin, and why that margin.
@@ -8,8 +8,8 @@ use crate::study::endpoint::Endpoint;
 pub struct PlannedEndpoint {
     /// The endpoint.
     pub endpoint: Endpoint,
-    /// The margin on its side.
-    pub margin: Margin,
+    /// The margin on its scale and side.
+    pub margin: PlannedMargin,
     /// Why so much worse would still be acceptable.
     pub reason: String,
     /// Where the reason comes from.

@@ -6,11 +6,10 @@ use super::{
     AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, RecurrenceForm, RecurrenceWindow,
     number,
 };
-use crate::methods::non_inferiority::Margin;
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
-    AgeBand, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod, ProcedureGroup,
-    ProcedureType, Sensitivity, SubgroupBy,
+    AgeBand, Coded, Covariate, Exclusion, MarginScale, MissingCovariate, NearZeroCases, PrimaryMethod,
+    ProcedureGroup, ProcedureType, Sensitivity, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -78,11 +77,11 @@ pub struct EligibilityForm {
 pub struct EndpointForm {
     /// Code of the endpoint.
     pub endpoint: String,
-    /// The margin as a proportion without a sign.
+    /// The margin: a proportion without a sign, or a ratio above 1.
     pub margin: f64,
-    /// The scale of the margin; `risk_difference`.
+    /// Code of the scale of the margin.
     pub scale: String,
-    /// Which side is worse: `lower` for success, `higher` for harm.
+    /// Which side is worse: `lower` for success, `higher` for harm and for a ratio.
     pub worse_when: String,
     /// Why so much worse would still be acceptable.
     pub reason: String,
@@ -91,9 +90,6 @@ pub struct EndpointForm {
     /// The proportion expected in the conventional arm.
     pub expected: f64,
 }
-
-/// The only scale on which this registry decides.
-const SCALE: &str = "risk_difference";
 
 impl TryFrom<PlanForm> for AnalysisPlan {
     type Error = PlanRefusal;
@@ -141,12 +137,12 @@ impl From<AnalysisPlan> for PlanForm {
 
 impl From<PlannedEndpoint> for EndpointForm {
     fn from(planned: PlannedEndpoint) -> Self {
-        let (Margin::Benefit(size) | Margin::Harm(size)) = planned.margin;
+        let scale = planned.margin.scale();
         Self {
             endpoint: planned.endpoint.code().to_owned(),
-            margin: size.size(),
-            scale: SCALE.to_owned(),
-            worse_when: planned.endpoint.worse_when().to_owned(),
+            margin: planned.margin.size(),
+            scale: scale.code().to_owned(),
+            worse_when: planned.endpoint.worse_when(scale).to_owned(),
             reason: planned.reason,
             source: planned.source,
             expected: planned.expected,
@@ -343,22 +339,21 @@ impl Reading {
         if endpoint.is_none() {
             self.add(&format!("{at}/endpoint"), Trouble::UnknownEndpoint(shortened(&form.endpoint)));
         }
-        if form.scale.trim() != SCALE {
-            self.add(&format!("{at}/scale"), Trouble::Scale(shortened(&form.scale)));
+        let scale = self.code::<MarginScale>(&format!("{at}/scale"), &form.scale);
+        let side = endpoint
+            .zip(scale)
+            .filter(|(endpoint, scale)| form.worse_when.trim() != endpoint.worse_when(*scale));
+        if let Some((endpoint, scale)) = side {
+            self.add(&format!("{at}/worse_when"), Trouble::WrongSide(endpoint, scale));
         }
-        if let Some(endpoint) = endpoint
-            && form.worse_when.trim() != endpoint.worse_when()
-        {
-            self.add(&format!("{at}/worse_when"), Trouble::WrongSide(endpoint));
-        }
-        let size = self.number(&format!("{at}/margin"), number::margin(form.margin));
+        let margin = endpoint.zip(scale).map(|of| number::planned_margin(of, form.margin));
+        let margin = margin.and_then(|read| self.number(&format!("{at}/margin"), read));
         let reason = self.text(&format!("{at}/reason"), form.reason.clone(), (20, 800));
         let source = self.text(&format!("{at}/source"), form.source.clone(), (3, 300));
         let expected = self.number(&format!("{at}/expected"), number::expected(form.expected));
-        let (endpoint, size) = (endpoint?, size?);
         Some(PlannedEndpoint {
-            endpoint,
-            margin: endpoint.margin_of(size),
+            endpoint: endpoint?,
+            margin: margin?,
             reason: reason?,
             source: source?,
             expected: expected?,

@@ -1,7 +1,7 @@
 //! Why a plan cannot be carried out, with the mends.
 
 use crate::study::endpoint::Endpoint;
-use quietbeam_schema::vocabulary::{CodeList, Coded, ProcedureType};
+use quietbeam_schema::vocabulary::{CodeList, Coded, MarginScale, ProcedureType};
 use std::fmt;
 
 /// Everything that must be mended, each with the JSON pointer of its place.
@@ -26,7 +26,7 @@ impl fmt::Display for PlanRefusal {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Trouble {
     /// Too few words to tell a reader anything.
-    #[error("has {length} characters; write at least {least}")]
+    #[error("has {}; write at least {least}", characters(*length))]
     TooShort {
         /// Characters given.
         length: usize,
@@ -34,7 +34,7 @@ pub enum Trouble {
         least: usize,
     },
     /// Too many words.
-    #[error("has {length} characters; {most} at the most")]
+    #[error("has {}; {most} at the most", characters(*length))]
     TooLong {
         /// Characters given.
         length: usize,
@@ -105,22 +105,22 @@ pub enum Trouble {
     /// The same endpoint again.
     #[error("{} stands in the plan twice; name it once", .0.code())]
     Twice(Endpoint),
-    /// A scale on which nothing is decided here.
-    #[error(
-        "\"{0}\" is not a scale of this registry; write risk_difference and the margin as a difference of proportions"
-    )]
-    Scale(String),
     /// The margin lies on the side of benefit.
     #[error(
         "{} is worse when it is {side}; write worse_when = \"{side}\", or the margin would lie on the wrong side",
-        .0.code(), side = .0.worse_when()
+        side_of(*.0, *.1), side = .0.worse_when(*.1)
     )]
-    WrongSide(Endpoint),
+    WrongSide(Endpoint, MarginScale),
     /// Not a margin.
     #[error(
         "is {0}; write how much worse is still acceptable as a proportion above 0 and below 0.5, without a sign, such as 0.03 for 3 points"
     )]
     Margin(f64),
+    /// Not a ratio margin.
+    #[error(
+        "is {0}; write how many times as often failure or harm may happen, above 1 and at most 5, such as 1.5"
+    )]
+    RatioMargin(f64),
     /// Not a proportion.
     #[error("is {0}; write the proportion expected in the conventional arm, between 0 and 1, such as 0.95")]
     Expected(f64),
@@ -162,4 +162,16 @@ pub(super) fn unknown(list: &'static CodeList, given: &str) -> Trouble {
 /// As much of what was given as a sentence repeats.
 pub(super) fn shortened(text: &str) -> String {
     text.chars().take(40).collect()
+}
+
+fn characters(length: usize) -> String {
+    format!("{length} {}", if length == 1 { "character" } else { "characters" })
+}
+
+/// What lies on one side.
+fn side_of(endpoint: Endpoint, scale: MarginScale) -> String {
+    match scale {
+        MarginScale::RiskDifference => endpoint.code().to_owned(),
+        MarginScale::RiskRatio => format!("a ratio of {}", endpoint.unwanted_in_words()),
+    }
 }

@@ -53,9 +53,10 @@ fn a_plan_is_written_as_it_was_read_with_its_codes_in_order() {
 fn what_cannot_be_carried_out_is_refused_with_its_mend() {
     refused("/endpoints/0/worse_when", json!("higher"), "worse_when = \"lower\"");
     refused("/endpoints/0/reason", json!(""), "endpoints.0.reason: has 0 characters; write at least 20");
+    refused("/endpoints/0/reason", json!("x"), "has 1 character; write at least 20");
     refused("/endpoints/0/margin", json!(-0.03), "without a sign");
     refused("/endpoints/0/margin", json!(3.0), "such as 0.03");
-    refused("/endpoints/0/scale", json!("risk_ratio"), "write risk_difference");
+    refused("/endpoints/0/scale", json!("odds_ratio"), "risk_difference, risk_ratio");
     refused("/endpoints/0/endpoint", json!("success"), "acute_success, major_within_30_days");
     refused("/endpoints/0/expected", json!(95), "between 0 and 1");
     refused("/endpoints", json!([]), "at least one endpoint");
@@ -69,6 +70,33 @@ fn what_cannot_be_carried_out_is_refused_with_its_mend() {
     refused("/least_known", json!(90), "such as 0.9");
     refused("/eligibility/procedure_groups", json!([]), "nothing would be compared");
     refused("/question", json!("Is zero-fluoroscopy no worse\nthan conventional?"), "as one line");
+}
+
+/// A ratio is of what nobody wants, so more is worse whatever the endpoint.
+#[test]
+fn a_margin_may_be_a_ratio_above_1_on_the_side_of_more_failures() {
+    let ratio = |margin: Value, side: &str| {
+        let mut plan = plan();
+        plan["endpoints"][0]["scale"] = json!("risk_ratio");
+        plan["endpoints"][0]["margin"] = margin;
+        plan["endpoints"][0]["worse_when"] = json!(side);
+        plan
+    };
+    let plan = read(ratio(json!(1.5), "higher")).unwrap();
+    assert_eq!(serde_json::to_value(&plan).unwrap()["endpoints"], ratio(json!(1.5), "higher")["endpoints"]);
+    for (margin, side, mend) in [
+        (json!(1.5), "lower", "a ratio of failure to reach acute success is worse when it is higher"),
+        (json!(0.9), "higher", "above 1 and at most 5"),
+        (json!(1.0), "higher", "above 1 and at most 5"),
+        (json!(50.0), "higher", "is 50; write how many times as often"),
+    ] {
+        let error = read(ratio(margin, side)).unwrap_err().to_string();
+        assert!(error.contains(mend), "{error}");
+    }
+    // By the logarithm of the ratio, by hand: 2 (1.96 + 0.8416)² · 0.95 / 0.05 / ln² 1.5 = 1,814 in
+    // each arm; the score test counts its variance at the margin and asks for a little more.
+    let cost = costs(&plan)[0].each_arm.unwrap();
+    assert!((1_750..2_100).contains(&cost), "{cost}");
 }
 
 #[test]

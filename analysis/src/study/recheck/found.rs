@@ -1,7 +1,7 @@
 //! What the registry found, one number a line.
 
 use super::POPULATIONS;
-use crate::methods::interval::{Interval, NotEstimable};
+use crate::methods::interval::{Interval, NotEstimable, Ratio, RatioInterval};
 use crate::study::adjustment::Adjusted;
 use crate::study::decision::Decision;
 use crate::study::endpoint::{Estimate, PopulationResult, reason_in_words};
@@ -70,9 +70,9 @@ fn of(result: &PlannedResult, population: Population) -> &PlannedPopulation {
 
 fn estimates(of: &PlannedPopulation) -> [(&'static str, Numbers); 6] {
     [
-        ("crude", of.crude.deciding().map(limits)),
+        ("crude", with_ratio(of.crude.deciding(), &of.crude.ratio.miettinen_nurminen)),
         ("newcombe", newcombe(&of.crude).map(limits)),
-        ("within_centres", of.crude.within_centres().map(limits)),
+        ("within_centres", with_ratio(of.crude.within_centres(), &of.crude.ratio.within_centres)),
         ("standardised", adjusted(&of.adjusted.standardised)),
         ("these_centres", adjusted(&of.adjusted.standardised_these_centres)),
         ("overlap_weighted", adjusted(&of.adjusted.overlap_weighted)),
@@ -80,10 +80,29 @@ fn estimates(of: &PlannedPopulation) -> [(&'static str, Numbers); 6] {
 }
 
 fn newcombe(crude: &PopulationResult) -> Result<Interval, NotEstimable> {
-    match &crude.difference {
-        Estimate::Estimated(difference) => Ok(difference.newcombe),
-        Estimate::CannotBeEstimated(why) => Err(*why),
-    }
+    crude.difference.result().map(|difference| difference.newcombe)
+}
+
+fn with_ratio(difference: Result<Interval, NotEstimable>, of: &Estimate<RatioInterval>) -> Numbers {
+    difference.map(|difference| {
+        let mut numbers = limits(difference);
+        numbers.extend(ratio(of));
+        numbers
+    })
+}
+
+/// The ratio of what nobody wants, as far as it has bounds.
+fn ratio(of: &Estimate<RatioInterval>) -> Vec<Number> {
+    let Some(found) = of.estimated() else { return Vec::new() };
+    let finite = |name, ratio| match ratio {
+        Some(Ratio::Finite(value)) => Some((name, value)),
+        Some(Ratio::Unbounded) | None => None,
+    };
+    let lower = Some(("ratio_lower", found.lower));
+    [finite("ratio", found.estimate), lower, finite("ratio_upper", Some(found.upper))]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 fn limits(interval: Interval) -> Vec<Number> {
@@ -91,10 +110,7 @@ fn limits(interval: Interval) -> Vec<Number> {
 }
 
 fn adjusted(estimate: &Estimate<Adjusted>) -> Numbers {
-    match estimate {
-        Estimate::Estimated(found) => Ok(of_model(found)),
-        Estimate::CannotBeEstimated(why) => Err(*why),
-    }
+    estimate.result().map(|found| of_model(&found))
 }
 
 fn of_model(found: &Adjusted) -> Vec<Number> {
@@ -104,5 +120,6 @@ fn of_model(found: &Adjusted) -> Vec<Number> {
     ];
     numbers.extend(limits(found.difference));
     numbers.extend(found.degrees_of_freedom.map(|number| ("degrees_of_freedom", number)));
+    numbers.extend(ratio(&found.ratio));
     numbers
 }

@@ -89,6 +89,55 @@ score_limits <- function(x1, n1, x0, n0, level) {
   c(estimate = found, lower = limit(-1), upper = limit(1))
 }
 
+# The same for the ratio of two proportions. The conventional proportion that fits best if the ratio
+# is phi is again the root of the likelihood's derivative; the limits are sought on logarithms.
+ratio_score_limits <- function(x1, n1, x0, n0, level) {
+  normal <- qnorm((1 + level) / 2)
+  restricted <- function(phi) {
+    slope <- function(p) {
+      (x1 + x0) / p - (if (x1 < n1) phi * (n1 - x1) / (1 - phi * p) else 0) -
+        (if (x0 < n0) (n0 - x0) / (1 - p) else 0)
+    }
+    low <- 0
+    high <- min(1, 1 / phi)
+    for (round in 1:200) {
+      middle <- (low + high) / 2
+      if (middle == low || middle == high) break
+      if (slope(middle) > 0) low <- middle else high <- middle
+    }
+    (low + high) / 2
+  }
+  beyond <- function(log_phi) {
+    phi <- exp(log_phi)
+    p0 <- restricted(phi)
+    p1 <- min(1, phi * p0)
+    variance <- (p1 * (1 - p1) / n1 + phi^2 * p0 * (1 - p0) / n0) * (n1 + n0) / (n1 + n0 - 1)
+    abs(x1 / n1 - phi * x0 / n0) / sqrt(variance) - normal
+  }
+  centre <- log((x1 + 0.5) / (x0 + 0.5) * n0 / n1)
+  found <- if (x1 > 0 && x0 > 0) log(x1 / n1 / (x0 / n0)) else centre
+  limit <- function(way) {
+    far <- found + way
+    while (beyond(far) < 0) far <- far + way
+    exp(uniroot(beyond, sort(c(found, far)), tol = 1e-13)$root)
+  }
+  c(ratio = if (x0 > 0) x1 / n1 / (x0 / n0),
+    ratio_lower = if (x1 > 0) limit(-1) else 0,
+    ratio_upper = if (x0 > 0) limit(1))
+}
+
+# The ratio within strata by Mantel and Haenszel, with the variance of Greenland and Robins.
+common_ratio <- function(x1, n1, x0, n0, level) {
+  keep <- n1 > 0 & n0 > 0
+  x1 <- as.numeric(x1[keep]); n1 <- as.numeric(n1[keep])
+  x0 <- as.numeric(x0[keep]); n0 <- as.numeric(n0[keep])
+  n <- n1 + n0
+  above <- sum(x1 * n0 / n)
+  below <- sum(x0 * n1 / n)
+  variance <- sum((n1 * n0 * (x1 + x0) - x1 * x0 * n) / n^2) / (above * below)
+  exponentiated(limits(log(above / below), variance, NULL, level))
+}
+
 # Newcombe's method 10 from Wilson's limits, which prop.test gives.
 newcombe <- function(x1, n1, x0, n0, level) {
   wilson <- function(x, n) suppressWarnings(prop.test(x, n, conf.level = level, correct = FALSE)$conf.int)
@@ -143,9 +192,13 @@ limits <- function(estimate, variance, df, level) {
   c(estimate = estimate, lower = estimate - half, upper = estimate + half)
 }
 
+# Limits of a logarithm as those of a ratio.
+exponentiated <- function(found) setNames(exp(found[1:3]), c("ratio", "ratio_lower", "ratio_upper"))
+
 # ---- Marginal standardisation ----
 
-standardised <- function(table, level) {
+# Differences of the risks, and ratios of what nobody wants: of the absence of success, of harm.
+standardised <- function(table, level, benefit) {
   settled <- settle(table)
   open <- settled$open
   X <- cbind(columns(open), open$arm)
@@ -159,20 +212,39 @@ standardised <- function(table, level) {
     q <- plogis(drop(own %*% fit$coefficients))
     list(q = q, risk = sum(m * q) / n, gradient = colSums(m * q * (1 - q) * own) / n)
   })
-  difference <- either[[1]]$risk - either[[2]]$risk
-  gradient <- either[[1]]$gradient - either[[2]]$gradient
-  # What each case adds because the cases are a sample themselves.
-  sampled <- (either[[1]]$q - either[[2]]$q - difference) / n
+  # The derivative of a contrast by the coefficients, and what each case adds because the cases are
+  # a sample themselves, for its weights of the two risks.
+  contrast <- function(weights) {
+    deviation <- function(arm) (arm$q - arm$risk) / n
+    list(gradient = weights[1] * either[[1]]$gradient + weights[2] * either[[2]]$gradient,
+         sampled = weights[1] * deviation(either[[1]]) + weights[2] * deviation(either[[2]]))
+  }
   M <- solve(crossprod(X * (m * p * (1 - p)), X))
   share <- n / (n + settled$cases)
   risk <- function(r) (n * r + settled$events) / (n + settled$cases)
   risks <- c(risk_zero_fluoroscopy = risk(either[[1]]$risk), risk_conventional = risk(either[[2]]$risk))
   # These centres only: the squares of the influences of the cases.
-  influence <- sampled + drop(X %*% (M %*% gradient)) * (open$event - p)
-  these <- c(risks, limits(difference, sum(m * influence^2), NULL, level) * share)
-  clustered <- bell_mccaffrey(X, p, open, M, gradient, sampled)
-  found <- limits(difference, clustered$variance, clustered$df, level) * share
-  list(standardised = c(risks, found, degrees_of_freedom = clustered$df), these_centres = these)
+  these_centres <- function(estimate, of) {
+    influence <- of$sampled + drop(X %*% (M %*% of$gradient)) * (open$event - p)
+    limits(estimate, sum(m * influence^2), NULL, level)
+  }
+  clustered <- function(estimate, of) {
+    found <- bell_mccaffrey(X, p, open, M, of$gradient, of$sampled)
+    c(limits(estimate, found$variance, found$df, level), degrees_of_freedom = found$df)
+  }
+  difference <- either[[1]]$risk - either[[2]]$risk
+  apart <- contrast(c(1, -1))
+  # Settled cases count in both arms alike.
+  unwanted <- function(r) if (benefit) 1 - r else r
+  beside <- if (benefit) settled$cases - settled$events else settled$events
+  both <- unwanted(c(either[[1]]$risk, either[[2]]$risk)) + beside / n
+  log_ratio <- log(both[1] / both[2])
+  relative <- contrast((if (benefit) -1 else 1) * c(1, -1) / both)
+  found <- clustered(difference, apart)
+  list(standardised = c(risks, found[1:3] * share, found["degrees_of_freedom"],
+                        exponentiated(clustered(log_ratio, relative))),
+       these_centres = c(risks, these_centres(difference, apart) * share,
+                         exponentiated(these_centres(log_ratio, relative))))
 }
 
 # CR2 with Satterthwaite's degrees of freedom. The root of I - H is the symmetric one of the whole
@@ -210,7 +282,7 @@ bell_mccaffrey <- function(X, p, open, M, gradient, sampled) {
 # Hajek's risks with overlap weights, the equations of propensity and risks stacked. CR2: the sum
 # of a centre scaled so that it is unbiased if cases are independent with the second moments that
 # they show.
-overlap_weighted <- function(table, level) {
+overlap_weighted <- function(table, level, benefit) {
   X <- columns(table)
   m <- table$cases
   t <- table$arm
@@ -234,22 +306,28 @@ overlap_weighted <- function(table, level) {
     D
   }
   inverse <- solve(derivative(rep(TRUE, nrow(table))), tol = 1e-20)
-  rho <- c(rep(0, k), 1, -1) %*% inverse
-  influence <- drop(psi %*% t(rho))
   centres <- sort(unique(table$centre))
   omega <- crossprod(psi * m, psi)
   lines <- lapply(centres, function(centre) table$centre == centre)
-  sums <- sapply(lines, function(own) sum((m * influence)[own]))
-  v <- sapply(lines, function(own) sum((m * influence^2)[own]))
-  crossed <- sapply(lines, function(own) colSums((m * influence * psi)[own, , drop = FALSE]))
-  taken <- sapply(lines, function(own) drop(rho %*% derivative(own) %*% inverse))
-  # What is left of the sums once the estimation took its part.
-  left <- diag(v, length(v)) - crossprod(crossed, taken) - crossprod(taken, crossed) +
-    t(taken) %*% omega %*% taken
-  a <- diag(left)
-  scale <- ifelse(a > 1e-10 * v, sqrt(v / a), 0)
-  P <- left * outer(scale, scale)
-  df <- sum(diag(P))^2 / sum(P^2)
-  c(risk_zero_fluoroscopy = risk[1], risk_conventional = risk[2],
-    limits(risk[1] - risk[2], sum((scale * sums)^2), df, level), degrees_of_freedom = df)
+  # An effect with its weights of the two risks.
+  effect <- function(estimate, weights) {
+    rho <- c(rep(0, k), weights) %*% inverse
+    influence <- drop(psi %*% t(rho))
+    sums <- sapply(lines, function(own) sum((m * influence)[own]))
+    v <- sapply(lines, function(own) sum((m * influence^2)[own]))
+    crossed <- sapply(lines, function(own) colSums((m * influence * psi)[own, , drop = FALSE]))
+    taken <- sapply(lines, function(own) drop(rho %*% derivative(own) %*% inverse))
+    # What is left of the sums once the estimation took its part.
+    left <- diag(v, length(v)) - crossprod(crossed, taken) - crossprod(taken, crossed) +
+      t(taken) %*% omega %*% taken
+    a <- diag(left)
+    scale <- ifelse(a > 1e-10 * v, sqrt(v / a), 0)
+    P <- left * outer(scale, scale)
+    df <- sum(diag(P))^2 / sum(P^2)
+    c(limits(estimate, sum((scale * sums)^2), df, level), degrees_of_freedom = df)
+  }
+  both <- if (benefit) 1 - risk else risk
+  relative <- (if (benefit) -1 else 1) * c(1, -1) / both
+  c(risk_zero_fluoroscopy = risk[1], risk_conventional = risk[2], effect(risk[1] - risk[2], c(1, -1)),
+    exponentiated(effect(log(both[1] / both[2]), relative)))
 }

@@ -23,21 +23,29 @@ arm <- function(own, number) {
 }
 
 # Every estimator of one endpoint in one population; NULL where R cannot compute it.
-estimates <- function(endpoint, population, level) {
+estimates <- function(endpoint, population, level, benefit) {
   own <- counts[counts$endpoint == endpoint & counts$population == population, ]
   first <- arm(own, 1)
   second <- arm(own, 0)
   all <- list(sum(first$events), sum(first$known), sum(second$events), sum(second$known), level)
+  # What nobody wants: failure, or harm.
+  unwanted <- function(arm) if (benefit) arm$known - arm$events else arm$events
+  ill <- list(sum(unwanted(first)), sum(first$known), sum(unwanted(second)), sum(second$known), level)
   table <- read(paste0("patterns-", endpoint, "-", population, ".csv"))
   attempt <- function(work) tryCatch(work, error = function(condition) NULL)
-  models <- attempt(standardised(table, level))
-  echo <- function() standardised(read(paste0("patterns-", endpoint, "-with_echo.csv")), level)$standardised
-  list(crude = attempt(do.call(score_limits, all)),
+  models <- attempt(standardised(table, level, benefit))
+  with_echo <- paste0("patterns-", endpoint, "-with_echo.csv")
+  echo <- function() standardised(read(with_echo), level, benefit)$standardised
+  within <- function() {
+    c(score_limits(first$events, first$known, second$events, second$known, level),
+      attempt(common_ratio(unwanted(first), first$known, unwanted(second), second$known, level)))
+  }
+  list(crude = attempt(c(do.call(score_limits, all), do.call(ratio_score_limits, ill))),
        newcombe = attempt(do.call(newcombe, all)),
-       within_centres = attempt(score_limits(first$events, first$known, second$events, second$known, level)),
+       within_centres = attempt(within()),
        standardised = models$standardised,
        these_centres = models$these_centres,
-       overlap_weighted = attempt(overlap_weighted(table, level)),
+       overlap_weighted = attempt(overlap_weighted(table, level, benefit)),
        echo_alike = if (population == "as_intended") attempt(echo()))
 }
 
@@ -53,10 +61,18 @@ decide <- function(endpoint, population, interval, of_plan) {
     return("cannot conclude")
   }
   if (is.null(interval) || is.na(look$level)) return("cannot conclude")
-  lower <- if (of_plan$benefit == 1) interval[["lower"]] else -interval[["upper"]]
-  upper <- if (of_plan$benefit == 1) interval[["upper"]] else -interval[["lower"]]
-  if (lower > -of_plan$margin) return("shown")
-  if (upper < -of_plan$margin) return("worse beyond the margin")
+  # How far from the margin on the side where nothing is worse: above 0 is acceptable.
+  if (of_plan$scale == "risk_ratio") {
+    if (is.na(interval["ratio_lower"])) return("cannot conclude")
+    upper <- if (is.na(interval["ratio_upper"])) Inf else interval[["ratio_upper"]]
+    apart <- of_plan$margin - c(upper, interval[["ratio_lower"]])
+  } else if (of_plan$benefit == 1) {
+    apart <- c(interval[["lower"]], interval[["upper"]]) + of_plan$margin
+  } else {
+    apart <- of_plan$margin - c(interval[["upper"]], interval[["lower"]])
+  }
+  if (apart[1] > 0) return("shown")
+  if (apart[2] < 0) return("worse beyond the margin")
   if (all(total["events", ] == 0) || all(total["events", ] == known)) return("cannot conclude")
   "not shown"
 }
@@ -90,7 +106,7 @@ for (place in seq_len(nrow(plan))) {
   decided <- character(0)
   for (population in POPULATIONS) {
     cat("\n", of_plan$endpoint, ", ", population, "\n", sep = "")
-    own <- estimates(of_plan$endpoint, population, level)
+    own <- estimates(of_plan$endpoint, population, level, of_plan$benefit == 1)
     kept <- results[results$endpoint == of_plan$endpoint & results$population == population, ]
     for (line in seq_len(nrow(kept))) {
       label <- sprintf("  %-17s%-23s", kept$estimator[line], kept$quantity[line])

@@ -1,12 +1,11 @@
 //! The tables that R reads: numbers in their shortest exact form, texts quoted.
 
 use super::POPULATIONS;
-use crate::methods::non_inferiority::Margin;
 use crate::study::adjustment::Patterns;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::tally_by_centre;
 use crate::study::look::Look;
-use crate::study::plan::AnalysisPlan;
+use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::population::Arm;
 use quietbeam_schema::vocabulary::Coded;
 use std::fmt::Write;
@@ -18,21 +17,13 @@ fn number(arm: Arm) -> u8 {
 
 /// What the plan says of each endpoint, in its order.
 pub(super) fn plan(plan: &AnalysisPlan) -> String {
-    let mut text = String::from("endpoint,benefit,margin,level,method,least_known\n");
-    for planned in plan.endpoints() {
-        let (benefit, margin) = match planned.margin {
-            Margin::Benefit(size) => (1, size),
-            Margin::Harm(size) => (0, size),
-        };
-        let (code, level, method) = (planned.endpoint.code(), plan.level(), plan.method().code());
+    let mut text = String::from("endpoint,benefit,scale,margin,level,method,least_known\n");
+    for PlannedEndpoint { endpoint, margin, .. } in plan.endpoints() {
+        let (code, benefit) = (endpoint.code(), u8::from(!endpoint.is_harm()));
+        let (scale, size) = (margin.scale().code(), margin.size());
+        let (level, method, least) = (plan.level().level(), plan.method().code(), plan.least_known());
         // Writing into a string never fails.
-        let _ = writeln!(
-            text,
-            "{code},{benefit},{},{},{method},{}",
-            margin.size(),
-            level.level(),
-            plan.least_known()
-        );
+        let _ = writeln!(text, "{code},{benefit},{scale},{size},{level},{method},{least}");
     }
     text
 }

@@ -2,12 +2,12 @@
 //! planned estimate of major harm by what they said.
 
 use super::facts::{Facts, JudgedCase, JudgedEvent, ToldBy};
-use super::prose::{decimals, difference};
+use super::prose::told as told_effect;
 use super::{ReportCase, Seen};
-use crate::methods::interval::Interval;
 use crate::study::cohort::CaseRow;
 use crate::study::compared::Compared;
-use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::effect::Effect;
+use crate::study::endpoint::Endpoint;
 use crate::study::judges::Agreement;
 use crate::study::numerals::count;
 use crate::study::population::{ByArm, Population};
@@ -29,7 +29,7 @@ pub struct Adjudication {
     /// Major harm as judged by the plan's method; absent where the plan does not ask about major
     /// harm, or no ruling changed an outcome.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub as_judged: Option<Estimate<Interval>>,
+    pub as_judged: Option<Effect>,
     /// The same in words.
     pub in_words: String,
 }
@@ -123,11 +123,7 @@ fn as_judged(row: &CaseRow, told: &JudgedCase) -> CaseRow {
     CaseRow { major_within_30_days, major_before_discharge, ..row.clone() }
 }
 
-fn in_words(
-    events: &ByArm<Judged>,
-    as_judged: Option<&Estimate<Interval>>,
-    agreement: Option<&Agreement>,
-) -> String {
+fn in_words(events: &ByArm<Judged>, as_judged: Option<&Effect>, agreement: Option<&Agreement>) -> String {
     let both = |of: fn(&Judged) -> u32| of(&events.zero_fluoroscopy) + of(&events.conventional);
     let (reported, settled) = (both(|arm| arm.reported), both(|arm| arm.settled));
     if settled == 0 {
@@ -167,17 +163,17 @@ fn in_words(
     }
     told.push(match as_judged {
         None => "No outcome of a case changed.".to_owned(),
-        Some(Estimate::Estimated(interval)) => format!(
-            "With the outcomes as judged, {} and {} cases with major harm instead of {} and {}, the difference by the planned method is {}. The decision rests on the record, as planned.",
+        Some(effect) => format!(
+            "With the outcomes as judged, {} and {} cases with major harm instead of {} and {}, the planned estimate {}. The decision rests on the record, as planned.",
             count(events.zero_fluoroscopy.major_as_judged),
             count(events.conventional.major_as_judged),
             count(events.zero_fluoroscopy.major_by_record),
             count(events.conventional.major_by_record),
-            difference(interval, decimals(Endpoint::MajorWithin30Days))
+            match effect.obstacle() {
+                None => format!("is {}", told_effect(effect, Endpoint::MajorWithin30Days)),
+                Some(_) => told_effect(effect, Endpoint::MajorWithin30Days),
+            }
         ),
-        Some(Estimate::CannotBeEstimated(why)) => {
-            format!("With the outcomes as judged the difference cannot be estimated, because {}.", reason_in_words(*why))
-        }
     });
     told.join(" ")
 }

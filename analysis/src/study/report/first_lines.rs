@@ -3,13 +3,13 @@
 use super::Seen;
 use super::facts::{Before, Facts};
 use super::flow::Flow;
-use super::prose::{and, capital, cases, decimals, difference, things};
-use crate::methods::interval::{Interval, NotEstimable};
-use crate::study::decision::{Decision, Reason, points};
-use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use super::prose::{and, capital, cases, decimals, things, told};
+use crate::study::decision::{Decision, Reason};
+use crate::study::effect::Effect;
+use crate::study::endpoint::{Endpoint, Estimate};
 use crate::study::numerals;
 use crate::study::plan::costs;
-use crate::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult, deciding};
+use crate::study::planned::{PlannedComparison, PlannedResult};
 use crate::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::value::{FieldValue, OperatorCode};
@@ -115,15 +115,16 @@ fn registered(before: Before) -> String {
 
 impl EndpointLines {
     fn new(place: usize, result: &PlannedResult, method: PrimaryMethod) -> Self {
-        let found = deciding(method, &result.as_intended.crude, &result.as_intended.adjusted);
+        let scale = result.margin.scale();
+        let found = result.as_intended.effect(method, scale);
         Self {
             endpoint: result.endpoint,
             question: question(place, result),
             answer: answer(result.claim).to_owned(),
             claim: result.claim_in_words.clone(),
-            estimate: estimate(result.endpoint, found, method),
+            estimate: estimate(result, &found, method),
             populations: populations(result),
-            crude: crude(result.endpoint, found, &result.as_intended),
+            crude: crude(result.endpoint, &found, &result.as_intended.crude_effect(scale)),
             definition: result.endpoint.definition().in_words(),
             not_tested: "Superiority was not tested.",
         }
@@ -131,9 +132,12 @@ impl EndpointLines {
 }
 
 fn question(place: usize, result: &PlannedResult) -> String {
-    let (what, verb, how) = result.endpoint.subject();
+    let (what, verb) = result.margin.subject(result.endpoint);
     let rank = if place == 0 { "Primary question" } else { "Next question" };
-    format!("{rank}: {verb} {what} less than {} {how} with zero-fluoroscopy?", points(result.margin))
+    format!(
+        "{rank}: {verb} {what} less than {} with zero-fluoroscopy?",
+        result.margin.amount(result.endpoint)
+    )
 }
 
 fn answer(claim: Decision) -> &'static str {
@@ -145,19 +149,24 @@ fn answer(claim: Decision) -> &'static str {
     }
 }
 
-fn estimate(endpoint: Endpoint, found: Result<Interval, NotEstimable>, method: PrimaryMethod) -> String {
-    let (what, _, _) = endpoint.subject();
-    let were = if endpoint.is_harm() { "were" } else { "was" };
+fn estimate(result: &PlannedResult, found: &Effect, method: PrimaryMethod) -> String {
+    let endpoint = result.endpoint;
+    let (what, verb) = result.margin.subject(endpoint);
+    let were = if verb == "are" { "were" } else { "was" };
     let how = match method {
         PrimaryMethod::Standardised | PrimaryMethod::OverlapWeighted => "after adjustment",
         PrimaryMethod::WithinCentres => "within centres",
     };
     match found {
-        Ok(interval) => format!(
-            "With zero-fluoroscopy intended, {what} {were} {} {how}.",
-            difference(&interval, decimals(endpoint))
+        Effect::Difference(Estimate::Estimated(_)) => {
+            format!("With zero-fluoroscopy intended, {what} {were} {} {how}.", told(found, endpoint))
+        }
+        Effect::Ratio(Estimate::Estimated(ratio)) => format!(
+            "With zero-fluoroscopy intended, {what} {were} {} times as frequent {how}.",
+            numerals::ratio_with_level(ratio)
         ),
-        Err(why) => format!("The planned difference cannot be estimated, because {}.", reason_in_words(why)),
+        Effect::Difference(_) => format!("The planned difference {}.", told(found, endpoint)),
+        Effect::Ratio(_) => format!("The planned ratio {}.", told(found, endpoint)),
     }
 }
 
@@ -176,26 +185,35 @@ fn populations(result: &PlannedResult) -> String {
     )
 }
 
-/// Which way the crude difference leans from the planned one.
-fn crude(endpoint: Endpoint, found: Result<Interval, NotEstimable>, decided: &PlannedPopulation) -> String {
-    let crude = match &decided.crude.difference {
-        Estimate::Estimated(difference) => difference.miettinen_nurminen,
-        Estimate::CannotBeEstimated(why) => {
-            return format!("The crude difference cannot be estimated, because {}.", reason_in_words(*why));
-        }
+/// Which way the crude effect leans from the planned one.
+fn crude(endpoint: Endpoint, found: &Effect, crude: &Effect) -> String {
+    let what = match crude {
+        Effect::Difference(_) => "The crude difference",
+        Effect::Ratio(_) => "The crude ratio",
     };
-    let told = format!("The crude difference was {}", difference(&crude, decimals(endpoint)));
-    let Ok(found) = found else { return format!("{told}.") };
-    let higher = crude.estimate - found.estimate;
-    let better = if endpoint.is_harm() { -higher } else { higher };
-    // Half of the last digit that is told.
-    let told_apart = 0.5 * 0.1_f64.powi(decimals(endpoint) as i32 + 2);
+    let said = match crude {
+        Effect::Ratio(Estimate::Estimated(ratio)) => {
+            format!("{what} was {}", numerals::ratio_with_level(ratio))
+        }
+        Effect::Difference(Estimate::Estimated(_)) => format!("{what} was {}", told(crude, endpoint)),
+        Effect::Difference(_) | Effect::Ratio(_) => return format!("{what} {}.", told(crude, endpoint)),
+    };
+    let Some((crude, planned)) = crude.drawn().zip(found.drawn()) else { return format!("{said}.") };
+    let higher = crude.estimate - planned.estimate;
+    let (better, told_apart) = match found {
+        // Half of the last digit that is told.
+        Effect::Difference(_) => {
+            let better = if endpoint.is_harm() { -higher } else { higher };
+            (better, 0.5 * 0.1_f64.powi(decimals(endpoint) as i32 + 2))
+        }
+        Effect::Ratio(_) => (-higher, 0.005),
+    };
     if better.abs() < told_apart {
-        format!("{told}, the same as planned.")
+        format!("{said}, the same as planned.")
     } else if better > 0.0 {
-        format!("{told}; it flatters zero-fluoroscopy.")
+        format!("{said}; it flatters zero-fluoroscopy.")
     } else {
-        format!("{told}; it flatters conventional fluoroscopy.")
+        format!("{said}; it flatters conventional fluoroscopy.")
     }
 }
 

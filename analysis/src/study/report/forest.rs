@@ -3,38 +3,40 @@
 use super::Seen;
 use super::prose::{capital, things};
 use crate::methods::between_centres::{BetweenCentres, paule_mandel};
-use crate::methods::centre_effects::{CentreEffect, risk_differences_by_common_rates};
+use crate::methods::centre_effects::CentreEffect;
 use crate::methods::counts::Stratum;
 use crate::methods::heterogeneity::{Heterogeneity, heterogeneity};
-use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
+use crate::methods::interval::{Confidence, NotEstimable};
 use crate::methods::pooling::{pooled_hartung_knapp, prediction_interval};
-use crate::methods::score::miettinen_nurminen_interval;
 use crate::study::adjustment::Adjusted;
-use crate::study::endpoint::{CentreTallies, Endpoint, Estimate, Tally, tally_by_centre};
+use crate::study::effect::{Drawn, Effect, centre_effects};
+use crate::study::endpoint::{CentreTallies, Endpoint, Estimate, Tally, tally_by_centre, two_arms};
 use crate::study::numerals;
+use crate::study::plan::PlannedMargin;
 use crate::study::planned::{PlannedComparison, PlannedResult};
 use crate::study::population::{ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::PrimaryMethod;
 use serde::Serialize;
 
-/// One endpoint by centre, as intended. Differences are zero-fluoroscopy − conventional.
+/// One endpoint by centre, as intended, on the scale of the margin.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Forest {
     /// The endpoint.
     pub endpoint: Endpoint,
-    /// The margin on its side: below 0 for a benefit, above 0 for a harm.
-    pub margin: f64,
+    /// The margin and its scale.
+    #[serde(flatten)]
+    pub margin: PlannedMargin,
     /// The centres in the order of their codes.
     pub centres: Vec<ForestCentre>,
     /// All centres together, the planned row marked.
     pub summaries: Vec<ForestSummary>,
-    /// The centres' own differences pooled as draws from a distribution.
+    /// The centres' own effects pooled as draws from a distribution.
     pub pooled: Estimate<Pooled>,
     /// Whether the centres differ beyond chance.
     pub heterogeneity: Estimate<Heterogeneity>,
-    /// Where the true difference of a new centre would lie.
-    pub prediction: Estimate<Interval>,
+    /// Where the true effect of a new centre would lie.
+    pub prediction: Effect,
     /// The same in words.
     pub in_words: String,
 }
@@ -46,9 +48,10 @@ pub struct ForestCentre {
     pub centre: CentreCode,
     /// Its counts.
     pub arms: ByArm<Tally>,
-    /// Its difference with score limits.
-    pub difference: Estimate<Interval>,
-    /// Its share in the pooled difference; absent where it has no part in it.
+    /// Its effect with score limits.
+    #[serde(flatten)]
+    pub effect: Effect,
+    /// Its share in the pooled effect; absent where it has no part in it.
     pub weight: Option<f64>,
 }
 
@@ -59,8 +62,9 @@ pub struct ForestSummary {
     pub row: SummaryRow,
     /// Whether the plan decides by it.
     pub planned: bool,
-    /// The difference.
-    pub difference: Estimate<Interval>,
+    /// The effect.
+    #[serde(flatten)]
+    pub effect: Effect,
 }
 
 /// The methods side by side.
@@ -95,9 +99,10 @@ impl SummaryRow {
 /// A random-effects mean with the limits of Hartung and Knapp, τ² by Paule and Mandel.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Pooled {
-    /// The mean difference.
-    pub difference: Interval,
-    /// The variance between centres.
+    /// The mean effect.
+    #[serde(flatten)]
+    pub effect: Effect,
+    /// The variance between centres, of a ratio that of its logarithm.
     pub between: BetweenCentres,
 }
 
@@ -107,9 +112,7 @@ pub(super) fn forests(seen: &Seen<'_>, planned: &PlannedComparison) -> Vec<Fores
     let plan = &planned.plan;
     let forest = |result: &PlannedResult| {
         let tallies = tally_by_centre(&rows, result.endpoint, Population::AsIntended);
-        let of_plan = plan.endpoints().iter().find(|own| own.endpoint == result.endpoint);
-        let margin = of_plan.map_or(result.margin, |own| own.margin.null_difference().difference());
-        Forest::new(result, &tallies, margin, plan.method(), planned.level())
+        Forest::new(result, &tallies, plan.method(), planned.level())
     };
     planned.endpoints.iter().map(forest).collect()
 }
@@ -118,37 +121,32 @@ impl Forest {
     fn new(
         result: &PlannedResult,
         tallies: &CentreTallies,
-        margin: f64,
         method: PrimaryMethod,
         level: Confidence,
     ) -> Self {
         let strata: Vec<Stratum> = tallies.values().map(stratum).collect();
-        let effects = risk_differences_by_common_rates(&strata);
+        let (endpoint, scale) = (result.endpoint, result.margin.scale());
+        let effects = centre_effects(scale, endpoint, &strata);
         let taking_part: Result<Vec<CentreEffect>, NotEstimable> =
             effects.as_ref().map(|all| all.iter().flatten().copied().collect()).map_err(|why| *why);
         let model = taking_part.as_ref().map_err(|why| *why).and_then(|effects| paule_mandel(effects));
         let pooled = model.as_ref().map_err(|why| *why).and_then(|model| {
             let mean = pooled_hartung_knapp(model, level)?;
-            Ok(Pooled { difference: mean.interval, between: mean.between })
+            Ok(Pooled { effect: Effect::pooled(scale, Ok(mean.interval)), between: mean.between })
         });
         let shares = model.as_ref().map(|model| model.shares()).unwrap_or_default();
         let mut forest = Self {
-            endpoint: result.endpoint,
-            margin,
-            centres: centres(tallies, &strata, effects.unwrap_or_default(), &shares, level),
+            endpoint,
+            margin: result.margin,
+            centres: centres(result, tallies, (effects.unwrap_or_default(), &shares), level),
             summaries: summaries(result, method),
             pooled: pooled.into(),
             heterogeneity: taking_part.and_then(|effects| heterogeneity(&effects)).into(),
-            prediction: model.and_then(|model| prediction_interval(&model, level)).into(),
+            prediction: Effect::pooled(scale, model.and_then(|model| prediction_interval(&model, level))),
             in_words: String::new(),
         };
         forest.in_words = in_words(&forest);
         forest
-    }
-
-    /// Whether an interval allows for a difference that is worse by the margin or more.
-    fn reaches_the_margin(&self, interval: &Interval) -> bool {
-        if self.endpoint.is_harm() { interval.upper >= self.margin } else { interval.lower <= self.margin }
     }
 }
 
@@ -157,42 +155,32 @@ fn stratum(arms: &ByArm<Tally>) -> Stratum {
 }
 
 fn centres(
+    result: &PlannedResult,
     tallies: &CentreTallies,
-    strata: &[Stratum],
-    effects: Vec<Option<CentreEffect>>,
-    shares: &[f64],
+    (effects, shares): (Vec<Option<CentreEffect>>, &[f64]),
     level: Confidence,
 ) -> Vec<ForestCentre> {
     let mut shares = shares.iter().copied();
     let weights: Vec<Option<f64>> =
         effects.into_iter().map(|effect| effect.and_then(|_| shares.next())).collect();
-    let line = |(place, (centre, arms)): (usize, (&CentreCode, &ByArm<Tally>))| {
-        let empty = if strata[place].first.is_none() { interval::Arm::First } else { interval::Arm::Second };
-        let both = strata[place].arms().ok_or(NotEstimable::EmptyArm { arm: empty });
-        ForestCentre {
-            centre: *centre,
-            arms: *arms,
-            difference: both.map(|two| miettinen_nurminen_interval(two, level)).into(),
-            weight: weights.get(place).copied().flatten(),
-        }
+    let line = |(place, (centre, arms)): (usize, (&CentreCode, &ByArm<Tally>))| ForestCentre {
+        centre: *centre,
+        arms: *arms,
+        effect: Effect::crude(result.margin.scale(), result.endpoint, two_arms(arms), level),
+        weight: weights.get(place).copied().flatten(),
     };
     tallies.iter().enumerate().map(line).collect()
 }
 
 fn summaries(result: &PlannedResult, method: PrimaryMethod) -> Vec<ForestSummary> {
-    let of_model = |estimate: &Estimate<Adjusted>| match estimate {
-        Estimate::Estimated(adjusted) => Estimate::Estimated(adjusted.difference),
-        Estimate::CannotBeEstimated(why) => Estimate::CannotBeEstimated(*why),
-    };
+    let scale = result.margin.scale();
+    let of_model = |estimate: &Estimate<Adjusted>| Effect::adjusted(scale, estimate.result());
     let (crude, adjusted) = (&result.as_intended.crude, &result.as_intended.adjusted);
-    let line = |row, planned, difference| ForestSummary { row, planned, difference };
+    let within = Effect::on(scale, crude.within_centres(), crude.ratio.within_centres);
+    let line = |row, planned, effect| ForestSummary { row, planned, effect };
     vec![
-        line(SummaryRow::Crude, false, crude.deciding().into()),
-        line(
-            SummaryRow::WithinCentres,
-            method == PrimaryMethod::WithinCentres,
-            crude.within_centres().into(),
-        ),
+        line(SummaryRow::Crude, false, result.as_intended.crude_effect(scale)),
+        line(SummaryRow::WithinCentres, method == PrimaryMethod::WithinCentres, within),
         line(
             SummaryRow::Standardised,
             method == PrimaryMethod::Standardised,
@@ -208,13 +196,13 @@ fn summaries(result: &PlannedResult, method: PrimaryMethod) -> Vec<ForestSummary
 }
 
 fn in_words(forest: &Forest) -> String {
-    let known: Vec<&Interval> =
-        forest.centres.iter().filter_map(|centre| centre.difference.estimated()).collect();
-    let reaching = known.iter().filter(|interval| forest.reaches_the_margin(interval)).count();
+    let reaches = |effect: &Drawn| forest.margin.is_reached_by(*effect);
+    let known: Vec<Drawn> = forest.centres.iter().filter_map(|centre| centre.effect.drawn()).collect();
+    let reaching = known.iter().filter(|effect| reaches(effect)).count();
     let planned = forest.summaries.iter().find(|row| row.planned);
-    let planned = planned.and_then(|row| row.difference.estimated());
+    let planned = planned.and_then(|row| row.effect.drawn());
     let decides = match planned {
-        Some(interval) if forest.reaches_the_margin(interval) => "so does the planned one",
+        Some(effect) if reaches(&effect) => "so does the planned one",
         Some(_) => "the planned one stays short of it",
         None => "there is no planned one",
     };

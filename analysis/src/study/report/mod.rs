@@ -23,7 +23,8 @@ pub use adjudication::{Adjudication, Judged};
 pub use checklist::{ByPerson, Checklist, Item, Standing, State, Written};
 pub use columns::{Course, Fluid, Grave, Later, ReportCase};
 pub use driving::{
-    ByOperator, Driving, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded, WithoutSuspicion,
+    ByOperator, Driving, Reaching, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded,
+    WithoutSuspicion,
 };
 pub(in crate::study) use echo_alike::echo_held_alike;
 pub use echo_alike::{EchoAlike, EchoUse, HeldAlike, WhyNot};

@@ -1,7 +1,8 @@
 //! Words that several parts of a report share.
 
 use crate::methods::interval::Interval;
-use crate::study::endpoint::Endpoint;
+use crate::study::effect::Effect;
+use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
 use crate::study::numerals;
 
 /// A number of things: seven centres, one centre, 21 centres.
@@ -61,6 +62,20 @@ pub(super) fn difference(interval: &Interval, decimals: usize) -> String {
         side(interval.lower, decimals),
         side(interval.upper, decimals)
     )
+}
+
+/// An effect with its interval in words, or why there is none.
+pub(super) fn told(effect: &Effect, endpoint: Endpoint) -> String {
+    match effect {
+        Effect::Difference(Estimate::Estimated(found)) => difference(found, decimals(endpoint)),
+        Effect::Ratio(Estimate::Estimated(found)) => {
+            format!("a ratio of {}", numerals::ratio_with_level(found))
+        }
+        Effect::Difference(Estimate::CannotBeEstimated(why))
+        | Effect::Ratio(Estimate::CannotBeEstimated(why)) => {
+            format!("cannot be estimated, because {}", reason_in_words(*why))
+        }
+    }
 }
 
 #[cfg(test)]

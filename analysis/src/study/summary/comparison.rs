@@ -1,7 +1,8 @@
 //! A comparison that was carried out as planned, for everyone: what the plan fixed, the counts of both
 //! arms as far as they may be shown, and what was found where they are.
 
-use super::super::decision::{Decision, Reason, points};
+use super::super::decision::{Decision, Reason};
+use super::super::effect::Drawn;
 use super::super::endpoint::Endpoint;
 use super::super::numerals;
 use super::super::plan::AnalysisPlan;
@@ -9,8 +10,8 @@ use super::super::planned::{PlannedComparison, PlannedResult};
 use super::arms::behind_a_difference;
 use super::counted::{Count, Counted};
 use super::table::{NamedTable, TableCell, TableRow, named};
-use crate::methods::interval::Interval;
-use quietbeam_schema::vocabulary::{NearZeroCases, PrimaryMethod};
+use crate::methods::interval::{Interval, Ratio, RatioInterval};
+use quietbeam_schema::vocabulary::{MarginScale, NearZeroCases, PrimaryMethod};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
@@ -45,8 +46,11 @@ pub struct PlanRegistered {
 pub struct PublishedEndpoint {
     /// The endpoint.
     pub endpoint: Endpoint,
-    /// The margin as a proportion, above 0.
+    /// The margin as a proportion above 0, or as a ratio above 1.
     pub margin: f64,
+    /// The scale of the margin.
+    #[serde(default = "of_difference", skip_serializing_if = "is_of_difference")]
+    pub scale: MarginScale,
     /// What may be claimed, in one sentence; absent where the counts of an arm are not shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub claim: Option<String>,
@@ -54,6 +58,53 @@ pub struct PublishedEndpoint {
     /// not be estimated, or the counts of an arm are not shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub difference: Option<PublishedDifference>,
+    /// Where the margin is one of a ratio: the ratio of what nobody wants by the plan's method,
+    /// zero-fluoroscopy / conventional; absent where the difference is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ratio: Option<PublishedRatio>,
+}
+
+// The signatures are those of the serializer.
+fn of_difference() -> MarginScale {
+    MarginScale::RiskDifference
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)]
+fn is_of_difference(scale: &MarginScale) -> bool {
+    *scale == MarginScale::RiskDifference
+}
+
+/// A ratio with its interval, to two decimals.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct PublishedRatio {
+    /// The estimate.
+    pub estimate: f64,
+    /// The lower limit.
+    pub lower: f64,
+    /// The upper limit.
+    pub upper: f64,
+    /// The two-sided level of the interval.
+    pub level: f64,
+}
+
+impl PublishedRatio {
+    /// `None` where the estimate or its upper limit has no bound.
+    fn of(interval: &RatioInterval, level: f64) -> Option<Self> {
+        let hundredth = |ratio: f64| (ratio * 100.0).round() / 100.0;
+        let finite = |ratio: Ratio| match ratio {
+            Ratio::Finite(value) => Some(hundredth(value)),
+            Ratio::Unbounded => None,
+        };
+        let (estimate, upper) = (finite(interval.estimate?)?, finite(interval.upper)?);
+        Some(Self { estimate, lower: hundredth(interval.lower), upper, level })
+    }
+
+    /// In words: 1.18 (95 % interval 0.82 to 1.71).
+    pub fn in_words(&self) -> String {
+        let Self { estimate, lower, upper, level } = *self;
+        let level = numerals::percent(level, 0);
+        format!("{estimate:.2} ({level} interval {lower:.2} to {upper:.2})")
+    }
 }
 
 /// A difference of proportions with its interval, to a tenth of a percentage point.
@@ -94,6 +145,23 @@ fn tenths(difference: f64) -> String {
     }
 }
 
+impl PublishedEndpoint {
+    /// What was held against the margin, as it is drawn.
+    pub fn drawn(&self) -> Option<Drawn> {
+        match self.scale {
+            MarginScale::RiskDifference => self.difference.map(|found| Drawn {
+                lower: found.lower,
+                estimate: found.estimate,
+                upper: found.upper,
+            }),
+            MarginScale::RiskRatio => self.ratio.map(|found| {
+                let log = |ratio: f64| ratio.max(1e-6).ln();
+                Drawn { lower: log(found.lower), estimate: log(found.estimate), upper: log(found.upper) }
+            }),
+        }
+    }
+}
+
 impl PublishedComparison {
     /// What a comparison would say if nothing had to be hidden.
     pub fn of(planned: &PlannedComparison, registered: PlanRegistered) -> Self {
@@ -101,13 +169,22 @@ impl PublishedComparison {
         let level = planned.level().level();
         let endpoint = |result: &PlannedResult| PublishedEndpoint {
             endpoint: result.endpoint,
-            margin: result.margin,
+            margin: result.margin.size(),
+            scale: result.margin.scale(),
             claim: Some(for_everyone(result)),
             difference: result
                 .as_intended
                 .difference(plan.method())
                 .ok()
                 .map(|interval| PublishedDifference::of(interval, level)),
+            ratio: match result.margin.scale() {
+                MarginScale::RiskDifference => None,
+                MarginScale::RiskRatio => result
+                    .as_intended
+                    .ratio(plan.method())
+                    .estimated()
+                    .and_then(|interval| PublishedRatio::of(interval, level)),
+            },
         };
         let endpoints = planned.endpoints.iter().map(endpoint).collect();
         Self { endpoints, notes: notes(&plan), registered, plan }
@@ -145,7 +222,7 @@ impl PublishedComparison {
         let scope = counted.planned().map_or(0, |(_, scope)| scope);
         for found in &mut self.endpoints {
             if behind_a_difference(scope, found.endpoint).any(|count| hidden.contains(&count)) {
-                (found.claim, found.difference) = (None, None);
+                (found.claim, found.difference, found.ratio) = (None, None, None);
             }
         }
         self
@@ -158,7 +235,7 @@ fn for_everyone(result: &PlannedResult) -> String {
         Decision::CannotConclude { reason: Reason::KnownTooRarely { arm, least, .. } } => format!(
             "Nothing can be concluded about {} against a margin of {}: in the {} arm the outcome is known in fewer than {} of the cases.",
             result.endpoint.label().to_lowercase(),
-            points(result.margin),
+            result.margin.in_words(),
             arm.name(),
             numerals::percent(least, 0)
         ),

@@ -2,7 +2,6 @@
 //! picture of them. The same frame whatever came out.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::numerals::difference;
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use quietbeam_analysis::study::population::Population;
 use quietbeam_analysis::study::report::{EndpointLines, Report};
@@ -31,17 +30,16 @@ fn one(lines: &EndpointLines, result: &PlannedResult, found: &PlannedComparison)
 }
 
 fn picture(result: &PlannedResult, found: &PlannedComparison) -> MarginPicture {
-    let sign = if result.endpoint.worse_when() == "lower" { -1.0 } else { 1.0 };
     let line = |population: Population, of: &PlannedPopulation| {
-        let interval = of.difference(found.plan.method()).ok();
+        let effect = of.effect(found.plan.method(), result.margin.scale());
         MarginLine {
             name: population.label(),
-            difference: interval.as_ref().map_or("not estimable".to_owned(), difference),
-            interval: interval.map(|interval| (interval.lower, interval.estimate, interval.upper)),
+            told: effect.in_numbers().unwrap_or("not estimable".to_owned()),
+            effect: effect.drawn(),
         }
     };
     MarginPicture {
-        margin: sign * result.margin,
+        margin: result.margin,
         lines: vec![
             line(Population::AsIntended, &result.as_intended),
             line(Population::PerProtocol, &result.per_protocol),

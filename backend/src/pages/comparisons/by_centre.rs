@@ -1,20 +1,27 @@
 //! A planned endpoint centre by centre, as a forest.
 
 use maud::{Markup, html};
-use quietbeam_analysis::methods::interval::{Confidence, Interval};
+use quietbeam_analysis::methods::interval::Confidence;
+use quietbeam_analysis::study::effect::Effect;
 use quietbeam_analysis::study::endpoint::{Endpoint, Estimate, Tally, reason_in_words};
-use quietbeam_analysis::study::numerals::{count, difference, level, percent};
+use quietbeam_analysis::study::numerals::{count, level, percent};
 use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::Forest as Counted;
+use quietbeam_schema::vocabulary::MarginScale;
 
-use super::found::arm_column;
+use super::found::{arm_column, effect_heading};
 use crate::pages::components::{Cell, Column, Table};
 use crate::pages::figures::{Drawings, Figure, Forest, ForestMark, ForestRow, Side};
 
 /// The figure.
-pub(super) fn forest(counted: &Counted, of: Confidence, number: usize) -> Markup {
+pub(super) fn forest(counted: &Counted, confidence: Confidence, number: usize) -> Markup {
     let forest = drawing(counted);
-    let side = if counted.endpoint.worse_when() == "lower" { "is not worse" } else { "is not more frequent" };
+    let side = if counted.margin.worse_is_right() { "is not more frequent" } else { "is not worse" };
+    let what = match counted.margin.scale() {
+        MarginScale::RiskDifference => "zero-fluoroscopy minus conventional",
+        MarginScale::RiskRatio if counted.endpoint.is_harm() => "zero-fluoroscopy over conventional",
+        MarginScale::RiskRatio => "failures with zero-fluoroscopy over those with conventional",
+    };
     let figure = Figure {
         id: match counted.endpoint {
             Endpoint::AcuteSuccess => "centres-success",
@@ -23,26 +30,19 @@ pub(super) fn forest(counted: &Counted, of: Confidence, number: usize) -> Markup
         },
         lead: format!("Figure {number}."),
         caption: format!(
-            "{} by centre: zero-fluoroscopy minus conventional, as intended. Dot size follows weight; lines are {} score intervals. Shading marks the side on which zero-fluoroscopy {side} by the margin. The filled diamond is what the plan decides by.",
+            "{} by centre: {what}, as intended. Dot size follows weight; lines are {} score intervals. Shading marks the side on which zero-fluoroscopy {side} by the margin. The filled diamond is what the plan decides by.",
             counted.endpoint.label(),
-            level(of.level()),
+            level(confidence.level()),
         ),
         drawings: Drawings::of(|size| forest.draw(size)),
         in_words: counted.in_words.clone(),
-        numbers: numbers(&forest, counted.endpoint),
+        numbers: numbers(&forest, counted),
     };
     html! { (figure) }
 }
 
-fn limits(interval: &Interval) -> (f64, f64, f64) {
-    (interval.lower, interval.estimate, interval.upper)
-}
-
-fn said(estimate: &Estimate<Interval>) -> String {
-    match estimate {
-        Estimate::Estimated(interval) => difference(interval),
-        Estimate::CannotBeEstimated(_) => "not estimable".to_owned(),
-    }
+fn said(effect: &Effect) -> String {
+    effect.in_numbers().unwrap_or("not estimable".to_owned())
 }
 
 fn tallies(arms: &ByArm<Tally>) -> [String; 2] {
@@ -56,8 +56,8 @@ fn drawing(counted: &Counted) -> Forest {
         name: centre.centre.to_string(),
         counts: tallies(&centre.arms),
         mark: ForestMark::Dot(centre.weight.unwrap_or(0.0)),
-        interval: centre.difference.estimated().map(limits),
-        difference: said(&centre.difference),
+        effect: centre.effect.drawn(),
+        told: said(&centre.effect),
         weight: centre.weight.map_or(String::new(), |weight| percent(weight, 1)),
     });
     let mut together: Vec<ForestRow> = counted
@@ -71,8 +71,8 @@ fn drawing(counted: &Counted) -> Forest {
             },
             counts: blank(),
             mark: if row.planned { ForestMark::Filled } else { ForestMark::Hollow },
-            interval: row.difference.estimated().map(limits),
-            difference: said(&row.difference),
+            effect: row.effect.drawn(),
+            told: said(&row.effect),
             weight: String::new(),
         })
         .collect();
@@ -81,46 +81,46 @@ fn drawing(counted: &Counted) -> Forest {
             name: "Mean of the centres' own".to_owned(),
             counts: blank(),
             mark: ForestMark::Hollow,
-            interval: Some(limits(&pooled.difference)),
-            difference: difference(&pooled.difference),
+            effect: pooled.effect.drawn(),
+            told: said(&pooled.effect),
             weight: String::new(),
         });
     }
-    if let Some(prediction) = counted.prediction.estimated() {
+    if let Some(prediction) = counted.prediction.drawn() {
         together.push(ForestRow {
             name: "Where a new centre would lie".to_owned(),
             counts: blank(),
             mark: ForestMark::Prediction,
-            interval: Some(limits(prediction)),
-            difference: difference(prediction),
+            effect: Some(prediction),
+            told: said(&counted.prediction),
             weight: String::new(),
         });
     }
     Forest {
         counted: if counted.endpoint.is_harm() { "events / known" } else { "success / known" },
-        side: Side { margin: counted.margin },
+        side: Side(counted.margin),
         centres: centres.collect(),
         together,
     }
 }
 
-fn numbers(forest: &Forest, endpoint: Endpoint) -> Table<5> {
+fn numbers(forest: &Forest, counted: &Counted) -> Table<5> {
     let row = |row: &ForestRow| {
         [
             Cell::text(&row.name),
             Cell::text(&row.counts[0]),
             Cell::text(&row.counts[1]),
-            Cell::text(&row.difference),
+            Cell::text(&row.told),
             Cell::text(&row.weight),
         ]
     };
     Table {
-        caption: format!("{} by centre", endpoint.label()),
+        caption: format!("{} by centre", counted.endpoint.label()),
         columns: [
             Column::words("Centre or method"),
             arm_column(Arm::ZeroFluoroscopy),
             arm_column(Arm::Conventional),
-            Column::numbers("Difference, points"),
+            Column::numbers(effect_heading(counted.margin.scale())),
             Column::numbers("Weight"),
         ],
         rows: forest.centres.iter().chain(&forest.together).map(row).collect(),
@@ -132,7 +132,7 @@ pub(super) fn not_pooled(counted: &Counted) -> Option<String> {
     match &counted.pooled {
         Estimate::Estimated(_) => None,
         Estimate::CannotBeEstimated(why) => {
-            Some(format!("The centres' own differences cannot be pooled: {}.", reason_in_words(*why)))
+            Some(format!("The centres' own effects cannot be pooled: {}.", reason_in_words(*why)))
         }
     }
 }

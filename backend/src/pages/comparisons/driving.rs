@@ -2,16 +2,15 @@
 //! that nobody learnt, and causes that nobody recorded. No verdict hangs on any of it.
 
 use maud::{Markup, html};
-use quietbeam_analysis::methods::interval::Interval;
-use quietbeam_analysis::study::endpoint::{Estimate, Tally, reason_in_words};
+use quietbeam_analysis::study::endpoint::{Estimate, Tally};
 use quietbeam_analysis::study::numerals::{count, p_value};
 use quietbeam_analysis::study::planned::PlannedResult;
 use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{Driving, Report, Subgroup};
 use quietbeam_analysis::study::sensitivity::SensitivityLine;
-use quietbeam_schema::vocabulary::{Coded, Sensitivity};
+use quietbeam_schema::vocabulary::{Coded, MarginScale, Sensitivity};
 
-use super::found::{arm_column, said};
+use super::found::{arm_column, effect_heading, effect_said};
 use crate::pages::assets;
 use crate::pages::components::{Cell, Column, Table, as_blocks};
 
@@ -31,19 +30,12 @@ pub(super) fn section(report: &Report) -> Markup {
                 }
                 @if !driving.subgroups.is_empty() {
                     details.fold { summary { (result.endpoint.label()) " by kind of patient" }
-                        @for subgroup in &driving.subgroups { (as_blocks(&kinds(subgroup))) }
+                        @for subgroup in &driving.subgroups { (as_blocks(&kinds(subgroup, result.margin.scale()))) }
                     }
                 }
             }
         }
     }
-}
-
-fn estimated(estimate: &Estimate<Interval>) -> Markup {
-    said(match estimate {
-        Estimate::Estimated(interval) => Ok(*interval),
-        Estimate::CannotBeEstimated(why) => Err(reason_in_words(*why)),
-    })
 }
 
 fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
@@ -53,14 +45,14 @@ fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
             (Sensitivity::ByProcedureGroup, Some(group)) => format!("Only {group}"),
             (analysis, _) => analysis.label().to_owned(),
         };
-        [Cell::text(part), Cell::text(count(line.cases)), Cell::shown(estimated(&line.difference))]
+        [Cell::text(part), Cell::text(count(line.cases)), Cell::shown(effect_said(&line.effect))]
     };
     let adjusted = &result.as_intended.adjusted.cases;
     let always = driving.without.iter().map(|line| {
         [
             Cell::text(line.suspicion.label()),
             Cell::text(count(line.cases)),
-            Cell::shown(estimated(&line.difference)),
+            Cell::shown(effect_said(&line.effect)),
         ]
     });
     let by_operator = driving.by_operator.iter().map(|line| {
@@ -70,17 +62,21 @@ fn parts(result: &PlannedResult, driving: &Driving) -> Table<3> {
                 count(line.operators as u64)
             )),
             Cell::text(count(adjusted.zero_fluoroscopy + adjusted.conventional)),
-            Cell::shown(estimated(&line.difference)),
+            Cell::shown(effect_said(&line.effect)),
         ]
     });
     Table {
         caption: format!("{} again, on parts of the cases", result.endpoint.label()),
-        columns: [Column::words("Part"), Column::numbers("Cases"), Column::numbers("Difference, points")],
+        columns: [
+            Column::words("Part"),
+            Column::numbers("Cases"),
+            Column::numbers(effect_heading(result.margin.scale())),
+        ],
         rows: result.sensitivity.iter().map(ordered).chain(always).chain(by_operator).collect(),
     }
 }
 
-fn kinds(subgroup: &Subgroup) -> Table<4> {
+fn kinds(subgroup: &Subgroup, scale: MarginScale) -> Table<4> {
     let of = |tally: &Tally| format!("{}/{}", count(tally.events), count(tally.known));
     let interaction = match &subgroup.interaction {
         Estimate::Estimated(test) => format!("interaction p {}", p_value(test.p)),
@@ -91,7 +87,7 @@ fn kinds(subgroup: &Subgroup) -> Table<4> {
             Cell::text(line.label),
             Cell::text(of(&line.arms.zero_fluoroscopy)),
             Cell::text(of(&line.arms.conventional)),
-            Cell::shown(estimated(&line.difference)),
+            Cell::shown(effect_said(&line.effect)),
         ]
     });
     Table {
@@ -104,7 +100,7 @@ fn kinds(subgroup: &Subgroup) -> Table<4> {
             Column::words("Patients"),
             arm_column(Arm::ZeroFluoroscopy),
             arm_column(Arm::Conventional),
-            Column::numbers("Difference, points"),
+            Column::numbers(effect_heading(scale)),
         ],
         rows: rows.collect(),
     }

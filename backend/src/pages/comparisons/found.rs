@@ -4,12 +4,13 @@
 use maud::{Markup, html};
 use quietbeam_analysis::methods::interval::{Interval, RatioInterval};
 use quietbeam_analysis::study::adjustment::Adjusted;
+use quietbeam_analysis::study::effect::Effect;
 use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult, Share, Tally, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, difference, level, percent, ratio};
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm, Population};
 use quietbeam_analysis::study::report::{EchoAlike, HeldAlike};
-use quietbeam_schema::vocabulary::{PrimaryMethod, Strategy};
+use quietbeam_schema::vocabulary::{MarginScale, PrimaryMethod, Strategy};
 
 use crate::pages::components::{Cell, Column, Table, arm_shape, as_blocks};
 
@@ -20,6 +21,22 @@ pub(super) fn arm_column(arm: Arm) -> Column {
         Arm::Conventional => (Strategy::Conventional, "Conventional"),
     };
     Column::numbers(name).with_sign(arm_shape(shape))
+}
+
+/// The head of a column of effects.
+pub(super) fn effect_heading(scale: MarginScale) -> &'static str {
+    match scale {
+        MarginScale::RiskDifference => "Difference, points",
+        MarginScale::RiskRatio => "Ratio",
+    }
+}
+
+/// An effect, or why there is none.
+pub(super) fn effect_said(effect: &Effect) -> Markup {
+    match effect.in_numbers() {
+        Ok(numbers) => html! { (numbers) },
+        Err(why) => html! { span.quiet { (why) } },
+    }
 }
 
 /// A difference, or why there is none.
@@ -48,22 +65,28 @@ pub(super) fn share(share: &Share) -> String {
     }
 }
 
+/// A planned endpoint with its verdict.
+fn planned(result: &PlannedResult, method: PrimaryMethod) -> [Cell; 5] {
+    let arms = &result.as_intended.crude.arms;
+    let scale = result.margin.scale();
+    let effect = result.as_intended.effect(method, scale);
+    let (sign, what) = match scale {
+        MarginScale::RiskDifference if result.margin.worse_is_right() => ("+", ""),
+        MarginScale::RiskDifference => ("−", ""),
+        MarginScale::RiskRatio => ("", "ratio "),
+    };
+    let margin = result.margin.in_short();
+    [
+        Cell::shown(html! { b { (result.endpoint.label()) } ", margin " (what) (sign) (margin) }),
+        Cell::text(tally(&arms.zero_fluoroscopy.tally)),
+        Cell::text(tally(&arms.conventional.tally)),
+        Cell::shown(html! { b { (what) (effect_said(&effect)) } }),
+        Cell::shown(html! { b { (result.claim.label()) } }),
+    ]
+}
+
 /// The planned endpoints, then what carries no verdict.
 pub(super) fn table(found: &PlannedComparison) -> Markup {
-    let planned = |result: &PlannedResult| {
-        let arms = &result.as_intended.crude.arms;
-        let sign = if result.endpoint.worse_when() == "lower" { "−" } else { "+" };
-        let margin = (result.margin * 1e8).round() / 1e6;
-        [
-            Cell::shown(html! { b { (result.endpoint.label()) } ", margin " (sign) (margin) }),
-            Cell::text(tally(&arms.zero_fluoroscopy.tally)),
-            Cell::text(tally(&arms.conventional.tally)),
-            Cell::shown(
-                html! { b { (said(result.as_intended.difference(found.plan.method()).map_err(reason_in_words))) } },
-            ),
-            Cell::shown(html! { b { (result.claim.label()) } }),
-        ]
-    };
     let described = |name: &str, shares: &ByArm<Share>, difference: Markup, verdict: &str| {
         [
             Cell::text(name),
@@ -78,7 +101,8 @@ pub(super) fn table(found: &PlannedComparison) -> Markup {
         Estimate::Estimated(interval) => html! { (difference(interval)) ", crude" },
         Estimate::CannotBeEstimated(why) => html! { (reason_in_words(*why)) },
     };
-    let mut rows: Vec<[Cell; 5]> = found.endpoints.iter().map(planned).collect();
+    let method = found.plan.method();
+    let mut rows: Vec<[Cell; 5]> = found.endpoints.iter().map(|result| planned(result, method)).collect();
     rows.push(described(
         "Drained effusion",
         &effusion.drained,

@@ -1,10 +1,9 @@
 //! A comparison that is published with a summary: what was planned, what was found, the counts of both arms.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::decision::points;
-use quietbeam_analysis::study::summary::{
-    PublishedComparison, PublishedDifference, PublishedEndpoint, SafetySummary,
-};
+use quietbeam_analysis::study::plan::PlannedMargin;
+use quietbeam_analysis::study::summary::{PublishedComparison, PublishedEndpoint, SafetySummary};
+use quietbeam_schema::vocabulary::MarginScale;
 
 use super::named_table;
 use crate::pages::figures::{MarginLine, MarginPicture};
@@ -34,7 +33,7 @@ fn verdict(found: &PublishedComparison, endpoint: &PublishedEndpoint) -> Markup 
     let planned = found.plan.endpoints().iter().find(|planned| planned.endpoint == endpoint.endpoint);
     let reason = html! {
         @if let Some(planned) = planned {
-            p.quiet { "Margin " (points(endpoint.margin)) ": " (planned.reason) " (" (planned.source) ")" }
+            p.quiet { "Margin " (planned.margin.in_words()) ": " (planned.reason) " (" (planned.source) ")" }
         }
     };
     let Some(claim) = &endpoint.claim else {
@@ -53,26 +52,25 @@ fn verdict(found: &PublishedComparison, endpoint: &PublishedEndpoint) -> Markup 
                     Some(difference) => p { "Difference " (difference.in_words()) "." },
                     None => p { "The difference cannot be estimated." },
                 }
+                @if let Some(ratio) = endpoint.ratio {
+                    p { "Risk ratio of " (endpoint.endpoint.unwanted_in_words()) " " (ratio.in_words()) "." }
+                }
                 (reason)
             }
-            @if let Some(difference) = endpoint.difference { div.picture { (picture(endpoint, difference)) } }
+            @if let Some(margin) = planned.map(|planned| planned.margin) { (picture(endpoint, margin)) }
         }
     }
 }
 
-fn picture(endpoint: &PublishedEndpoint, difference: PublishedDifference) -> Markup {
-    let sign = if endpoint.endpoint.worse_when() == "lower" { -1.0 } else { 1.0 };
-    let line = MarginLine {
-        name: "As intended",
-        difference: difference.in_words(),
-        interval: Some((difference.lower, difference.estimate, difference.upper)),
+/// The interval that was held against the margin, if there is one.
+fn picture(endpoint: &PublishedEndpoint, margin: PlannedMargin) -> Markup {
+    let told = match margin.scale() {
+        MarginScale::RiskDifference => endpoint.difference.map(|found| found.in_words()),
+        MarginScale::RiskRatio => endpoint.ratio.map(|found| found.in_words()),
     };
-    let picture = MarginPicture { margin: sign * endpoint.margin, lines: vec![line] };
-    let words = format!(
-        "{}: difference {}, margin {}",
-        endpoint.endpoint.label(),
-        difference.in_words(),
-        points(endpoint.margin)
-    );
-    picture.draw().draw("margin-picture", &words)
+    let Some((told, effect)) = told.zip(endpoint.drawn()) else { return html! {} };
+    let words = format!("{}: {told}, margin {}", endpoint.endpoint.label(), margin.in_words());
+    let line = MarginLine { name: "As intended", told, effect: Some(effect) };
+    let picture = MarginPicture { margin, lines: vec![line] };
+    html! { div.picture { (picture.draw().draw("margin-picture", &words)) } }
 }

@@ -1,11 +1,9 @@
 //! A registered plan, choice by choice, each with what it does.
 
 use maud::{Markup, html};
-use quietbeam_analysis::methods::non_inferiority::Margin;
-use quietbeam_analysis::study::decision::points;
 use quietbeam_analysis::study::numerals::{count, in_words, level, percent};
 use quietbeam_analysis::study::plan::{AnalysisPlan, PlannedEndpoint, PlannedLooks};
-use quietbeam_schema::vocabulary::Coded;
+use quietbeam_schema::vocabulary::{Coded, MarginScale};
 
 use super::typed::points_of;
 use crate::pages::words::capital;
@@ -70,10 +68,17 @@ fn looks(plan: &AnalysisPlan) -> String {
 }
 
 fn endpoint(planned: &PlannedEndpoint) -> Markup {
-    let (Margin::Benefit(size) | Margin::Harm(size)) = planned.margin;
-    let worse = planned.endpoint.worse_when();
+    let margin = match planned.margin.scale() {
+        MarginScale::RiskDifference => format!("less than {} worse", planned.margin.in_words()),
+        MarginScale::RiskRatio => format!(
+            "{} less than {} times as frequent",
+            planned.endpoint.unwanted_in_words(),
+            planned.margin.in_short()
+        ),
+    };
+    let worse = planned.endpoint.worse_when(planned.margin.scale());
     html! {
-        p.strong { (planned.endpoint.label()) ": less than " (points(size.size())) " worse" }
+        p.strong { (planned.endpoint.label()) ": " (margin) }
         p { (planned.endpoint.definition().in_words()) }
         p { (planned.reason) }
         p.small { "Source: " (planned.source) ". Worse when " (worse) "; expected in the conventional arm: " (points_of(planned.expected)) " %." }

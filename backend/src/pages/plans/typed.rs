@@ -7,7 +7,7 @@ use quietbeam_analysis::study::plan::{
     Trouble as Why,
 };
 use quietbeam_schema::value::decimal_point;
-use quietbeam_schema::vocabulary::Coded;
+use quietbeam_schema::vocabulary::{Coded, MarginScale};
 
 use crate::pages::components::FieldId;
 use crate::pages::form::Posted;
@@ -21,6 +21,7 @@ const ENDPOINTS: usize = Endpoint::ALL.len();
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct TypedEndpoint {
     pub(super) endpoint: String,
+    pub(super) scale: String,
     pub(super) margin: String,
     pub(super) expected: String,
     pub(super) reason: String,
@@ -75,6 +76,7 @@ impl Typed {
         let all = |name: &str| posted.all(name).map(str::to_owned).collect();
         let endpoint = |at: usize| TypedEndpoint {
             endpoint: one(&format!("endpoints-{at}-endpoint")),
+            scale: one(&format!("endpoints-{at}-scale")),
             margin: one(&format!("endpoints-{at}-margin")),
             expected: one(&format!("endpoints-{at}-expected")),
             reason: flowing(&one(&format!("endpoints-{at}-reason"))),
@@ -217,9 +219,11 @@ impl TypedLooks {
 
 impl From<EndpointForm> for TypedEndpoint {
     fn from(form: EndpointForm) -> Self {
+        let of_ratio = MarginScale::from_code(&form.scale) == Some(MarginScale::RiskRatio);
         Self {
             endpoint: form.endpoint,
-            margin: points_of(form.margin),
+            margin: if of_ratio { form.margin.to_string() } else { points_of(form.margin) },
+            scale: form.scale,
             expected: points_of(form.expected),
             reason: form.reason,
             source: form.source,
@@ -229,12 +233,16 @@ impl From<EndpointForm> for TypedEndpoint {
 
 impl TypedEndpoint {
     fn form(&self) -> EndpointForm {
-        // One scale, and one side on which an endpoint is worse: nobody need type them.
-        let worse_when = Endpoint::from_code(&self.endpoint).map_or("", Endpoint::worse_when);
+        let scale = MarginScale::from_code(&self.scale).unwrap_or(MarginScale::RiskDifference);
+        // There is one side on which an endpoint is worse: nobody need type it.
+        let worse_when = Endpoint::from_code(&self.endpoint).map_or("", |of| of.worse_when(scale));
         EndpointForm {
             endpoint: self.endpoint.clone(),
-            margin: share(&self.margin),
-            scale: "risk_difference".to_owned(),
+            margin: match scale {
+                MarginScale::RiskDifference => share(&self.margin),
+                MarginScale::RiskRatio => number(&self.margin),
+            },
+            scale: scale.code().to_owned(),
             worse_when: worse_when.to_owned(),
             reason: self.reason.clone(),
             source: self.source.clone(),
@@ -293,6 +301,7 @@ fn mend(why: &Why) -> String {
         Why::Level(value) => format!("{} stands here; write the level of the intervals from 90 to 99.9 per cent, such as 95.", given(*value)),
         Why::LeastKnown(value) => format!("{} stands here; write the least share of known outcomes from 50 to 100 per cent, such as 90.", given(*value)),
         Why::Margin(value) => format!("{} stands here; write how many points worse are still acceptable, above 0 and below 50, such as 3.", given(*value)),
+        Why::RatioMargin(value) => format!("{} stands here; write how many times as often failure or harm may happen, above 1 and at most 5, such as 1.5.", if value.is_nan() { "Nothing that reads as a number".to_owned() } else { value.to_string() }),
         Why::Expected(value) => format!("{} stands here; write the per cent expected in the conventional arm, between 0 and 100, such as 95.", given(*value)),
         Why::LeastCapture(value) => format!("{}; write the per cent of its eligible ablations that a centre must have sent in, from 50 to 100, such as 90.", value.map_or("Nothing stands here".to_owned(), |value| format!("{} stands here", given(value)))),
         Why::LeastCaptureUnused => "This stands for nothing unless centres that sent in too few are left out; choose that above, or leave this blank.".to_owned(),

@@ -8,18 +8,18 @@ mod unrecorded;
 
 use operators::Operators;
 
-pub use missing::{Tipping, Turned};
+pub use missing::{Reaching, Tipping, Turned};
 pub use operators::ByOperator;
 pub use subgroups::{Subgroup, SubgroupLine};
 pub use unrecorded::Unrecorded;
 
 use super::facts::Facts;
 use super::flow::{Quarters, quarters};
-use super::prose::{cases, decimals, difference};
+use super::prose::{cases, told};
 use super::{ReportCase, Seen};
-use crate::methods::interval::Interval;
 use crate::study::compared::Compared;
-use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::effect::Effect;
+use crate::study::endpoint::Endpoint;
 use crate::study::own_picture::FIRST_CASES;
 use crate::study::plan::PlannedEndpoint;
 use crate::study::planned::{PlannedComparison, PlannedResult};
@@ -84,8 +84,9 @@ pub struct WithoutSuspicion {
     pub suspicion: Suspicion,
     /// Cases in the estimate, both arms.
     pub cases: u32,
-    /// The difference by the plan's method.
-    pub difference: Estimate<Interval>,
+    /// The effect by the plan's method, on the scale of the margin.
+    #[serde(flatten)]
+    pub effect: Effect,
     /// The same in words.
     pub in_words: String,
 }
@@ -104,7 +105,7 @@ pub(super) fn driving(
     let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
     let operators = Operators::of(seen);
     let of_method = (planned.plan.method(), at_look.level());
-    let clustered = |endpoint: Endpoint| {
+    let clustered = |endpoint: &PlannedEndpoint| {
         operators.as_ref().and_then(|own| ByOperator::new(own, compared, endpoint, of_method))
     };
     let parted = |endpoint: &PlannedEndpoint| {
@@ -113,7 +114,7 @@ pub(super) fn driving(
             WithoutSuspicion::new(*suspicion, found, endpoint.endpoint)
         };
         let parts = || parts.par_iter().map(line).collect::<Vec<_>>();
-        rayon::join(parts, || clustered(endpoint.endpoint))
+        rayon::join(parts, || clustered(endpoint))
     };
     results
         .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| (parted(endpoint), endpoint, result))
@@ -123,7 +124,7 @@ pub(super) fn driving(
             by_operator,
             subgroups: subgroups::subgroups(&rows, endpoint, &at_look),
             tipping: Tipping::new(result, endpoint, planned.level()),
-            unrecorded: Unrecorded::new(result),
+            unrecorded: Unrecorded::new(result, planned.plan.method()),
             recovered: finding(endpoint.endpoint),
         })
         .collect()
@@ -145,14 +146,8 @@ fn free_of(seen: &Seen<'_>, suspicion: Suspicion, quarters: &Quarters) -> Vec<bo
 }
 
 impl WithoutSuspicion {
-    fn new(suspicion: Suspicion, (number, found): (u32, Estimate<Interval>), endpoint: Endpoint) -> Self {
-        let told = match &found {
-            Estimate::Estimated(interval) => difference(interval, decimals(endpoint)),
-            Estimate::CannotBeEstimated(why) => {
-                format!("cannot be estimated, because {}", reason_in_words(*why))
-            }
-        };
-        let in_words = format!("{} ({}): {told}.", suspicion.label(), cases(number));
-        Self { suspicion, cases: number, difference: found, in_words }
+    fn new(suspicion: Suspicion, (number, effect): (u32, Effect), endpoint: Endpoint) -> Self {
+        let in_words = format!("{} ({}): {}.", suspicion.label(), cases(number), told(&effect, endpoint));
+        Self { suspicion, cases: number, effect, in_words }
     }
 }

@@ -2,12 +2,13 @@
 //! operator resemble each other too.
 
 use super::super::Seen;
-use super::super::prose::{cases, decimals, difference};
-use crate::methods::interval::{Confidence, Interval};
+use super::super::prose::{cases, told};
+use crate::methods::interval::Confidence;
 use crate::study::adjustment::{ModelMethod, clustered_within};
 use crate::study::compared::Compared;
-use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::effect::Effect;
 use crate::study::numerals::count;
+use crate::study::plan::PlannedEndpoint;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::value::OperatorCode;
 use quietbeam_schema::vocabulary::PrimaryMethod;
@@ -21,8 +22,9 @@ pub struct ByOperator {
     pub operators: usize,
     /// Cases that name no operator.
     pub unnamed: u32,
-    /// The difference by the plan's method, with CR2 by operator.
-    pub difference: Estimate<Interval>,
+    /// The effect by the plan's method, with CR2 by operator, on the scale of the margin.
+    #[serde(flatten)]
+    pub effect: Effect,
     /// The same in words.
     pub in_words: String,
 }
@@ -56,27 +58,23 @@ impl ByOperator {
     pub(super) fn new(
         operators: &Operators,
         compared: &Compared<'_>,
-        endpoint: Endpoint,
+        planned: &PlannedEndpoint,
         (method, level): (PrimaryMethod, Confidence),
     ) -> Option<Self> {
         let method = ModelMethod::of(method)?;
         let cluster = |place: usize| operators.of_case[place];
+        let PlannedEndpoint { endpoint, margin, .. } = *planned;
         let (clusters, found) = clustered_within(&compared.numbers, endpoint, cluster, (method, level));
-        let found: Estimate<Interval> = found.into();
-        let told = match &found {
-            Estimate::Estimated(interval) => difference(interval, decimals(endpoint)),
-            Estimate::CannotBeEstimated(why) => {
-                format!("cannot be estimated, because {}", reason_in_words(*why))
-            }
-        };
+        let effect = Effect::adjusted(margin.scale(), found);
         let unnamed = match operators.unnamed {
             0 => String::new(),
             some => format!("; {} that name none stand together in each centre", cases(some)),
         };
         let in_words = format!(
-            "Clustered by operator instead of by centre ({} operators{unnamed}): {told}.",
-            count(clusters as u64)
+            "Clustered by operator instead of by centre ({} operators{unnamed}): {}.",
+            count(clusters as u64),
+            told(&effect, endpoint)
         );
-        Some(Self { operators: clusters, unnamed: operators.unnamed, difference: found, in_words })
+        Some(Self { operators: clusters, unnamed: operators.unnamed, effect, in_words })
     }
 }

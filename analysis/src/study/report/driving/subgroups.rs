@@ -1,16 +1,17 @@
-//! The crude difference by kind of patient, and whether it varies beyond chance.
+//! The crude effect by kind of patient, and whether it varies beyond chance.
 
 use crate::methods::association::ChiSquareTest;
-use crate::methods::centre_effects::risk_differences_by_common_rates;
 use crate::methods::counts::Stratum;
 use crate::methods::heterogeneity::heterogeneity;
-use crate::methods::interval::{Confidence, Interval, NotEstimable};
-use crate::methods::score::miettinen_nurminen_interval;
+use crate::methods::interval::{Confidence, NotEstimable};
 use crate::study::cohort::CaseRow;
+use crate::study::effect::{Effect, centre_effects};
 use crate::study::endpoint::{Endpoint, Estimate, Tally, two_arms};
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::population::{ByArm, Population};
-use quietbeam_schema::vocabulary::{Coded, CongenitalDisease, Sex, StructuralDisease, SubgroupBy};
+use quietbeam_schema::vocabulary::{
+    Coded, CongenitalDisease, MarginScale, Sex, StructuralDisease, SubgroupBy,
+};
 use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -24,7 +25,7 @@ pub struct Subgroup {
     pub planned: bool,
     /// Its lines; cases in which it was not recorded are in none.
     pub lines: Vec<SubgroupLine>,
-    /// Cochran's Q of the lines' crude differences: whether they vary beyond chance.
+    /// Cochran's Q of the lines' crude effects: whether they vary beyond chance.
     pub interaction: Estimate<ChiSquareTest>,
 }
 
@@ -35,8 +36,9 @@ pub struct SubgroupLine {
     pub label: &'static str,
     /// Counts as intended.
     pub arms: ByArm<Tally>,
-    /// The crude difference with score limits.
-    pub difference: Estimate<Interval>,
+    /// The crude effect with score limits, on the scale of the margin.
+    #[serde(flatten)]
+    pub effect: Effect,
 }
 
 type Division = (SubgroupBy, fn(&CaseRow) -> Option<&'static str>);
@@ -61,7 +63,7 @@ const DIVISIONS: [Division; 5] = [
 pub(super) fn subgroups(rows: &[&CaseRow], planned: &PlannedEndpoint, plan: &AnalysisPlan) -> Vec<Subgroup> {
     let divided = |division: &Division| Subgroup {
         planned: plan.subgroups().contains(&division.0),
-        ..subgroup(rows, planned.endpoint, plan.level(), *division)
+        ..subgroup(rows, planned, plan.level(), *division)
     };
     let mut all: Vec<Subgroup> =
         DIVISIONS.par_iter().map(divided).filter(|division| division.lines.len() > 1).collect();
@@ -69,26 +71,29 @@ pub(super) fn subgroups(rows: &[&CaseRow], planned: &PlannedEndpoint, plan: &Ana
     all
 }
 
-fn subgroup(rows: &[&CaseRow], endpoint: Endpoint, level: Confidence, (by, of): Division) -> Subgroup {
+fn subgroup(rows: &[&CaseRow], planned: &PlannedEndpoint, level: Confidence, (by, of): Division) -> Subgroup {
+    let (endpoint, scale) = (planned.endpoint, planned.margin.scale());
     let mut parts = BTreeMap::<&'static str, ByArm<Tally>>::new();
     for case in rows {
         if let (Some(label), Some(arm)) = (of(case), Population::AsIntended.arm(case)) {
             parts.entry(label).or_default().of_mut(arm).add(endpoint, case);
         }
     }
-    let lines: Vec<SubgroupLine> =
-        parts.into_iter().map(|(label, arms)| SubgroupLine::new(label, arms, level)).collect();
-    Subgroup { by: by.label(), planned: false, interaction: interaction(&lines).into(), lines }
+    let line = |(label, arms): (&'static str, ByArm<Tally>)| SubgroupLine {
+        label,
+        effect: Effect::crude(scale, endpoint, two_arms(&arms), level),
+        arms,
+    };
+    let lines: Vec<SubgroupLine> = parts.into_iter().map(line).collect();
+    let interaction = interaction(&lines, endpoint, scale).into();
+    Subgroup { by: by.label(), planned: false, interaction, lines }
 }
 
-impl SubgroupLine {
-    fn new(label: &'static str, arms: ByArm<Tally>, level: Confidence) -> Self {
-        let difference = two_arms(&arms).map(|two| miettinen_nurminen_interval(two, level)).into();
-        Self { label, arms, difference }
-    }
-}
-
-fn interaction(lines: &[SubgroupLine]) -> Result<ChiSquareTest, NotEstimable> {
+fn interaction(
+    lines: &[SubgroupLine],
+    endpoint: Endpoint,
+    scale: MarginScale,
+) -> Result<ChiSquareTest, NotEstimable> {
     let strata: Vec<Stratum> = lines
         .iter()
         .map(|line| Stratum {
@@ -96,6 +101,6 @@ fn interaction(lines: &[SubgroupLine]) -> Result<ChiSquareTest, NotEstimable> {
             second: line.arms.conventional.count(),
         })
         .collect();
-    let effects: Vec<_> = risk_differences_by_common_rates(&strata)?.into_iter().flatten().collect();
+    let effects: Vec<_> = centre_effects(scale, endpoint, &strata)?.into_iter().flatten().collect();
     Ok(heterogeneity(&effects)?.q)
 }

@@ -2,9 +2,10 @@
 
 use crate::methods::e_value::{EValue, RatioLimits, e_value_of_risk_ratio};
 use crate::methods::interval::{NotEstimable, Ratio, RatioInterval};
-use crate::study::endpoint::Estimate;
+use crate::study::endpoint::{Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::planned::PlannedResult;
+use quietbeam_schema::vocabulary::PrimaryMethod;
 use serde::Serialize;
 
 /// E-values of the ratio of what nobody wants: failures, or major complications.
@@ -14,62 +15,62 @@ pub struct Unrecorded {
     pub crude_ratio: Estimate<RatioInterval>,
     /// Its E-value, and that of the limit nearer to 1.
     pub crude: Estimate<EValue>,
-    /// The ratio of the adjusted risks; absent where they cannot be estimated.
-    pub adjusted_ratio: Option<f64>,
-    /// The E-value of the adjusted ratio; it has no limits of its own.
-    pub adjusted: Option<Ratio>,
+    /// The ratio by the plan's method.
+    pub planned_ratio: Estimate<RatioInterval>,
+    /// Its E-value, and that of the limit nearer to 1.
+    pub planned: Estimate<EValue>,
     /// The same in words.
     pub in_words: String,
 }
 
 impl Unrecorded {
-    pub(super) fn new(result: &PlannedResult) -> Self {
+    pub(super) fn new(result: &PlannedResult, method: PrimaryMethod) -> Self {
         let crude_ratio = result.as_intended.crude.ratio.miettinen_nurminen;
-        let crude = match crude_ratio {
-            Estimate::Estimated(ratio) => RatioLimits::try_from(ratio).map(e_value_of_risk_ratio),
-            Estimate::CannotBeEstimated(why) => Err(why),
+        let planned_ratio = result.as_intended.ratio(method);
+        let of = |ratio: Estimate<RatioInterval>| -> Result<EValue, NotEstimable> {
+            RatioLimits::try_from(ratio.result()?).map(e_value_of_risk_ratio)
         };
-        let adjusted_ratio = adjusted(result);
-        let alone = |ratio: f64| {
-            RatioLimits::new(Ratio::Finite(ratio), ratio, Ratio::Finite(ratio))
-                .ok()
-                .map(|limits| e_value_of_risk_ratio(limits).estimate)
-        };
-        Self {
-            in_words: in_words(&crude),
-            crude_ratio,
-            crude: crude.into(),
-            adjusted: adjusted_ratio.and_then(alone),
-            adjusted_ratio,
-        }
+        let (crude, planned) = (of(crude_ratio), of(planned_ratio));
+        let in_words = format!("{} {}", of_crude(&crude), of_planned(&planned));
+        Self { crude_ratio, crude: crude.into(), planned_ratio, planned: planned.into(), in_words }
     }
 }
 
-fn adjusted(result: &PlannedResult) -> Option<f64> {
-    match result.as_intended.adjusted.standardised.estimated()?.ratio.estimated()?.estimate? {
-        Ratio::Finite(ratio) => Some(ratio),
-        Ratio::Unbounded => None,
+fn strength(ratio: Ratio) -> String {
+    match ratio {
+        Ratio::Finite(ratio) => numerals::measured(ratio),
+        Ratio::Unbounded => "more than any number".to_owned(),
     }
 }
 
-fn in_words(crude: &Result<EValue, NotEstimable>) -> String {
+fn of_crude(crude: &Result<EValue, NotEstimable>) -> String {
     match crude {
-        Ok(EValue { estimate: Ratio::Finite(estimate), limit }) => {
-            let limit = match limit {
-                Ratio::Finite(limit) => numerals::measured(*limit),
-                Ratio::Unbounded => "more than any number".to_owned(),
-            };
-            format!(
-                "An unrecorded cause would have to be tied to strategy and outcome by a risk ratio of {} each to explain the crude ratio away, and of {limit} to move its nearer limit to 1.",
-                numerals::measured(*estimate)
-            )
-        }
         Ok(EValue { estimate: Ratio::Unbounded, .. }) => {
             "No unrecorded cause of finite strength explains the crude ratio away.".to_owned()
         }
+        Ok(EValue { estimate, limit }) => format!(
+            "An unrecorded cause would have to be tied to strategy and outcome by a risk ratio of {} each to explain the crude ratio away, and of {} to move its nearer limit to 1.",
+            strength(*estimate),
+            strength(*limit)
+        ),
         Err(why) => format!(
             "How strong an unrecorded cause would have to be cannot be estimated, because {}.",
-            crate::study::endpoint::reason_in_words(*why)
+            reason_in_words(*why)
         ),
+    }
+}
+
+fn of_planned(planned: &Result<EValue, NotEstimable>) -> String {
+    match planned {
+        Ok(EValue { estimate, limit }) => {
+            format!(
+                "Of the ratio by the planned method it takes {} and {}.",
+                strength(*estimate),
+                strength(*limit)
+            )
+        }
+        Err(why) => {
+            format!("Of the planned method there is no such ratio, because {}.", reason_in_words(*why))
+        }
     }
 }
