@@ -54,6 +54,34 @@ on_both_stores! {
         assert_eq!(investigator.get("/plans").expect(200).json()["items"], json!([]));
     }
 
+    fn a_margin_may_be_a_ratio_and_is_decided_by_one(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let investigator = central(&served, Role::Investigator);
+        let mut asked = plan();
+        let endpoint = &mut asked["endpoints"][0];
+        (endpoint["scale"], endpoint["margin"]) = (json!("risk_ratio"), json!(1.5));
+        let problem = investigator.post("/plans", &asked).problem(422, "must_be_mended");
+        assert_eq!(Answer::mends(&problem)[0].0, "/endpoints/0/worse_when");
+        let said = "a ratio of failure to reach acute success is worse when it is higher";
+        assert!(problem.to_string().contains(said), "{problem}");
+        asked["endpoints"][0]["worse_when"] = json!("higher");
+        let registered = investigator.post("/plans", &asked).expect(201).json();
+        assert_eq!(registered["plan"], asked);
+        for _ in 0..3 {
+            submit(&member, &zero_fluoroscopy_case());
+            submit(&member, &conventional_case());
+        }
+        let cut = investigator.post("/data-cuts", &json!({ "name": "first" })).expect(201).json();
+        let path = format!("/data-cuts/{}/comparisons", cut["id"].as_str().unwrap());
+        let result = investigator.post(&path, &json!({ "plan": registered["id"] })).expect(201).json()["result"].clone();
+        let found = &result["endpoints"][0];
+        assert_eq!((&found["margin"], &found["scale"]), (&json!(1.5), &json!("risk_ratio")));
+        assert!(found["claim_in_words"].as_str().unwrap().contains("less than 1.5 times as frequent as"), "{found}");
+        let other = &result["endpoints"][1];
+        assert_eq!((&other["margin"], &other["scale"]), (&json!(0.01), &json!("risk_difference")));
+    }
+
     fn types_and_ages_are_named_and_an_amendment_sets_them_side_by_side(registry) {
         let served = Served::new(registry);
         let investigator = central(&served, Role::Investigator);

@@ -18,8 +18,8 @@ fn asking(cut: &str, comparison: &str) -> Value {
 }
 
 /// Three centres with fourteen cases of each strategy, and the comparison of a plan registered before.
-fn of_three_centres(served: &Served<'_>, investigator: &SignedIn<'_>) -> (String, String) {
-    let registered = investigator.post("/plans", &plan()).expect(201).json();
+fn of_three_centres(served: &Served<'_>, investigator: &SignedIn<'_>, plan: &Value) -> (String, String) {
+    let registered = investigator.post("/plans", plan).expect(201).json();
     for centre in ["S01", "S02", "S03"] {
         served.registry.centre(centre);
         let coordinator =
@@ -70,7 +70,7 @@ on_both_stores! {
     fn a_published_comparison_is_read_by_everyone_as_it_was_approved(registry) {
         let served = Served::new(registry);
         let (staff, investigator) = (Staff::new(&served), central(&served, Role::Investigator));
-        let (cut, comparison) = of_three_centres(&served, &investigator);
+        let (cut, comparison) = of_three_centres(&served, &investigator, &plan());
         write(&investigator, &format!("/comparisons/{comparison}/checklist/23"), None, FUNDING).expect(200);
         let made = staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
         let path = made.header("location").unwrap().trim_start_matches("/api/v1").to_owned();
@@ -93,5 +93,32 @@ on_both_stores! {
         assert!(lines.contains("comparison_difference,acute_success,Acute success,margin,Margin,yes,0.03,"), "{lines}");
         // A second summary of the same cut that tells the same tells nothing new.
         staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
+    }
+
+    fn a_margin_that_is_a_ratio_is_published_as_one(registry) {
+        let served = Served::new(registry);
+        let (staff, investigator) = (Staff::new(&served), central(&served, Role::Investigator));
+        let mut asked = plan();
+        for endpoint in asked["endpoints"].as_array_mut().unwrap() {
+            (endpoint["scale"], endpoint["margin"]) = (json!("risk_ratio"), json!(1.5));
+            endpoint["worse_when"] = json!("higher");
+        }
+        let (cut, comparison) = of_three_centres(&served, &investigator, &asked);
+        write(&investigator, &format!("/comparisons/{comparison}/checklist/23"), None, FUNDING).expect(200);
+        let made = staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
+        let path = made.header("location").unwrap().trim_start_matches("/api/v1").to_owned();
+        staff.approve(&path, &made.etag());
+        step(&staff.publisher, &format!("{path}/publication")).expect(200);
+        let stranger = served.stranger();
+        let said = stranger.get("/summaries/1").expect(200).json();
+        let found = &said["comparison"]["endpoints"][0];
+        assert_eq!((&found["scale"], &found["margin"]), (&json!("risk_ratio"), &json!(1.5)));
+        assert!(found["claim"].as_str().unwrap().contains("less than 1.5 times as frequent"), "{found}");
+        let page = stranger.send(&Asked::new("GET", "//summaries/1").header("accept", "text/html")).expect(200).text();
+        assert!(page.contains("Margin a ratio of 1.5:"), "{page}");
+        // Nobody failed in either arm, so no ratio exists, and no number stands where there is none.
+        assert_eq!(found["ratio"], Value::Null, "{found}");
+        let lines = stranger.get("//summaries/1/tables.csv").expect(200).text();
+        assert!(lines.contains("comparison_difference,acute_success,Acute success,ratio,"), "{lines}");
     }
 }

@@ -128,6 +128,31 @@ on_both_stores! {
         }
     }
 
+    fn a_margin_is_typed_as_a_ratio_and_told_as_one(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        let ratio = [("endpoints-0-scale", "risk_ratio"), ("endpoints-0-margin", "1,5")];
+        let checked = visitor.post("/plans/new", &with(&with(&PLAN, &ratio), &[("do", "check")])).expect(200).text();
+        assert!(checked.contains("value=\"1,5\""), "{checked}");
+        for (typed, said) in [("1", "1 stands here; write how many times as often"), ("", "Nothing that reads as a number")] {
+            let wrong = with(&with(&PLAN, &ratio), &[("endpoints-0-margin", typed), ("do", "check")]);
+            let page = visitor.post("/plans/new", &wrong).expect(422).text();
+            assert!(page.contains("href=\"#endpoints-0-margin\"") && page.contains(said), "{typed}: {page}");
+        }
+        let plan = registered(&visitor, &with(&PLAN, &ratio));
+        let page = visitor.get(&plan).expect(200).text();
+        assert!(page.contains("failure to reach acute success less than 1.5 times as frequent"), "{page}");
+        let form = visitor.get(&format!("{plan}/amend")).expect(200).text();
+        assert!(form.contains("value=\"1.5\"") && form.contains("value=\"risk_ratio\" checked"), "{form}");
+        sent(&served, 3);
+        let cut = taken(&visitor, "first");
+        let fields = [("plan", last(&plan)), ("cut", last(&cut))];
+        let report = visitor.post("/comparisons", &fields).expect(303).header("location").unwrap().to_owned();
+        let page = visitor.get(&report).expect(200).text();
+        assert!(page.contains("is failure to reach acute success less than 1.5 times as frequent with zero-fluoroscopy?"), "{page}");
+        assert!(visitor.get(&format!("{report}/report.pdf")).expect(200).body().starts_with(b"%PDF-"));
+    }
+
     fn single_types_and_ages_are_chosen_shown_and_amended(registry) {
         let served = Served::new(registry);
         let visitor = investigator(&served);

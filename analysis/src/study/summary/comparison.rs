@@ -190,15 +190,25 @@ impl PublishedComparison {
         Self { endpoints, notes: notes(&plan), registered, plan }
     }
 
-    /// The differences as a table for programs: proportions, zero-fluoroscopy − conventional.
+    /// The differences as a table for programs: proportions, zero-fluoroscopy − conventional; with the
+    /// ratios of what nobody wants beside them where a margin is one.
     pub fn differences(&self) -> NamedTable {
+        let with_ratios = self.endpoints.iter().any(|found| found.scale == MarginScale::RiskRatio);
+        let quantities = |numbers: Option<Vec<f64>>, places: usize| match numbers {
+            Some(numbers) => numbers.into_iter().map(TableCell::Quantity).collect(),
+            None => vec![TableCell::Hidden; places],
+        };
         let row = |found: &PublishedEndpoint| {
-            let limits = found.difference.map(|of| [of.estimate, of.lower, of.upper, of.level]);
-            let limits = limits.map_or([TableCell::Hidden; 4], |all| all.map(TableCell::Quantity));
+            let difference = found.difference.map(|of| vec![of.estimate, of.lower, of.upper, of.level]);
+            let mut cells = quantities(difference, 4);
+            cells.push(TableCell::Quantity(found.margin));
+            if with_ratios {
+                cells.extend(quantities(found.ratio.map(|of| vec![of.estimate, of.lower, of.upper]), 3));
+            }
             TableRow {
                 key: found.endpoint.code().to_owned(),
                 label: found.endpoint.label().to_owned(),
-                cells: limits.into_iter().chain([TableCell::Quantity(found.margin)]).collect(),
+                cells,
             }
         };
         let columns = [
@@ -207,12 +217,16 @@ impl PublishedComparison {
             ("upper", "Upper limit"),
             ("level", "Level of the interval"),
             ("margin", "Margin"),
+            ("ratio", "Ratio of failures or complications"),
+            ("ratio_lower", "Lower limit of the ratio"),
+            ("ratio_upper", "Upper limit of the ratio"),
         ];
+        let columns = &columns[..if with_ratios { 8 } else { 5 }];
         NamedTable {
             key: "comparison_difference".to_owned(),
             caption: "Differences of the planned endpoints, as proportions".to_owned(),
             stub: "Planned endpoint".to_owned(),
-            columns: columns.map(|(key, label)| named(key, label)).to_vec(),
+            columns: columns.iter().map(|(key, label)| named(key, label)).collect(),
             rows: self.endpoints.iter().map(row).collect(),
         }
     }
