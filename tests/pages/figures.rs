@@ -12,7 +12,7 @@ use quietbeam_tests::plan::plan;
 use quietbeam_tests::registry::{Engine, Registry};
 use quietbeam_tests::server::{Sends, Served};
 use quietbeam_tests::visitor::Visitor;
-use serde_json::json;
+use serde_json::{Value, json};
 
 /// The figures of a report with two endpoints, in its order.
 const OF_A_REPORT: [&str; 11] = [
@@ -44,10 +44,10 @@ const OF_AN_OWN_PICTURE: [&str; 9] = [
 
 /// The report of the tests' plan on the demo: as a page and as JSON, without names that are drawn by
 /// chance, and without the hashes that the codes of cases enter, which are drawn too.
-fn reported(registry: &Registry) -> (String, String) {
+fn reported(registry: &Registry, plan: &Value) -> (String, String) {
     let served = Served::new(registry);
     let program = served.member("reckoner", Role::Investigator, &[]);
-    let plan = program.post("/plans", &plan()).expect(201).json()["id"].clone();
+    let plan = program.post("/plans", plan).expect(201).json()["id"].clone();
     demo::take_in(registry, 5, 500);
     let cut = program.post("/data-cuts", &json!({ "name": "figures" })).expect(201).json();
     let [cut, hash] = ["id", "content_hash"].map(|name| cut[name].as_str().unwrap().to_owned());
@@ -122,7 +122,18 @@ fn says_it_in_words_and_in_numbers((id, figure): (&str, &str)) {
 
 on_both_stores! {
     fn the_figures_of_a_report_are_as_they_were_kept(registry) {
-        compare("report", &reported(registry).0, &OF_A_REPORT);
+        compare("report", &reported(registry, &plan()).0, &OF_A_REPORT);
+    }
+
+    fn centres_are_drawn_on_the_scale_of_a_ratio(registry) {
+        let mut asked = plan();
+        for endpoint in asked["endpoints"].as_array_mut().unwrap() {
+            (endpoint["scale"], endpoint["margin"]) = (json!("risk_ratio"), json!(1.5));
+            endpoint["worse_when"] = json!("higher");
+        }
+        let page = reported(registry, &asked).0;
+        let centres = page.split("<figure class=\"figure\" id=\"flow\"").next().unwrap();
+        compare("ratio", centres, &OF_A_REPORT[..2]);
     }
 
     fn those_of_the_planning_aids_the_watching_and_the_own_picture_are_too(registry) {
@@ -142,7 +153,8 @@ on_both_stores! {
 /// The whole report: as a file, and as the page that is laid out for paper word for word.
 #[test]
 fn a_report_is_the_same_bytes_on_both_stores() {
-    let [one, other] = [Engine::Sqlite, Engine::Postgres].map(|engine| reported(&Registry::new(engine)));
+    let [one, other] =
+        [Engine::Sqlite, Engine::Postgres].map(|engine| reported(&Registry::new(engine), &plan()));
     for (one, other) in [(one.0.as_str(), other.0.as_str()), (one.1.as_str(), other.1.as_str())] {
         assert!(one.len() > 50_000, "{one}");
         let apart = one.bytes().zip(other.bytes()).position(|(one, other)| one != other);

@@ -16,11 +16,20 @@ use crate::pages::figures::{Drawings, Figure, Forest, ForestMark, ForestRow, Sid
 /// The figure.
 pub(super) fn forest(counted: &Counted, confidence: Confidence, number: usize) -> Markup {
     let forest = drawing(counted);
-    let side = if counted.margin.worse_is_right() { "is not more frequent" } else { "is not worse" };
-    let what = match counted.margin.scale() {
-        MarginScale::RiskDifference => "zero-fluoroscopy minus conventional",
-        MarginScale::RiskRatio if counted.endpoint.is_harm() => "zero-fluoroscopy over conventional",
-        MarginScale::RiskRatio => "failures with zero-fluoroscopy over those with conventional",
+    let harm = counted.endpoint.is_harm();
+    let (what, side) = match counted.margin.scale() {
+        MarginScale::RiskDifference if harm => {
+            ("zero-fluoroscopy minus conventional", "zero-fluoroscopy is not more frequent")
+        }
+        MarginScale::RiskDifference => {
+            ("zero-fluoroscopy minus conventional", "zero-fluoroscopy is not worse")
+        }
+        MarginScale::RiskRatio if harm => {
+            ("zero-fluoroscopy over conventional", "they are not more frequent")
+        }
+        MarginScale::RiskRatio => {
+            ("failures with zero-fluoroscopy over those with conventional", "failures are not more frequent")
+        }
     };
     let figure = Figure {
         id: match counted.endpoint {
@@ -30,7 +39,7 @@ pub(super) fn forest(counted: &Counted, confidence: Confidence, number: usize) -
         },
         lead: format!("Figure {number}."),
         caption: format!(
-            "{} by centre: {what}, as intended. Dot size follows weight; lines are {} score intervals. Shading marks the side on which zero-fluoroscopy {side} by the margin. The filled diamond is what the plan decides by.",
+            "{} by centre: {what}, as intended. Dot size follows weight; lines are {} score intervals. Shading marks the side on which {side} by the margin. The filled diamond is what the plan decides by.",
             counted.endpoint.label(),
             level(confidence.level()),
         ),

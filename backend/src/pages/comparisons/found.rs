@@ -121,13 +121,15 @@ pub(super) fn table(found: &PlannedComparison) -> Markup {
         html! { "by design" },
         "no verdict",
     ));
+    let of_ratio = found.endpoints.iter().any(|result| result.margin.scale() == MarginScale::RiskRatio);
+    let heading = if of_ratio { "Points, or ratio" } else { "Difference, points" };
     let table = Table {
         caption: "What was planned, and what was found, as intended".to_owned(),
         columns: [
             Column::words("Endpoint"),
             arm_column(Arm::ZeroFluoroscopy),
             arm_column(Arm::Conventional),
-            Column::numbers(&format!("Difference, points ({} interval)", level(found.level().level()))),
+            Column::numbers(&format!("{heading} ({} interval)", level(found.level().level()))),
             Column::words("Decision"),
         ],
         rows,

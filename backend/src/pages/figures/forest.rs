@@ -270,7 +270,7 @@ fn mark(row: &ForestRow, axis: Axis, y: f64) -> Markup {
                 path.ink stroke-width="1.6" d={ "M" (number(left)) " " (number(y)) "H" (number(right)) } {}
                 (end(left, y, axis.at(lower) < from, -1.0))
                 (end(right, y, axis.at(upper) > to, 1.0))
-                circle.ink-fill cx=(number(centre)) cy=(number(y)) r=(number(3.0 + 4.0 * weight.clamp(0.0, 1.0).sqrt())) {}
+                @if (from..=to).contains(&axis.at(estimate)) { circle.ink-fill cx=(number(centre)) cy=(number(y)) r=(number(3.0 + 4.0 * weight.clamp(0.0, 1.0).sqrt())) {} }
             },
             ForestMark::Prediction => path.ink.dotted stroke-width="1.6" d={ "M" (number(left)) " " (number(y)) "H" (number(right)) } {},
             ForestMark::Hollow | ForestMark::Filled => {
