@@ -3,6 +3,9 @@
 /// Values that a byte a case tells apart.
 const FEW: usize = 256;
 
+/// Cases of one stretch: ten columns of it as numbers stay in the fastest cache.
+pub(super) const STRETCH: usize = 256;
+
 /// One number a case. A column of few values, such as the indicator of a centre or a whole number
 /// of years, holds them once and a byte a case: a million cases with some twenty such columns
 /// would not fit otherwise, and a pass over them is as long as what it reads.
@@ -23,11 +26,19 @@ pub(crate) struct Few {
     counts: Vec<u32>,
     /// The place of each case's value.
     which: Vec<u8>,
+    /// The place that all cases of a stretch share, where they do, so that nobody need look at them.
+    shared: Vec<Option<u8>>,
 }
 
 impl Few {
     fn new(values: Vec<f64>, which: Vec<u8>) -> Self {
-        Self { counts: counted(&which, values.len()), values, which }
+        let shared: Vec<Option<u8>> = which.chunks(STRETCH).map(shared).collect();
+        Self { counts: counted(&which, &shared, values.len()), values, which, shared }
+    }
+
+    /// The place that all cases of a stretch share, if they do; stretches are counted from 0.
+    pub(super) fn shared(&self, stretch: usize) -> Option<u8> {
+        self.shared[stretch]
     }
 
     /// The values from the smallest on.
@@ -46,18 +57,26 @@ impl Few {
     }
 }
 
+fn shared(places: &[u8]) -> Option<u8> {
+    // Without a way out in the middle it reads many at once.
+    let differing = places.iter().fold(0, |differing, place| differing | (place ^ places[0]));
+    (differing == 0).then(|| places[0])
+}
+
 /// How often each place occurs. Four counts side by side: one that is raised twice in a row would
 /// wait for itself.
-fn counted(which: &[u8], values: usize) -> Vec<u32> {
+fn counted(which: &[u8], shared: &[Option<u8>], values: usize) -> Vec<u32> {
     let mut counts = [[0; FEW]; 4];
-    let mut fours = which.chunks_exact(4);
-    for four in &mut fours {
-        for (place, own) in four.iter().zip(&mut counts) {
-            own[usize::from(*place)] += 1;
+    for (some, shared) in which.chunks(STRETCH).zip(shared) {
+        if let Some(place) = shared {
+            counts[0][usize::from(*place)] += some.len() as u32;
+            continue;
         }
-    }
-    for place in fours.remainder() {
-        counts[0][usize::from(*place)] += 1;
+        for four in some.chunks(4) {
+            for (place, own) in four.iter().zip(&mut counts) {
+                own[usize::from(*place)] += 1;
+            }
+        }
     }
     (0..values).map(|value| counts.iter().map(|own| own[value]).sum()).collect()
 }

@@ -2,8 +2,11 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use pulp::{Arch, NullaryFnOnce};
+
+use super::block_odds::{Sides, split};
 use super::logistic::LogisticCases;
-use super::row_blocks::{BLOCK, Lane, RowBlock, Units, mirrored};
+use super::row_blocks::{BLOCK, Lane, RowBlock, Units, mirrored, sum_of};
 
 /// Likelihood, score and information at some coefficients.
 pub(super) struct Pass {
@@ -33,7 +36,7 @@ impl Pass {
         for first in (0..cases.design.cases()).step_by(BLOCK * stride) {
             block.read(first, stride);
             let events = cases.events[first..].iter().step_by(stride);
-            let outcomes = Outcomes::of(&block.combine(coefficients), events.take(block.cases));
+            let outcomes = Outcomes::of(&block.combine(coefficients), block.cases, events.take(block.cases));
             pass.log_likelihood += outcomes.log_likelihood;
             block.add_weighted(&outcomes.residuals, &mut pass.score);
             block.add_crossed(&outcomes.weights, &mut pass.information);
@@ -46,15 +49,6 @@ impl Pass {
     }
 }
 
-/// Probability of the event and of its absence: from the odds against the likelier side, so that
-/// neither loses digits.
-pub(super) fn tails(log_odds: f64) -> (f64, f64) {
-    let against = libm::exp(-log_odds.abs());
-    let likely = 1.0 / (1.0 + against);
-    let unlikely = against * likely;
-    if log_odds >= 0.0 { (likely, unlikely) } else { (unlikely, likely) }
-}
-
 /// Outcomes of one block against their log odds; zero beyond the last case.
 struct Outcomes {
     probabilities: Lane,
@@ -64,21 +58,43 @@ struct Outcomes {
 }
 
 impl Outcomes {
-    fn of<'a>(log_odds: &Lane, events: impl Iterator<Item = &'a bool>) -> Self {
+    fn of<'a>(log_odds: &Lane, cases: usize, events: impl Iterator<Item = &'a bool>) -> Self {
+        let mut had = [false; BLOCK];
+        had.iter_mut().zip(events).for_each(|(had, event)| *had = *event);
+        Arch::new().dispatch(Judging { log_odds, cases, had: &had })
+    }
+}
+
+struct Judging<'a> {
+    log_odds: &'a Lane,
+    cases: usize,
+    had: &'a [bool; BLOCK],
+}
+
+impl NullaryFnOnce for Judging<'_> {
+    type Output = Outcomes;
+
+    #[inline(always)]
+    fn call(self) -> Outcomes {
+        let Self { log_odds, cases, had } = self;
+        let Sides { with, without } = split(log_odds, cases);
         let zero = [0.0; BLOCK];
-        let mut outcomes = Self { probabilities: zero, residuals: zero, weights: zero, log_likelihood: 0.0 };
-        // The product of at most 256 factors from one half has one logarithm for the whole block.
-        let mut product = 1.0;
-        for (case, event) in events.enumerate() {
-            let odds = log_odds[case];
-            let (with, without) = tails(odds);
-            outcomes.probabilities[case] = with;
-            outcomes.residuals[case] = if *event { without } else { -with };
-            outcomes.weights[case] = with * without;
-            product *= with.max(without);
-            outcomes.log_likelihood += if *event { odds } else { -odds }.min(0.0);
+        let (mut residuals, mut weights, mut likelier, mut behind) = (zero, zero, [1.0; BLOCK], zero);
+        for case in 0..BLOCK {
+            residuals[case] = if had[case] { without[case] } else { -with[case] };
+            weights[case] = with[case] * without[case];
+            let odds = if had[case] { log_odds[case] } else { -log_odds[case] };
+            behind[case] = if odds < 0.0 { odds } else { 0.0 };
         }
-        outcomes.log_likelihood += libm::log(product);
-        outcomes
+        for case in 0..cases {
+            likelier[case] = if with[case] > without[case] { with[case] } else { without[case] };
+        }
+        // A product of at most 256 factors from one half has one logarithm for the whole block.
+        let mut product = [1.0; 8];
+        for some in likelier.chunks_exact(8) {
+            product.iter_mut().zip(some).for_each(|(product, factor)| *product *= factor);
+        }
+        let log_likelihood = sum_of(&behind) + libm::log(product.iter().product());
+        Outcomes { probabilities: with, residuals, weights, log_likelihood }
     }
 }

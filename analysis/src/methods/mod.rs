@@ -9,6 +9,7 @@ pub mod agreement;
 pub mod association;
 pub mod balance;
 pub mod between_centres;
+mod block_odds;
 pub mod bootstrap;
 pub mod case_weights;
 pub mod centre_effects;

@@ -6,12 +6,12 @@
 use nalgebra::{DMatrix, DVector};
 use pulp::{Arch, NullaryFnOnce};
 
-use super::column::Column;
+use super::column::{Column, Few, STRETCH};
 use super::design::Design;
 use super::interval::NotEstimable;
 
-/// Cases of one block: ten columns of it stay in the fastest cache.
-pub(super) const BLOCK: usize = 256;
+/// Cases of one block.
+pub(super) const BLOCK: usize = STRETCH;
 
 /// One number a case of the block.
 pub(super) type Lane = [f64; BLOCK];
@@ -105,6 +105,7 @@ fn sum_of_sums<T>(cases: &[T], term: impl Fn(&T) -> f64) -> f64 {
 /// weights, so that only the others cost a pass.
 pub(super) struct RowBlock<'d> {
     columns: Vec<Standardised<'d>>,
+    /// The values of each term that is not the same in all cases of the block.
     terms: Vec<Lane>,
     /// The value of each term that is the same in all cases of the block.
     same: Vec<Option<f64>>,
@@ -119,7 +120,7 @@ pub(super) struct RowBlock<'d> {
 /// A column and what makes its values standardised ones.
 enum Standardised<'d> {
     /// The place of each case's value in a table of standardised ones.
-    Few { which: &'d [u8], table: Box<[f64; 256]> },
+    Few { few: &'d Few, table: Box<[f64; 256]> },
     /// The values, from which the mean is taken before they are scaled.
     Many { values: &'d [f64], mean: f64, scale: f64 },
 }
@@ -134,7 +135,7 @@ impl<'d> Standardised<'d> {
                 for (place, value) in table.iter_mut().zip(few.values()) {
                     *place = (value - mean) * scale;
                 }
-                Self::Few { which: few.which(), table }
+                Self::Few { few, table }
             }
         }
     }
@@ -155,22 +156,34 @@ impl<'d> RowBlock<'d> {
         }
     }
 
-    /// Reads cases `first`, `first + stride`, … until the block or the design is full.
+    /// Reads cases `first`, `first + stride`, … until the block or the design is full; a block without
+    /// strides begins where a stretch does.
     pub(super) fn read(&mut self, first: usize, stride: usize) {
+        Arch::new().dispatch(Reading { block: self, first, stride });
+    }
+
+    #[inline(always)]
+    fn fill_terms(&mut self, first: usize, stride: usize) {
         self.cases = (self.all - first).div_ceil(stride).min(BLOCK);
-        self.set_same(0, 1.0);
+        self.same[0] = Some(1.0);
         self.varying.clear();
         for term in 1..self.terms.len() {
             let lane = &mut self.terms[term];
             match &self.columns[term - 1] {
-                Standardised::Few { which, table } => {
-                    let from = &which[first..];
-                    if stride == 1 && all_same(&from[..self.cases]) {
-                        let value = table[usize::from(from[0])];
-                        self.set_same(term, value);
+                Standardised::Few { few, table } => {
+                    if let Some(place) = few.shared(first / STRETCH).filter(|_| stride == 1) {
+                        self.same[term] = Some(table[usize::from(place)]);
                         continue;
                     }
-                    fill(lane, self.cases, from, stride, |place| table[usize::from(*place)]);
+                    let from = &few.which()[first..];
+                    // Choosing between two is quicker than looking them up.
+                    let [zero, one] = [table[0], table[1]];
+                    match few.values().len() {
+                        2 => {
+                            fill(lane, self.cases, from, stride, |place| if *place == 0 { zero } else { one })
+                        }
+                        _ => fill(lane, self.cases, from, stride, |place| table[usize::from(*place)]),
+                    }
                 }
                 Standardised::Many { values, mean, scale } => {
                     fill(lane, self.cases, &values[first..], stride, |value| (value - mean) * scale);
@@ -183,22 +196,14 @@ impl<'d> RowBlock<'d> {
 
     /// Gives one term the same value in every case.
     pub(super) fn set_term(&mut self, term: usize, value: f64) {
-        self.set_same(term, value);
-        self.varying.retain(|other| *other != term);
-    }
-
-    #[inline(always)]
-    fn set_same(&mut self, term: usize, value: f64) {
-        let (used, rest) = self.terms[term].split_at_mut(self.cases);
-        used.fill(value);
-        rest.fill(0.0);
         self.same[term] = Some(value);
+        self.varying.retain(|other| *other != term);
     }
 
     /// The terms of one case.
     pub(super) fn copy_row(&self, place: usize, row: &mut [f64]) {
-        for (value, lane) in row.iter_mut().zip(&self.terms) {
-            *value = lane[place];
+        for (term, value) in row.iter_mut().enumerate() {
+            *value = self.same[term].unwrap_or(self.terms[term][place]);
         }
     }
 
@@ -239,8 +244,9 @@ impl<'d> RowBlock<'d> {
             return;
         }
         for (term, lane) in self.terms.iter().enumerate() {
+            let same = self.same[term];
             for ((weight, value), place) in weights.iter().zip(lane).zip(places) {
-                sums[(term, *place as usize)] += weight * value;
+                sums[(term, *place as usize)] += weight * same.unwrap_or(*value);
             }
         }
     }
@@ -296,6 +302,21 @@ impl<'d> RowBlock<'d> {
 // worked on at once and nothing is contracted, so that the width changes no digit. Written as
 // types: a closure would not be made anew for each width.
 
+struct Reading<'a, 'd> {
+    block: &'a mut RowBlock<'d>,
+    first: usize,
+    stride: usize,
+}
+
+impl NullaryFnOnce for Reading<'_, '_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.block.fill_terms(self.first, self.stride);
+    }
+}
+
 struct Combining<'a, 'd> {
     block: &'a RowBlock<'d>,
     weights: &'a DVector<f64>,
@@ -333,13 +354,6 @@ impl NullaryFnOnce for Adding<'_, '_> {
     }
 }
 
-/// Whether a stretch of a column has one value.
-#[inline(always)]
-fn all_same(places: &[u8]) -> bool {
-    // Without a way out in the middle it reads many at once.
-    places.iter().fold(0, |differing, place| differing | (place ^ places[0])) == 0
-}
-
 /// Every `stride`-th value as the lane's first `cases` numbers, and zero behind them.
 #[inline(always)]
 fn fill<T>(lane: &mut Lane, cases: usize, from: &[T], stride: usize, value: impl Fn(&T) -> f64) {
@@ -368,7 +382,7 @@ fn multiply(one: &Lane, other: &Lane, product: &mut Lane) {
 }
 
 #[inline(always)]
-fn sum_of(lane: &Lane) -> f64 {
+pub(super) fn sum_of(lane: &Lane) -> f64 {
     dot(&[1.0; BLOCK], lane)
 }
 
@@ -376,10 +390,8 @@ fn sum_of(lane: &Lane) -> f64 {
 #[inline(always)]
 fn dot(one: &Lane, other: &Lane) -> f64 {
     let mut sums = [0.0; 16];
-    for (some, others) in one.chunks_exact(16).zip(other.chunks_exact(16)) {
-        for (sum, (a, b)) in sums.iter_mut().zip(some.iter().zip(others)) {
-            *sum += a * b;
-        }
+    for (some, others) in one.as_chunks::<16>().0.iter().zip(other.as_chunks::<16>().0) {
+        sums = std::array::from_fn(|lane| sums[lane] + some[lane] * others[lane]);
     }
     let halves: [f64; 8] = std::array::from_fn(|lane| sums[lane] + sums[lane + 8]);
     let quarters: [f64; 4] = std::array::from_fn(|lane| halves[lane] + halves[lane + 4]);

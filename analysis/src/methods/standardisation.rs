@@ -4,10 +4,10 @@
 use nalgebra::DVector;
 use serde::{Deserialize, Serialize};
 
+use super::block_odds::{Sides, sides};
 use super::coefficient_variance::{ClusterParts, CoefficientVariance, Correction, Parts};
 use super::interval::{Confidence, Interval, NotEstimable, RatioInterval};
-use super::logistic_pass::tails;
-use super::row_blocks::{BLOCK, RowBlock};
+use super::row_blocks::{BLOCK, Lane, RowBlock};
 use super::wald::WaldEstimate;
 
 /// Why a column is not the treatment.
@@ -118,16 +118,10 @@ fn arms(variance: &CoefficientVariance<'_>, treatment: usize) -> [StandardisedAr
         block.read(first, 1);
         for (arm, value) in arms.iter_mut().zip(values) {
             block.set_term(treatment, value);
-            let log_odds = block.combine(&fit.standard);
-            let mut weights = [0.0; BLOCK];
-            let mut sum = 0.0;
-            for (weight, odds) in weights.iter_mut().zip(log_odds).take(block.cases) {
-                let (with, without) = tails(odds);
-                *weight = with * without;
-                sum += with;
-                arm.probabilities.push(with);
-            }
-            arm.risk += sum;
+            let Sides { with, without } = sides(&block.combine(&fit.standard), block.cases);
+            let weights: Lane = std::array::from_fn(|case| with[case] * without[case]);
+            arm.risk += with.iter().sum::<f64>();
+            arm.probabilities.extend_from_slice(&with[..block.cases]);
             block.add_weighted(&weights, &mut arm.gradient);
         }
     }
