@@ -17,22 +17,42 @@ fn asking(cut: &str, comparison: &str) -> Value {
     json!({ "data_cut": cut, "design": { "comparison": comparison } })
 }
 
-/// Three centres with fourteen cases of each strategy, and the comparison of a plan registered before.
-fn of_three_centres(served: &Served<'_>, investigator: &SignedIn<'_>, plan: &Value) -> (String, String) {
+/// Three centres with so many cases of each strategy, some of which fail, and the comparison of a plan
+/// registered before.
+fn of_three_centres(
+    served: &Served<'_>,
+    investigator: &SignedIn<'_>,
+    plan: &Value,
+    (cases, failing): (usize, usize),
+) -> (String, String) {
     let registered = investigator.post("/plans", plan).expect(201).json();
     for centre in ["S01", "S02", "S03"] {
         served.registry.centre(centre);
         let coordinator =
             served.member(&centre.to_lowercase(), Role::Coordinator, &[centre.parse().unwrap()]);
-        for _ in 0..14 {
-            coordinator.post("/cases", &zero_fluoroscopy_case()).expect(201);
-            coordinator.post("/cases", &conventional_case()).expect(201);
+        for place in 0..cases {
+            for mut case in [zero_fluoroscopy_case(), conventional_case()] {
+                if place < failing {
+                    case["acute_success_override"] = json!("no");
+                    case["acute_success_override_reason"] = json!("conduction came back");
+                }
+                coordinator.post("/cases", &case).expect(201);
+            }
         }
     }
     let cut = text(&investigator.post("/data-cuts", &json!({ "name": "spring" })).expect(201).json(), "id");
     let path = format!("/data-cuts/{cut}/comparisons");
     let made = investigator.post(&path, &json!({ "plan": registered["id"] })).expect(201).json();
     (cut, text(&made, "id"))
+}
+
+/// Fills in what only a person knows, then drafts, approves and publishes.
+fn publish(staff: &Staff<'_>, investigator: &SignedIn<'_>, (cut, comparison): (&str, &str)) {
+    write(investigator, &format!("/comparisons/{comparison}/checklist/23"), None, FUNDING).expect(200);
+    let made = staff.author.post("/summary-drafts", &asking(cut, comparison)).expect(201);
+    let path = made.header("location").unwrap().trim_start_matches("/api/v1").to_owned();
+    staff.approve(&path, &made.etag());
+    step(&staff.publisher, &format!("{path}/publication")).expect(200);
 }
 
 on_both_stores! {
@@ -70,12 +90,8 @@ on_both_stores! {
     fn a_published_comparison_is_read_by_everyone_as_it_was_approved(registry) {
         let served = Served::new(registry);
         let (staff, investigator) = (Staff::new(&served), central(&served, Role::Investigator));
-        let (cut, comparison) = of_three_centres(&served, &investigator, &plan());
-        write(&investigator, &format!("/comparisons/{comparison}/checklist/23"), None, FUNDING).expect(200);
-        let made = staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
-        let path = made.header("location").unwrap().trim_start_matches("/api/v1").to_owned();
-        staff.approve(&path, &made.etag());
-        step(&staff.publisher, &format!("{path}/publication")).expect(200);
+        let (cut, comparison) = of_three_centres(&served, &investigator, &plan(), (14, 0));
+        publish(&staff, &investigator, (&cut, &comparison));
         let stranger = served.stranger();
         let said = stranger.get("/summaries/1").expect(200).json();
         let table = said["tables"].as_array().unwrap().iter().find(|table| table["key"] == "comparison").unwrap();
@@ -99,16 +115,13 @@ on_both_stores! {
         let served = Served::new(registry);
         let (staff, investigator) = (Staff::new(&served), central(&served, Role::Investigator));
         let mut asked = plan();
+        (asked["method"], asked["covariates"]) = (json!("within_centres"), json!([]));
         for endpoint in asked["endpoints"].as_array_mut().unwrap() {
             (endpoint["scale"], endpoint["margin"]) = (json!("risk_ratio"), json!(1.5));
             endpoint["worse_when"] = json!("higher");
         }
-        let (cut, comparison) = of_three_centres(&served, &investigator, &asked);
-        write(&investigator, &format!("/comparisons/{comparison}/checklist/23"), None, FUNDING).expect(200);
-        let made = staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
-        let path = made.header("location").unwrap().trim_start_matches("/api/v1").to_owned();
-        staff.approve(&path, &made.etag());
-        step(&staff.publisher, &format!("{path}/publication")).expect(200);
+        let (cut, comparison) = of_three_centres(&served, &investigator, &asked, (30, 12));
+        publish(&staff, &investigator, (&cut, &comparison));
         let stranger = served.stranger();
         let said = stranger.get("/summaries/1").expect(200).json();
         let found = &said["comparison"]["endpoints"][0];
@@ -116,8 +129,13 @@ on_both_stores! {
         assert!(found["claim"].as_str().unwrap().contains("less than 1.5 times as frequent"), "{found}");
         let page = stranger.send(&Asked::new("GET", "//summaries/1").header("accept", "text/html")).expect(200).text();
         assert!(page.contains("Margin a ratio of 1.5:"), "{page}");
-        // Nobody failed in either arm, so no ratio exists, and no number stands where there is none.
-        assert_eq!(found["ratio"], Value::Null, "{found}");
+        // 36 of 90 failed in both arms; within centres alike, so the ratio is 1.
+        assert_eq!(found["ratio"]["estimate"], json!(1.0), "{found}");
+        let told = found["ratio"]["upper"].as_f64().unwrap();
+        assert!(page.contains("Risk ratio of failure to reach acute success 1.00 (95 % interval "), "{page}");
+        assert!((told * 100.0 - (told * 100.0).round()).abs() < 1e-9, "two decimals: {told}");
+        // Nobody was harmed, so of harm no ratio exists, and no number stands where there is none.
+        assert_eq!(said["comparison"]["endpoints"][1]["ratio"], Value::Null, "{said}");
         let lines = stranger.get("//summaries/1/tables.csv").expect(200).text();
         assert!(lines.contains("comparison_difference,acute_success,Acute success,ratio,"), "{lines}");
     }

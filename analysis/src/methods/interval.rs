@@ -120,6 +120,19 @@ pub struct RatioInterval {
     pub method: IntervalMethod,
 }
 
+impl RatioInterval {
+    /// From the interval of its natural logarithm.
+    pub(crate) fn of_logarithm(log: Interval) -> Self {
+        let ratio = |log: f64| match libm::exp(log) {
+            value if value.is_finite() => Ratio::Finite(value),
+            _ => Ratio::Unbounded,
+        };
+        let Interval { estimate, lower, upper, level, method } = log;
+        let lower = libm::exp(lower);
+        Self { estimate: Some(ratio(estimate)), lower, upper: ratio(upper), level, method }
+    }
+}
+
 /// Which of two arms.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

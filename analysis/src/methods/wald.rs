@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::distribution::{normal_upper_tail, student_two_sided_p, student_upper_quantile};
-use super::interval::{Confidence, Interval, IntervalMethod, NotEstimable, Ratio, RatioInterval};
+use super::interval::{Confidence, Interval, IntervalMethod, NotEstimable, RatioInterval};
 
 /// An estimate on a scale on which it is about normal.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -47,13 +47,7 @@ impl WaldEstimate {
 
     /// The interval of an estimate that is the logarithm of a ratio, as a ratio.
     pub fn ratio_interval(self, level: Confidence) -> Result<RatioInterval, NotEstimable> {
-        let Interval { estimate, lower, upper, level, method } = self.interval(level)?;
-        let ratio = |log: f64| match libm::exp(log) {
-            value if value.is_finite() => Ratio::Finite(value),
-            _ => Ratio::Unbounded,
-        };
-        let lower = libm::exp(lower);
-        Ok(RatioInterval { estimate: Some(ratio(estimate)), lower, upper: ratio(upper), level, method })
+        self.interval(level).map(RatioInterval::of_logarithm)
     }
 
     /// Two-sided p of the estimate being 0.

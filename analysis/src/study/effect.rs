@@ -8,7 +8,7 @@ use crate::methods::centre_effects::{
     CentreEffect, log_risk_ratios_size_matched, risk_differences_by_common_rates,
 };
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
-use crate::methods::interval::{Confidence, Interval, NotEstimable, Ratio, RatioInterval};
+use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
 use crate::methods::ratio::miettinen_nurminen_ratio_interval;
 use crate::methods::score::miettinen_nurminen_interval;
 use quietbeam_schema::vocabulary::MarginScale;
@@ -92,7 +92,7 @@ impl Effect {
     /// Of an interval that was computed as centres are pooled: as a difference, or as the natural
     /// logarithm of a ratio.
     pub(super) fn pooled(scale: MarginScale, found: Result<Interval, NotEstimable>) -> Self {
-        Self::on(scale, found, found.map(exponentiated))
+        Self::on(scale, found, found.map(RatioInterval::of_logarithm))
     }
 
     /// Why it cannot be estimated, if so.
@@ -134,17 +134,6 @@ impl Effect {
             }),
         }
     }
-}
-
-/// The interval of a logarithm, as a ratio.
-fn exponentiated(log: Interval) -> RatioInterval {
-    let ratio = |log: f64| match libm::exp(log) {
-        value if value.is_finite() => Ratio::Finite(value),
-        _ => Ratio::Unbounded,
-    };
-    let Interval { estimate, lower, upper, level, method } = log;
-    let lower = libm::exp(lower);
-    RatioInterval { estimate: Some(ratio(estimate)), lower, upper: ratio(upper), level, method }
 }
 
 /// The effect of each centre as centres are pooled; a centre without either arm has none. Of a
