@@ -133,9 +133,7 @@ impl From<SummaryError> for RegistryError {
         match error {
             SummaryError::Refused(_) => Self::Discloses(error.to_string()),
             SummaryError::EarlierDiffers { .. } => Self::SummaryDiffers(error),
-            SummaryError::Profile(_) | SummaryError::Tables(_) | SummaryError::Attack(_) => {
-                Self::NotCounted(error)
-            }
+            SummaryError::Tables(_) | SummaryError::Attack(_) => Self::NotCounted(error),
         }
     }
 }

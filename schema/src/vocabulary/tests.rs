@@ -61,6 +61,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         PrimaryMethod,
         SummaryTable,
         DisclosureProfile,
+        ProfileNumber,
         Covariate,
         MissingCovariate,
         Sensitivity,

@@ -18,11 +18,13 @@ pub(super) fn hatched() -> Markup {
     html! { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
 }
 
-/// Every table of a summary as one, a line a cell: easy to read for programs, and complete.
+/// Every table of a summary as one, a line a cell: easy to read for programs, and complete. The numbers by
+/// which counts were hidden are the last of them.
 pub(super) fn as_text(published: &Published) -> Result<Vec<u8>, Problem> {
     let summary = &published.said.summary;
     let mut tables = summary.all_tables();
     tables.extend(summary.comparison.iter().map(PublishedComparison::differences));
+    tables.push(summary.disclosure.table());
     written(&tables).map_err(|error| {
         tracing::error!(%error, "the tables of a summary cannot be written");
         Problem::broken()
