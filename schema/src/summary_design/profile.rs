@@ -117,8 +117,12 @@ impl ChosenProfile {
     pub(super) fn read((profile, others, reason): Brought, mending: &mut Mending) -> Self {
         let profile = profile.unwrap_or(DisclosureProfile::Strict);
         let mut chosen = Self { profile, others, reason: None };
-        for number in ProfileNumber::all() {
-            mending.take(number.field(), chosen.protects(*number));
+        let judged = ProfileNumber::all().iter().map(|number| (number.field(), chosen.protects(*number)));
+        let wrong: Vec<_> = judged.filter_map(|(field, judged)| Some((field, judged.err()?))).collect();
+        if !wrong.is_empty() {
+            // Whether a reason is needed is known once the numbers are right.
+            wrong.into_iter().for_each(|(field, why)| mending.take(field, Err(why)));
+            return chosen;
         }
         chosen.others.retain(|number, value| *value != number.standard());
         chosen.reason = mending.take("/profile_reason", chosen.reasoned(reason));

@@ -323,7 +323,8 @@ impl Draft {
 
     fn number(&self, number: ProfileNumber) -> Markup {
         let (name, range) = (named(number), number.range());
-        let [least, standard, most] = [*range.start(), number.standard(), *range.end()].map(|of: u32| grouped(of));
+        let [least, standard, most] =
+            [*range.start(), number.standard(), *range.end()].map(|of: u32| grouped(of));
         let second = format!("standard {standard}; from {least} to {most}");
         let typed = Control::Text(Text { name: &name, value: self.typed.one(&name), number_in: Some("") });
         let about = html! { (ProfileNumber::LIST.codes[number.position()].definition) };
