@@ -9,7 +9,7 @@ use crate::ids::ComparisonId;
 use crate::period::{Period, Quarter};
 use crate::screen::{Identifying, screen};
 use crate::value::{FieldValue, ValueProblem};
-use crate::vocabulary::{DisclosureProfile, ProfileNumber, SummaryTable};
+use crate::vocabulary::{Coded, DisclosureProfile, ProfileNumber, SummaryTable};
 
 mod profile;
 #[cfg(test)]
@@ -105,13 +105,10 @@ pub enum Trouble {
     #[error("a comparison is of every case of its data cut; leave both ends of the period empty")]
     PartOfACut,
     /// A number that does not protect, or hides everything.
-    #[error("write a whole number from {least} to {most}, or leave it out")]
-    Number {
-        /// The lowest.
-        least: u32,
-        /// The highest.
-        most: u32,
-    },
+    #[error(
+        "“{}” is a whole number from {} to {}; write one, or leave it out", .0.label(), .0.range().start(), .0.range().end()
+    )]
+    Number(ProfileNumber),
     /// A range wider than what it is to hide.
     #[error(
         "counts below {threshold} are hidden, and so is no range wider than that: write a whole number from 1 to {threshold}"

@@ -37,7 +37,7 @@ fn with(harms: &[(ComplicationClass, [usize; 5])]) -> Vec<CaseRow> {
     let plain = rows[100].clone();
     for (number, case) in rows.iter_mut().enumerate() {
         case.major_within_30_days = plain.major_within_30_days;
-        (case.harms, case.seen) = (plain.harms.clone(), plain.seen.clone());
+        (case.harms, case.seen) = (plain.harms, plain.seen);
         let mut within = number % 240;
         for (kind, at_centre) in harms {
             if within < at_centre[number / 240] {

@@ -134,9 +134,9 @@ impl ChosenProfile {
         if number.is_of_second_tier() && self.profile == DisclosureProfile::Strict {
             return if self.others.contains_key(&number) { Err(Trouble::NoSecondTier) } else { Ok(()) };
         }
-        let (value, range) = (self.number(number), number.range());
-        if !range.contains(&value) {
-            return Err(Trouble::Number { least: *range.start(), most: *range.end() });
+        let value = self.number(number);
+        if !number.range().contains(&value) {
+            return Err(Trouble::Number(number));
         }
         let threshold = self.number(ProfileNumber::Threshold);
         let has_threshold = ProfileNumber::Threshold.range().contains(&threshold);

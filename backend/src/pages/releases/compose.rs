@@ -199,8 +199,10 @@ fn numbers(posted: &Posted) -> Result<BTreeMap<ProfileNumber, u32>, Troubles> {
                 Ok(value) => drop(read.insert(*number, value)),
                 Err(_) => troubles.push(Trouble {
                     field: FieldId::of(&name),
-                    sentence: "Write a whole number in digits alone, or nothing for the standard one."
-                        .to_owned(),
+                    sentence: format!(
+                        "“{}” is a whole number; write it in digits alone, or leave it out.",
+                        number.label()
+                    ),
                 }),
             },
         }

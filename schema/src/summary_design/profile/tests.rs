@@ -55,7 +55,13 @@ fn numbers_that_do_not_protect_cannot_be_chosen() {
             let problems = refused(form(DisclosureProfile::TwoTier, &[beside, (*number, beyond)], Some(WHY)));
             let [(field, why)] = &problems[..] else { panic!("{problems:?}") };
             assert_eq!(*field, format!("/profile_numbers/{}", number.code()));
-            assert_eq!(*why, format!("write a whole number from {least} to {most}, or leave it out"));
+            assert_eq!(
+                *why,
+                format!(
+                    "“{}” is a whole number from {least} to {most}; write one, or leave it out",
+                    number.label()
+                )
+            );
         }
     }
 }
