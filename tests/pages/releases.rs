@@ -196,6 +196,9 @@ on_both_stores! {
         }
         let anew = author.get(&format!("/releases/new?like={}", address.rsplit('/').next().unwrap())).expect(200).text();
         assert!(anew.contains("name=\"profile_numbers-threshold\" value=\"9\""), "{anew}");
+        let none = with(&[("profile_numbers-threshold", "43")], "preview").expect(200).text();
+        let some = with(&[], "preview").expect(200).text();
+        assert!(none.contains("No count above zero may be shown") && !some.contains("No count above zero"), "{none}");
         let standard = with(&[], "keep").expect(303);
         let silent = monitor.get(standard.header("location").unwrap()).expect(200).text();
         assert!(!silent.contains("than standard") && !silent.contains("shows more than"), "{silent}");

@@ -224,8 +224,7 @@ impl<'a> Asking<'a> {
 /// together with all before it.
 ///
 /// # Errors
-/// A release in which somebody could work out too much however
-/// much is hidden. A part that exceeds its whole is refused, not published.
+/// A part that exceeds its whole is refused, not published. Where nothing can be shown safely, nothing is.
 pub fn summarise(asking: Asking<'_>, earlier: &[Earlier<'_>]) -> Result<Composed, SummaryError> {
     let Asking { cohort, design, comparison } = asking;
     let profile = demanded(design.profile());

@@ -105,6 +105,15 @@ impl SafetySummary {
         tables
     }
 
+    /// Whether no table of it tells any number above zero.
+    pub fn shows_nothing(&self) -> bool {
+        let says = |cell: &TableCell| match cell {
+            TableCell::Quantity(_) => true,
+            cell => !cell.is_hidden() && cell.count() != Some(0),
+        };
+        !self.all_tables().iter().flat_map(|table| &table.rows).flat_map(|row| &row.cells).any(says)
+    }
+
     /// The table of procedures and strategies, which every summary has.
     pub fn outcomes(&self) -> NamedTable {
         outcomes(&self.lines)

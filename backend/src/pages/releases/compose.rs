@@ -147,7 +147,6 @@ async fn composed(
             let rows = problems.iter().map(trouble).collect();
             Troubles::of_rows(rows).map(Err).ok_or_else(|| RegistryError::Design(problems).into())
         }
-        Err(error @ RegistryError::Discloses(_)) => Ok(Err(Troubles::with("tables", sentence(error)))),
         Err(other) => Ok(Err(Troubles::of(other)?)),
     }
 }
@@ -245,6 +244,9 @@ impl Draft {
             @if let Found::Preview(composed) = &self.found {
                 section id="preview" {
                     h2 { "What the public will read" }
+                    @if composed.summary.shows_nothing() {
+                        p { b { "No count above zero may be shown" } ", by these numbers and beside all that was published before. Lower numbers of the profile may show more; so will more cases." }
+                    }
                     (super::one::as_published(&composed.summary))
                 }
                 (learnt::section(&composed.learnt))
