@@ -190,6 +190,11 @@ on_both_stores! {
         let line = |column: &str| format!("staff_dose,operator.over_apron,\"Operator, over the apron\",{column}");
         let csv = file("/tables.csv").text();
         assert!(csv.contains(&line("cases")) && csv.contains(&line("median")), "{csv}");
+        // No nurse wore a badge under the apron: of no reading there is no median, and nothing is kept back.
+        let nurse = table["rows"].as_array().unwrap().iter().find(|row| row["key"] == "nurse.under_apron").unwrap();
+        assert_eq!([&nurse["cells"][0], &nurse["cells"][2]], [&json!({ "count": { "shown": 0 } }), &json!("of_none")]);
+        let none = csv.lines().find(|line| line.starts_with("staff_dose,nurse.under_apron,") && line.contains(",median,"));
+        assert!(none.is_some_and(|line| line.ends_with(",none,,")), "{none:?}");
         let page = file("").text();
         for told in ["Badge readings of staff", "Operator, over the apron", "Council Directive 2013/59/Euratom", NO_JUDGEMENT] {
             assert!(page.contains(told), "{told}: {page}");

@@ -63,7 +63,7 @@ fn written(tables: &[NamedTable]) -> Result<Vec<u8>, csv::Error> {
     lines.into_inner().map_err(|error| csv::Error::from(error.into_error()))
 }
 
-/// Whether it is shown, its value and its share of the cases.
+/// Whether it is shown (yes, no, or none where there is nothing to show), its value and its share of the cases.
 fn values(cell: &TableCell) -> [String; 3] {
     let share = match cell {
         TableCell::Part(part) => {
@@ -75,6 +75,10 @@ fn values(cell: &TableCell) -> [String; 3] {
         TableCell::Quantity(number) => number.to_string(),
         other => other.count().map_or_else(String::new, |count| count.to_string()),
     };
-    let shown = if cell.is_hidden() { "no" } else { "yes" };
+    let shown = match cell {
+        TableCell::OfNone => "none",
+        cell if cell.is_hidden() => "no",
+        _ => "yes",
+    };
     [shown.to_owned(), value, share.map_or_else(String::new, |share| share.to_string())]
 }
