@@ -2,18 +2,20 @@
 //! checked together, one after the other.
 
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeSet;
-use std::fmt;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::audit::{Reason, ReasonError};
+use crate::audit::ReasonError;
 use crate::ids::ComparisonId;
 use crate::period::{Period, Quarter};
 use crate::screen::{Identifying, screen};
 use crate::value::{FieldValue, ValueProblem};
-use crate::vocabulary::{Coded, DisclosureProfile, SummaryTable};
+use crate::vocabulary::{Coded, DisclosureProfile, ProfileNumber, SummaryTable};
 
+mod profile;
 #[cfg(test)]
 mod tests;
+
+pub use profile::ChosenProfile;
 
 /// The most characters of a question.
 pub const LONGEST_QUESTION: usize = 120;
@@ -30,36 +32,6 @@ pub struct SummaryDesign {
     profile: ChosenProfile,
     question: Option<String>,
     text: Option<String>,
-}
-
-/// The profile; one that shows more comes with its reason.
-#[derive(Clone, Default, PartialEq, Eq)]
-pub enum ChosenProfile {
-    /// Nothing small is shown.
-    #[default]
-    Strict,
-    /// Small counts of a large network as a whole are.
-    TwoTier {
-        /// Why; whoever approves signs it.
-        reason: Reason,
-    },
-}
-
-impl fmt::Debug for ChosenProfile {
-    /// Without the reason: what a person wrote has no place in a log.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.profile().code())
-    }
-}
-
-impl ChosenProfile {
-    /// Which it is.
-    pub fn profile(&self) -> DisclosureProfile {
-        match self {
-            Self::Strict => DisclosureProfile::Strict,
-            Self::TwoTier { .. } => DisclosureProfile::TwoTier,
-        }
-    }
 }
 
 /// A design as a person brings it, and as it is kept.
@@ -87,7 +59,10 @@ pub struct DesignForm {
     /// How much may be shown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub profile: Option<DisclosureProfile>,
-    /// Why a profile that shows more was chosen.
+    /// The numbers of the profile; the standard one of each that is left out.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub profile_numbers: BTreeMap<ProfileNumber, u32>,
+    /// Why it shows more than the standard strict profile does, if it does.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub profile_reason: Option<String>,
     /// The question that the summary answers, as its title.
@@ -129,11 +104,34 @@ pub enum Trouble {
     /// A comparison is of all cases of its cut.
     #[error("a comparison is of every case of its data cut; leave both ends of the period empty")]
     PartOfACut,
+    /// A number that does not protect, or hides everything.
+    #[error(
+        "“{}” is a whole number from {} to {}; write one, or leave it out", .0.label(), .0.range().start(), .0.range().end()
+    )]
+    Number(ProfileNumber),
+    /// A range wider than what it is to hide.
+    #[error(
+        "counts below {threshold} are hidden, and so is no range wider than that: write a whole number from 1 to {threshold}"
+    )]
+    WiderThanThreshold {
+        /// The smallest count shown.
+        threshold: u32,
+    },
+    /// A number of a tier that is not there.
+    #[error("the strict profile has no second tier; leave it out, or choose two tiers")]
+    NoSecondTier,
     /// A profile that shows more says why.
-    #[error("two tiers show small counts of the whole network; {0}")]
-    Unreasoned(ReasonError),
+    #[error("it shows more than the standard strict profile ({more}); {why}")]
+    Unreasoned {
+        /// What shows more.
+        more: String,
+        /// Why there is no reason.
+        why: ReasonError,
+    },
     /// A reason where none is asked.
-    #[error("the strict profile needs no reason; leave it out, or choose two tiers")]
+    #[error(
+        "the profile shows no more than the standard strict one and needs no reason; leave it out, or choose two tiers or a lower number"
+    )]
     NeedlessReason,
     /// A figure in free words.
     #[error(
@@ -203,26 +201,13 @@ impl DesignForm {
         if comparison.is_some() && (first.is_some() || last.is_some()) {
             mending.take::<()>("/comparison", Err(Trouble::PartOfACut));
         }
-        let profile = mending.take("/profile_reason", chosen(self.profile, self.profile_reason));
+        let brought = (self.profile, self.profile_numbers, self.profile_reason);
+        let profile = ChosenProfile::read(brought, &mut mending);
         let question = mending.take("/question", own_words(self.question, LONGEST_QUESTION));
         let text = mending.take("/text", own_words(self.text, LONGEST_TEXT));
         let period = Period { first, last };
         let design = SummaryDesign { period, tables: self.tables, comparison, profile, question, text };
         if mending.0.is_empty() { Ok(design) } else { Err(mending.0) }
-    }
-}
-
-fn chosen(profile: Option<DisclosureProfile>, reason: Option<String>) -> Result<ChosenProfile, Trouble> {
-    let reason = reason.filter(|reason| !reason.trim().is_empty());
-    match (profile.unwrap_or(DisclosureProfile::Strict), reason) {
-        (DisclosureProfile::Strict, None) => Ok(ChosenProfile::Strict),
-        (DisclosureProfile::Strict, Some(_)) => Err(Trouble::NeedlessReason),
-        (DisclosureProfile::TwoTier, reason) => {
-            let reason: Reason = reason.unwrap_or_default().parse().map_err(Trouble::Unreasoned)?;
-            no_figure(reason.as_str())?;
-            screen(reason.as_str())?;
-            Ok(ChosenProfile::TwoTier { reason })
-        }
     }
 }
 
@@ -285,11 +270,7 @@ impl TryFrom<DesignForm> for SummaryDesign {
 
 impl From<SummaryDesign> for DesignForm {
     fn from(design: SummaryDesign) -> Self {
-        let profile = Some(design.profile.profile());
-        let profile_reason = match design.profile {
-            ChosenProfile::Strict => None,
-            ChosenProfile::TwoTier { reason } => Some(reason.as_str().to_owned()),
-        };
+        let (profile, profile_numbers, profile_reason) = design.profile.written();
         // A year's own first or last quarter is written as the year.
         let end = |quarter: Option<Quarter>, of_year: u8| match quarter {
             Some(quarter) if quarter.quarter() != of_year => (None, Some(quarter.to_string())),
@@ -305,7 +286,8 @@ impl From<SummaryDesign> for DesignForm {
             last_quarter,
             tables,
             comparison: comparison.map(|id| id.to_string()),
-            profile,
+            profile: Some(profile),
+            profile_numbers,
             profile_reason,
             question,
             text,

@@ -60,6 +60,8 @@ fn path(draft: &Answer) -> String {
     format!("/summary-drafts/{}", text(&draft.json(), "id"))
 }
 
+const WHY: &str = "rare harms must be told";
+
 /// Cases of the whole network as a summary tells them.
 fn cases(summary: &Value) -> Value {
     summary["content"]["lines"].as_array().unwrap().last().unwrap()["cases"].clone()
@@ -188,11 +190,79 @@ on_both_stores! {
         let line = |column: &str| format!("staff_dose,operator.over_apron,\"Operator, over the apron\",{column}");
         let csv = file("/tables.csv").text();
         assert!(csv.contains(&line("cases")) && csv.contains(&line("median")), "{csv}");
+        // No nurse wore a badge under the apron: of no reading there is no median, and nothing is kept back.
+        let nurse = table["rows"].as_array().unwrap().iter().find(|row| row["key"] == "nurse.under_apron").unwrap();
+        assert_eq!([&nurse["cells"][0], &nurse["cells"][2]], [&json!({ "count": { "shown": 0 } }), &json!("of_none")]);
+        let none = csv.lines().find(|line| line.starts_with("staff_dose,nurse.under_apron,") && line.contains(",median,"));
+        assert!(none.is_some_and(|line| line.ends_with(",none,,")), "{none:?}");
         let page = file("").text();
         for told in ["Badge readings of staff", "Operator, over the apron", "Council Directive 2013/59/Euratom", NO_JUDGEMENT] {
             assert!(page.contains(told), "{told}: {page}");
         }
         assert!(file("/summary.pdf").body().starts_with(b"%PDF-"));
+    }
+
+    /// A lower threshold is signed with its reason; whoever reads the release reads its numbers.
+    fn the_numbers_of_a_profile_are_printed_in_every_form(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        for centre in &office.centres {
+            (0..2).for_each(|_| drop(submit(centre, &conventional_case())));
+        }
+        let cut = office.cut("first");
+        let six = |draft: &Answer| {
+            let lines = draft.json()["content"]["lines"].clone();
+            let line = lines.as_array().unwrap().iter().find(|line| line["procedure_group"] == "all" && line["strategy_intended"] == "conventional");
+            line.unwrap()["cases"].clone()
+        };
+        assert_eq!(six(&office.draft(&cut, &json!({}))), json!({"hidden": true}), "6 are below 11");
+        let numbers = json!({ "threshold": 4, "least_width": 4, "least_centres": 3, "coalition": 1 });
+        let draft = office.draft(&cut, &json!({ "profile_numbers": numbers, "profile_reason": WHY }));
+        assert_eq!(six(&draft), json!({"shown": 6}));
+        let chosen = json!({ "threshold": 4, "least_width": 4, "coalition": 1 });
+        assert_eq!(draft.json()["content"]["design"]["profile_numbers"], chosen, "three centres are standard");
+        assert_eq!(draft.json()["learnt"]["seats"].as_array().unwrap().len(), 1 + 3, "no pair was asked");
+        office.published(&draft);
+        let stranger = served.stranger();
+        let said = stranger.get("/summaries/1").expect(200).json();
+        for (number, value) in [("threshold", 4), ("least_centres", 3), ("least_width", 4), ("dominance", 10), ("coalition", 1)] {
+            assert_eq!(said["disclosure"][number], value);
+        }
+        let file = |address: &str| stranger.send(&Asked::new("GET", format!("//summaries/1{address}")).header("accept", "text/html,*/*")).expect(200);
+        let csv = file("/tables.csv").text();
+        for line in [
+            "rules,threshold,Smallest count shown (lower than standard: shows more),here,Here,yes,4,",
+            "rules,threshold,Smallest count shown (lower than standard: shows more),standard,Standard,yes,11,",
+            "rules,least_centres,Fewest centres behind a count,here,Here,yes,3,",
+        ] {
+            assert!(csv.contains(line), "{line}: {csv}");
+        }
+        assert!(!csv.contains("network_cases"), "there is no second tier: {csv}");
+        let page = file("").text();
+        for told in [WHY, "Smallest count shown (lower than standard: shows more)", "Looked at from outside and from each centre,", "Counts from 1 to 3 are not shown"] {
+            assert!(page.contains(told), "{told}: {page}");
+        }
+        assert!(file("/summary.pdf").body().starts_with(b"%PDF-"));
+    }
+
+    /// The first summary has only outsiders to fear and a threshold of 5; what it told is not held against
+    /// the next one, which hides it by the standard rules.
+    fn after_a_looser_summary_the_next_one_is_judged_by_its_own_numbers(registry) {
+        let served = Served::new(registry);
+        let office = Office::new(&served);
+        for centre in &office.centres {
+            (0..2).for_each(|_| drop(submit(centre, &conventional_case())));
+        }
+        let cut = office.cut("first");
+        let loose = json!({ "profile_numbers": { "threshold": 5, "coalition": 0 }, "profile_reason": WHY });
+        office.published(&office.draft(&cut, &loose));
+        let next = office.draft(&cut, &json!({}));
+        let rows = next.json()["learnt"]["rows"].clone();
+        assert!(!rows.as_array().unwrap().is_empty());
+        let published = office.published(&next);
+        assert_eq!(published["stage"]["number"], 2);
+        let rules = published["content"]["disclosure"]["rules"].to_string();
+        assert!(rules.contains("What a summary before this one told, by numbers of its own, stays told"), "{rules}");
     }
 
     fn a_design_names_every_field_to_mend(registry) {
@@ -211,6 +281,14 @@ on_both_stores! {
             (json!({ "last_year": 2025, "last_quarter": "2025Q2" }), "/design/last_quarter"),
             (json!({ "tables": ["everything"] }), "/design/tables/0"),
             (json!({ "by_centre": true }), "/design/by_centre"),
+            (json!({ "profile_numbers": { "threshold": 2 }, "profile_reason": WHY }), "/design/profile_numbers/threshold"),
+            (json!({ "profile_numbers": { "threshold": "five" } }), "/design/profile_numbers/threshold"),
+            (json!({ "profile_numbers": { "least_width": 12 } }), "/design/profile_numbers/least_width"),
+            (json!({ "profile_numbers": { "coalition": 3 } }), "/design/profile_numbers/coalition"),
+            (json!({ "profile_numbers": { "network_cases": 500 } }), "/design/profile_numbers/network_cases"),
+            (json!({ "profile_numbers": { "size": 3 } }), "/design/profile_numbers/size"),
+            (json!({ "profile_numbers": { "threshold": 5 } }), "/design/profile_reason"),
+            (json!({ "profile_numbers": { "threshold": 20 }, "profile_reason": WHY }), "/design/profile_reason"),
         ];
         for (design, field) in cases {
             assert_eq!(refused(design).0, field);

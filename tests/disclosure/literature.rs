@@ -45,31 +45,3 @@ fn the_threshold_of_the_american_agency() {
 fn the_threshold_of_the_english_agency() {
     assert_eq!(may_be_shown(8), [0, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20]);
 }
-
-#[test]
-fn a_profile_that_does_not_protect_is_refused() {
-    let strict = Profile::STRICT;
-    assert_eq!(strict.checked(), Ok(strict));
-    assert_eq!(Profile::TWO_TIER.checked(), Ok(Profile::TWO_TIER));
-    for (wrong, word) in [
-        (Profile { threshold: 2, ..strict }, "threshold"),
-        (Profile { threshold: 1_001, ..strict }, "threshold"),
-        (Profile { least_centres: 1, ..strict }, "centres"),
-        (Profile { least_width: 0, ..strict }, "width"),
-        (Profile { least_width: 12, ..strict }, "width"),
-        (Profile { dominance: 101, ..strict }, "dominant"),
-        (Profile { coalition: 3, ..strict }, "2 centres"),
-        (
-            Profile {
-                network_tier: Some(quietbeam_analysis::methods::disclosure::NetworkTier {
-                    least_cases: 99,
-                    least_centres: 5,
-                }),
-                ..strict
-            },
-            "network",
-        ),
-    ] {
-        assert!(wrong.checked().unwrap_err().to_string().contains(word), "{word}");
-    }
-}

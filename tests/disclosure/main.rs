@@ -11,6 +11,7 @@ mod display;
 mod exhaustive;
 mod hiding;
 mod literature;
+mod numbers;
 mod periods;
 // Other test programs share it.
 #[path = "../src/plan.rs"]

@@ -50,7 +50,7 @@ fn each_region_has_its_line() {
     assert_eq!(["region.North", "region.South", "all"].map(cases), [192, 288, 480].map(Some));
     let json = serde_json::to_string(&summary).unwrap();
     assert!(!json.contains("S01") && !json.contains(&CentreCode::from_random(0).to_string()));
-    assert!(summary.notes.iter().any(|note| note.contains("fewer than three centres")));
+    assert!(summary.notes.iter().any(|note| note.contains("fewer than 3 centres")));
 }
 
 #[test]

@@ -3,8 +3,9 @@
 
 use crate::summaries::{base, design, made};
 use proptest::prelude::*;
-use quietbeam_analysis::study::cohort::CaseRow;
+use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::staff::Badges;
+use quietbeam_analysis::study::summary::{Asking, Earlier, attack_again, summarise};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
@@ -65,5 +66,23 @@ proptest! {
         let every =
             ["complication_class", "detection_route", "year", "region", "dose", "staff", "staff_dose", "completeness", "capture"];
         made(&rows, &design(json!({ "tables": every })));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(3))]
+
+    /// Of such a network a looser summary told what the standard one may not place more closely, and no
+    /// search says how closely that is. What shows nothing can still be published.
+    #[test]
+    fn nor_is_it_after_a_looser_summary(drawn in prop::collection::vec(any_case(), 20..50)) {
+        let base = base();
+        let cohort: Cohort = drawn.into_iter().map(|drawn| case(&base, drawn)).collect();
+        let loose = json!({ "threshold": 3, "least_width": 3, "least_centres": 2, "dominance": 0, "coalition": 0, "network_cases": 100 });
+        let loose = json!({ "tables": ["complication_class"], "profile": "two_tier", "profile_numbers": loose, "profile_reason": "rare harms must be told" });
+        let first = summarise(Asking::of(&cohort, &design(loose)), &[]).unwrap().summary;
+        let earlier = [Earlier { name: "safety summary 1".to_owned(), cohort: &cohort, summary: &first }];
+        let next = summarise(Asking::of(&cohort, &design(json!({}))), &earlier).unwrap();
+        prop_assert_eq!(attack_again(&cohort, &next.summary, &earlier).unwrap(), next.learnt);
     }
 }

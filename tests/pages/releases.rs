@@ -162,6 +162,48 @@ on_both_stores! {
         assert!(typed.contains("3 were &lt;b&gt;hurt") && typed.contains("holds a figure"));
     }
 
+    /// Whoever approves reads every number of the profile, those that are not standard marked, and the reason.
+    fn an_approver_reads_which_numbers_are_not_standard(registry) {
+        let served = Served::new(registry);
+        let cut = frozen(&served);
+        let author = society(&served, "author");
+        let monitor = visitor_of(&served, Role::Monitor, "S01".parse().unwrap());
+        let with = |fields: &[(&'static str, &'static str)], act: &'static str| {
+            let fields = [&[("cut", cut.as_str()), ("profile", "strict"), ("do", act)], fields].concat();
+            author.post("/releases/new", &fields)
+        };
+        let menus = author.get("/releases/new").expect(200).text();
+        assert!(menus.contains("standard 11; from 3 to 1,000"), "{menus}");
+        for (typed, field, why) in [
+            ("ten", "profile_numbers-threshold", "in digits alone"),
+            ("2", "profile_numbers-threshold", "from 3 to 1000"),
+            ("4", "profile_numbers-least_width", "from 1 to 4"),
+            ("9", "profile_reason", "“Smallest count shown” is 9, not 11"),
+        ] {
+            let refused = with(&[("profile_numbers-threshold", typed)], "keep").expect(422).text();
+            let led = [format!("href=\"#{field}\""), format!("id=\"{field}\""), format!("value=\"{typed}\"")];
+            assert!(led.iter().all(|part| refused.contains(part)) && refused.contains(why), "{typed}: {refused}");
+        }
+        let chosen = [("profile_numbers-threshold", "9"), ("profile_numbers-least_centres", "4"), ("profile_reason", "rare <b>harms")];
+        let marks = ["Smallest count shown (lower than standard: shows more)", "Fewest centres behind a count (higher than standard: shows less)"];
+        let preview = with(&chosen, "preview").expect(200).text();
+        let kept = with(&chosen, "keep").expect(303);
+        let address = kept.header("location").unwrap();
+        let read = monitor.get(address).expect(200).text();
+        assert!(marks.iter().all(|mark| preview.contains(mark) && read.contains(mark)), "{read}");
+        for signed in ["It shows more than the standard strict profile", "“Smallest count shown” is 9, not 11", "“rare &lt;b&gt;harms”", "Approve exactly this"] {
+            assert!(read.contains(signed), "{signed}: {read}");
+        }
+        let anew = author.get(&format!("/releases/new?like={}", address.rsplit('/').next().unwrap())).expect(200).text();
+        assert!(anew.contains("name=\"profile_numbers-threshold\" value=\"9\""), "{anew}");
+        let none = with(&[("profile_numbers-threshold", "43")], "preview").expect(200).text();
+        let some = with(&[], "preview").expect(200).text();
+        assert!(none.contains("No count above zero may be shown") && !some.contains("No count above zero"), "{none}");
+        let standard = with(&[], "keep").expect(303);
+        let silent = monitor.get(standard.header("location").unwrap()).expect(200).text();
+        assert!(!silent.contains("than standard") && !silent.contains("shows more than"), "{silent}");
+    }
+
     fn a_comparison_is_offered_and_refused_until_its_report_is_final(registry) {
         let served = Served::new(registry);
         let investigator = served.member("compares", Role::Investigator, &[]);

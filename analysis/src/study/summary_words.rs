@@ -32,13 +32,12 @@ pub fn summary_words(summary: &SafetySummary) -> String {
     for note in &summary.notes {
         text.push_str(&paragraph(note, 2));
     }
-    text.push_str(&format!(
-        "\nWhat is not shown (profile {}, threshold {})\n",
-        summary.disclosure.profile, summary.disclosure.threshold
-    ));
+    text.push_str(&format!("\nWhat is not shown (profile {})\n", summary.disclosure.profile));
     for rule in &summary.disclosure.rules {
         text.push_str(&paragraph(rule, 2));
     }
+    text.push('\n');
+    text.push_str(&further(&summary.disclosure.table()));
     text
 }
 

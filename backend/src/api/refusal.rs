@@ -65,9 +65,7 @@ impl From<RegistryError> for Problem {
             RegistryError::Store(error) => error.into(),
             RegistryError::SignIn(error) => error.into(),
             RegistryError::Intake(_) => Self::new(&BROKEN_BODY, "A file cannot be taken at all."),
-            RegistryError::Discloses(_) | RegistryError::RefusedOnItsWay(_) => {
-                Self::new(&DISCLOSES, sentence(&error))
-            }
+            RegistryError::RefusedOnItsWay(_) => Self::new(&DISCLOSES, sentence(&error)),
             RegistryError::SummaryDiffers(_) => Self::new(&SUMMARY_DIFFERS, sentence(&error)),
             RegistryError::Export(ExportError::TooManyForWorkbook { .. }) => {
                 Self::new(&BAD_QUERY, error.to_string())

@@ -291,7 +291,9 @@ impl<'de> MapAccess<'de> for Fields<'_> {
 
     fn next_key_seed<K: DeserializeSeed<'de>>(&mut self, seed: K) -> Result<Option<K::Value>, Misread> {
         let Some((key, _)) = self.fields.get(self.position) else { return Ok(None) };
-        seed.deserialize(StrDeserializer::<Misread>::new(key)).map(Some)
+        let read = seed.deserialize(StrDeserializer::<Misread>::new(key)).map(Some);
+        // A name that is none of a closed list says of itself only what may stand there.
+        read.map_err(|error| if error.pointer.is_empty() { error.under(key) } else { error })
     }
 
     fn next_value_seed<V: DeserializeSeed<'de>>(&mut self, seed: V) -> Result<V::Value, Misread> {
@@ -318,6 +320,8 @@ mod tests {
         role: Option<quietbeam_schema::access::Role>,
         #[serde(default)]
         counts: BTreeMap<String, u32>,
+        #[serde(default)]
+        roles: BTreeMap<quietbeam_schema::access::Role, u32>,
         #[serde(default)]
         flags: Vec<bool>,
     }
@@ -351,6 +355,7 @@ mod tests {
         check(r#"{"number": 1, "role": "nurse"}"#, "/role", "value", "coordinator");
         check(r#"{"number": 1, "colour": 1}"#, "/colour", "unknown_field", "number, role");
         check(r#"{"number": 1, "mrn": 1}"#, "/mrn", "identifier_field", "never taken");
+        check(r#"{"number": 1, "roles": {"nurse": 1}}"#, "/roles/nurse", "value", "coordinator");
         check("[]", "", "value", "");
     }
 

@@ -91,10 +91,6 @@ pub enum RegistryError {
     /// The bytes of a file cannot be read.
     #[error("the {} file cannot be read: {}", .0.0, .0.1)]
     Unreadable((FileKind, std::io::Error)),
-    /// However much a summary hid, somebody could work out a count; names the number and who, and no
-    /// count.
-    #[error("{0}. What was published before cannot be unread: choose fewer tables, or other years.")]
-    Discloses(String),
     /// A summary on its way was refused, because beside what was published meanwhile somebody could
     /// work out a count; names the number and who, and no count.
     #[error(
@@ -131,11 +127,9 @@ impl RegistryError {
 impl From<SummaryError> for RegistryError {
     fn from(error: SummaryError) -> Self {
         match error {
-            SummaryError::Refused(_) => Self::Discloses(error.to_string()),
+            SummaryError::Refused(_) => Self::RefusedOnItsWay(error.to_string()),
             SummaryError::EarlierDiffers { .. } => Self::SummaryDiffers(error),
-            SummaryError::Profile(_) | SummaryError::Tables(_) | SummaryError::Attack(_) => {
-                Self::NotCounted(error)
-            }
+            SummaryError::Tables(_) | SummaryError::Attack(_) => Self::NotCounted(error),
         }
     }
 }

@@ -47,8 +47,7 @@ struct Before {
 /// is kept yet.
 ///
 /// # Errors
-/// When the design must be mended, there is no such cut, a record of it cannot be read, or somebody
-/// could work out a count however much is hidden.
+/// When the design must be mended, there is no such cut, or a record of it cannot be read.
 pub fn compose(
     store: &Store,
     [reading, comparing]: [Permit<DraftSummary>; 2],

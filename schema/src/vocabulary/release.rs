@@ -33,10 +33,34 @@ code_list! {
 code_list! {
     /// What the check demands of everything published.
     DisclosureProfile = "disclosure_profile" {
-        /// Counts from 1 to 10 are hidden everywhere, and whatever would give one away.
+        /// Counts from 1 to 10 are hidden everywhere, and whatever would give one away. Other numbers
+        /// can be chosen; a lower one needs a reason.
         Strict = "strict", "Strict";
         /// Strict, but small counts of the whole network are shown where it has at least 1,000
         /// cases of at least five centres; needs a reason, which whoever approves it signs.
         TwoTier = "two_tier", "Two tiers";
+    }
+}
+
+code_list! {
+    /// The numbers of a profile. Of each a lower one shows more.
+    ProfileNumber = "profile_number" {
+        /// The smallest count above zero that may be shown; a count that leaves fewer of its group is
+        /// not shown either.
+        Threshold = "threshold", "Smallest count shown";
+        /// The fewest centres that may stand behind a count above zero.
+        LeastCentres = "least_centres", "Fewest centres behind a count";
+        /// The narrowest range, highest minus lowest possible value, in which a hidden count may be
+        /// held; it is no wider than the threshold.
+        LeastWidth = "least_width", "Narrowest range of a hidden count";
+        /// How near, in per cent of it, the second largest centre may come to the largest one's count
+        /// by taking itself from the total. At 0 this is not asked.
+        Dominance = "dominance", "Nearest to the largest centre's count, per cent";
+        /// The most centres that are taken to put together what they know. At 0 only outsiders are.
+        Coalition = "coalition", "Centres that put together what they know";
+        /// The fewest cases of a network of which two tiers show small counts.
+        NetworkCases = "network_cases", "Second tier: fewest cases";
+        /// The fewest centres with cases of a network of which two tiers show small counts.
+        NetworkCentres = "network_centres", "Second tier: fewest centres";
     }
 }

@@ -16,7 +16,7 @@ pub use attack::{
 };
 pub use check::{Check, Secret, reach};
 pub use display::{Display, finest};
-pub use profile::{NetworkTier, Profile, ProfileError};
+pub use profile::{NetworkTier, Profile};
 pub use release::{CellId, Release, Source, Values, Way, percent, wilson};
 use showing::Wish;
 use std::collections::BTreeSet;

@@ -434,6 +434,11 @@ impl<'c> Counted<'c> {
         self.ranks.printed.get(&count).map(|printed| printed.to_bits()).or_else(|| self.value(count))
     }
 
+    /// What a summary says if it shows some of it.
+    pub(super) fn said_by(&self, is_shown: impl Fn(&Count) -> bool) -> impl Iterator<Item = Count> {
+        self.everything().filter(move |count| is_shown(count) && self.said(*count).is_some())
+    }
+
     /// Everything that a summary can show or hide.
     pub(super) fn everything(&self) -> impl Iterator<Item = Count> {
         self.counts.keys().chain(self.ranks.printed.keys()).chain(self.shares.keys()).copied()

@@ -47,13 +47,13 @@ pub(super) fn gate(
     let before = before(&series, counted, &new, profile)?;
     let hiding = Hiding { series, new, before, counted, profile };
     let last: BTreeSet<Count> = counted.told_last().into_iter().flatten().collect();
-    let first = hiding.until_it_passes(last.clone(), Turn { of_last: false, last: &last })?;
+    let [first, then] = [false, true].map(|of_last| Turn { of_last, last: &last });
     if last.is_empty() {
-        return Ok(first);
+        return hiding.until_it_passes(last.clone(), first, Attacked::Anew);
     }
-    let begin = &first.hidden - &last;
-    match hiding.until_it_passes(begin, Turn { of_last: true, last: &last }) {
-        Err(SummaryError::Refused(_)) => Ok(first),
+    let hidden = hiding.until_it_passes(last.clone(), first, Attacked::AsItWent)?.hidden;
+    match hiding.until_it_passes(&hidden - &last, then, Attacked::Anew) {
+        Err(SummaryError::Refused(_)) => hiding.until_it_passes(hidden, first, Attacked::Anew),
         with_all => with_all,
     }
 }
@@ -72,6 +72,15 @@ impl Turn<'_> {
     }
 }
 
+/// Which attack a hiding ends with.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Attacked {
+    /// That by which it felt its way: more will be hidden.
+    AsItWent,
+    /// One that begins anew: whoever attacks it later does, and must find the same.
+    Anew,
+}
+
 /// Everything that counts are hidden from.
 struct Hiding<'g, 'c> {
     series: Series<'c>,
@@ -82,8 +91,14 @@ struct Hiding<'g, 'c> {
 }
 
 impl Hiding<'_, '_> {
-    /// Hides more, of what may be hidden, until the attack passes.
-    fn until_it_passes(&self, mut hidden: BTreeSet<Count>, turn: Turn<'_>) -> Result<Gate, SummaryError> {
+    /// Hides more, of what may be hidden, until the attack passes. A summary that shows nothing passes: it
+    /// says no more than all before it, even where the search was given up that could prove what they say.
+    fn until_it_passes(
+        &self,
+        mut hidden: BTreeSet<Count>,
+        turn: Turn<'_>,
+        ends: Attacked,
+    ) -> Result<Gate, SummaryError> {
         let Self { series, new, before, counted, profile } = self;
         let mut known: Option<Learnt> = None;
         loop {
@@ -91,14 +106,15 @@ impl Hiding<'_, '_> {
             let release = series.showing(counted, new, &hidden);
             let less_hidden = known.as_ref();
             let mut learnt = attack_to_hide(&release, *profile, Known { lost: before, less_hidden })?;
-            if learnt.passes() {
-                if known.is_some() {
-                    // Whoever attacks it later begins anew, and must find the same.
+            let silent = counted.said_by(|count| !hidden.contains(count)).next().is_none();
+            if ends == Attacked::Anew && (learnt.passes() || silent) {
+                if known.is_some() || silent {
                     learnt = attack(&release, *profile)?.lost_before(before);
                 }
                 learnt = no_narrower(&release, *profile, learnt, before);
+                learnt = if silent { learnt.all_lost_before() } else { learnt };
             }
-            if learnt.passes() {
+            if learnt.passes() || silent {
                 return Ok(Gate { hidden, learnt });
             }
             let more = series.more_to_withhold(&learnt, counted, (&hidden, turn));
@@ -125,6 +141,7 @@ pub(super) fn judge(
     let release = series.showing(counted, &new, &hidden);
     let learnt = attack(&release, profile)?.lost_before(&before);
     let learnt = no_narrower(&release, profile, learnt, &before);
+    let learnt = if shown.is_empty() { learnt.all_lost_before() } else { learnt };
     if learnt.passes() { Ok(learnt) } else { Err(SummaryError::Refused(learnt)) }
 }
 

@@ -22,16 +22,17 @@ use super::cohort::Cohort;
 use super::plan::AnalysisPlan;
 use super::published::{OneOrAll, Published, PublishedPart};
 use super::staff::{LIMITS, Limit, NO_JUDGEMENT};
-use crate::methods::disclosure::{AttackError, Learnt, Profile, ProfileError, TableError};
+use crate::methods::disclosure::{AttackError, Learnt, TableError};
 pub use comparison::{PlanRegistered, PublishedComparison, PublishedDifference, PublishedEndpoint};
 use counted::{Asked, BASE, Count, Counted, Measure, Names, Part};
 pub use gate::Earlier;
 use gate::{Before, Gate, gate, judge};
 use layouts::layouts;
 pub use own::{TableBeside, beside};
-use quietbeam_schema::summary_design::{ChosenProfile, SummaryDesign};
-use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy, SummaryTable};
+use quietbeam_schema::summary_design::SummaryDesign;
+use quietbeam_schema::vocabulary::{ProcedureGroup, ProfileNumber, Strategy, SummaryTable};
 pub use rules::DisclosureRules;
+use rules::demanded;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 use table::published;
@@ -52,7 +53,12 @@ const NOTES: [&str; 7] = [
 const CAPTURE_NOTE: &str = "Eligible procedures are counted by the centres themselves, in screening logs of whole quarters that they sign. Where few of them were sent in, perhaps only the good ones were. Quarters whose log is not signed, or counts fewer eligible procedures than cases were sent in, stand apart.";
 
 /// What a summary says besides if it divides the cases by region.
-const REGION_NOTE: &str = "A centre counts for the region that it had when the data were frozen. A region of fewer than three centres is not shown.";
+fn region_note(design: &SummaryDesign) -> String {
+    let least = design.profile().number(ProfileNumber::LeastCentres);
+    format!(
+        "A centre counts for the region that it had when the data were frozen. A region of fewer than {least} centres is not shown."
+    )
+}
 
 /// What a summary says besides if it tells what badges of staff read.
 const STAFF_DOSE_NOTE: &str = "Badge readings are those of a role in a case with X-ray, under whatever strategy. Readings over and under an apron, and where nobody stated it, stand apart. Not every case has one.";
@@ -72,7 +78,7 @@ fn limits() -> Vec<String> {
 
 fn notes(design: &SummaryDesign) -> Vec<String> {
     let asked = [
-        (SummaryTable::Region, vec![REGION_NOTE.to_owned()]),
+        (SummaryTable::Region, vec![region_note(design)]),
         (SummaryTable::StaffDose, [STAFF_DOSE_NOTE.to_owned()].into_iter().chain(limits()).collect()),
         (SummaryTable::Capture, vec![CAPTURE_NOTE.to_owned()]),
     ];
@@ -172,9 +178,6 @@ pub struct Composed {
 /// Why no summary can be made.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SummaryError {
-    /// A profile that does not protect.
-    #[error(transparent)]
-    Profile(#[from] ProfileError),
     /// Counts that do not belong together.
     #[error(transparent)]
     Tables(#[from] TableError),
@@ -199,14 +202,6 @@ fn refusal(learnt: &Learnt) -> String {
     first.map_or_else(|| "nothing is refused".to_owned(), |refused| refused.to_string())
 }
 
-/// What a chosen profile demands.
-pub fn profile_of(chosen: &ChosenProfile) -> Profile {
-    match chosen {
-        ChosenProfile::Strict => Profile::STRICT,
-        ChosenProfile::TwoTier { .. } => Profile::TWO_TIER,
-    }
-}
-
 /// What a summary is made from.
 pub struct Asking<'a> {
     /// The cases of the cut; where a comparison is asked for, with what its plan asks of how things
@@ -229,11 +224,10 @@ impl<'a> Asking<'a> {
 /// together with all before it.
 ///
 /// # Errors
-/// A profile that does not protect, or a release in which somebody could work out too much however
-/// much is hidden. A part that exceeds its whole is refused, not published.
+/// A part that exceeds its whole is refused, not published. Where nothing can be shown safely, nothing is.
 pub fn summarise(asking: Asking<'_>, earlier: &[Earlier<'_>]) -> Result<Composed, SummaryError> {
     let Asking { cohort, design, comparison } = asking;
-    let profile = profile_of(design.profile()).checked()?;
+    let profile = demanded(design.profile());
     let plan = comparison.as_ref().map(|comparison| &comparison.plan);
     let names = names(earlier, (cohort, plan));
     let counted = Counted::new(Asked { cohort, design, plan, names: &names })?;
@@ -275,7 +269,7 @@ pub fn attack_again(
     summary: &SafetySummary,
     earlier: &[Earlier<'_>],
 ) -> Result<Learnt, SummaryError> {
-    let profile = profile_of(summary.design.profile()).checked()?;
+    let profile = demanded(summary.design.profile());
     let own = Earlier { name: "the summary".to_owned(), cohort, summary };
     let names = names(earlier, (cohort, summary.plan()));
     let Before { counted, shown, .. } = counted_again(&own, &names)?;

@@ -1,7 +1,28 @@
 //! The rules by which counts were hidden, in numbers and in words.
 
+use super::super::published::Published;
+use super::table::{NamedTable, TableCell, TableRow, named};
 use crate::methods::disclosure::{NetworkTier, Profile};
+use quietbeam_schema::summary_design::ChosenProfile;
+use quietbeam_schema::vocabulary::{Coded, DisclosureProfile, ProfileNumber};
 use serde::{Deserialize, Serialize};
+use std::cmp::Ordering;
+
+/// What a chosen profile demands.
+pub(super) fn demanded(chosen: &ChosenProfile) -> Profile {
+    let number = |number| chosen.number(number);
+    Profile {
+        threshold: number(ProfileNumber::Threshold).into(),
+        least_centres: number(ProfileNumber::LeastCentres),
+        least_width: number(ProfileNumber::LeastWidth).into(),
+        dominance: number(ProfileNumber::Dominance).into(),
+        coalition: number(ProfileNumber::Coalition),
+        network_tier: (chosen.profile() == DisclosureProfile::TwoTier).then(|| NetworkTier {
+            least_cases: number(ProfileNumber::NetworkCases).into(),
+            least_centres: number(ProfileNumber::NetworkCentres),
+        }),
+    }
+}
 
 /// The rules by which counts were hidden.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -63,9 +84,52 @@ impl DisclosureRules {
                 "A total may be large and yet not shown: where {whose} had most of its cases, it would tell how few all others had."
             ));
         }
+        rules.push(
+            "What a summary before this one told, by numbers of its own, stays told; this one lets nobody place it more closely."
+                .to_owned(),
+        );
         rules.push("Nothing tells for which of these reasons a count is not shown.".to_owned());
         let name = if network_tier.is_some() { "two_tier" } else { "strict" };
         let profile = name.to_owned();
         Self { profile, threshold, least_centres, least_width, dominance, coalition, network_tier, rules }
+    }
+
+    /// One of the numbers; nothing for those of a second tier that there is not.
+    fn number(&self, number: ProfileNumber) -> Option<u64> {
+        match number {
+            ProfileNumber::Threshold => Some(self.threshold),
+            ProfileNumber::LeastCentres => Some(self.least_centres.into()),
+            ProfileNumber::LeastWidth => Some(self.least_width),
+            ProfileNumber::Dominance => Some(self.dominance),
+            ProfileNumber::Coalition => Some(self.coalition.into()),
+            ProfileNumber::NetworkCases => self.network_tier.map(|tier| tier.least_cases),
+            ProfileNumber::NetworkCentres => self.network_tier.map(|tier| tier.least_centres.into()),
+        }
+    }
+
+    /// Every number beside the standard one; the name of one that is not the standard one says whether it
+    /// shows more or less.
+    pub fn table(&self) -> NamedTable {
+        let row = |number: ProfileNumber, here: u64| {
+            let standard = u64::from(number.standard());
+            let mark = match here.cmp(&standard) {
+                Ordering::Less => " (lower than standard: shows more)",
+                Ordering::Equal => "",
+                Ordering::Greater => " (higher than standard: shows less)",
+            };
+            TableRow {
+                key: number.code().to_owned(),
+                label: format!("{}{mark}", number.label()),
+                cells: [here, standard].map(|count| TableCell::Count(Published::Shown(count))).to_vec(),
+            }
+        };
+        let all = ProfileNumber::all().iter();
+        NamedTable {
+            key: "rules".to_owned(),
+            caption: "The numbers by which counts were hidden".to_owned(),
+            stub: "Number".to_owned(),
+            columns: vec![named("here", "Here"), named("standard", "Standard")],
+            rows: all.filter_map(|number| Some(row(*number, self.number(*number)?))).collect(),
+        }
     }
 }

@@ -5,16 +5,18 @@
 use super::SummaryError;
 use super::arms::Share;
 use super::counted::{Count, Counted, Measure, Part};
-use super::gate::{Before, Turn};
+use super::gate::Before;
 use super::imagined::one_more;
 use super::known::{Said, said};
 use super::moved;
-use crate::methods::disclosure::{CellId, Learnt, Release, Source, Values};
+use crate::methods::disclosure::{CellId, Release, Source, Values};
 use crate::study::published::OneOrAll;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::{Period, Quarter};
 use quietbeam_schema::vocabulary::Strategy;
 use std::collections::{BTreeMap, BTreeSet};
+
+mod withholding;
 
 /// Where the counts of one summary stand in the release.
 pub(super) type Cells = BTreeMap<Count, CellId>;
@@ -22,9 +24,6 @@ pub(super) type Cells = BTreeMap<Count, CellId>;
 /// What a count counts whatever its time, and the quarters of its cases: a year is all cases of that
 /// year.
 type What = ((Measure, Part, OneOrAll<Strategy>), Period);
-
-/// Some of the counts.
-type Which<'w> = &'w dyn Fn(&Count) -> bool;
 
 /// The counts of a summary in a part of its period, or in all of it.
 pub(super) struct Stretch {
@@ -344,81 +343,6 @@ impl<'s> Series<'s> {
         release
     }
 
-    /// For each number that is held too narrowly the counts shown that say it, or other quartiles of the
-    /// same doses, or the smallest of the nearest counts that are tied to it.
-    pub(super) fn more_to_withhold(
-        &self,
-        learnt: &Learnt,
-        counted: &Counted<'_>,
-        (hidden, turn): (&BTreeSet<Count>, Turn<'_>),
-    ) -> BTreeSet<Count> {
-        let mut more = BTreeSet::new();
-        let of = |cells: &[CellId], speak: &BTreeMap<CellId, BTreeSet<Count>>| -> BTreeSet<Count> {
-            cells.iter().filter_map(|cell| speak.get(cell)).flatten().copied().collect()
-        };
-        for row in learnt.narrow_rows() {
-            let mut own = of(&row.cells, &self.speaks_of);
-            if own.is_empty() {
-                // The new summary has nothing like it, and tells it all the same.
-                own = of(&row.cells, &self.spoke_of);
-            }
-            let shown = |counts: &mut dyn Iterator<Item = Count>| -> Vec<Count> {
-                counts.filter(|count| turn.is_of(count) && is_shown(counted, hidden, count)).collect()
-            };
-            let told = shown(&mut own.iter().copied());
-            let rounded = counted.ranks.beside(&own).chain(counted.shares_beside(&own, hidden));
-            let rounded = shown(&mut rounded.collect::<Vec<_>>().into_iter());
-            // A quartile or a rounded share is less to lose than a count.
-            match (rounded.is_empty(), told.is_empty()) {
-                (false, _) => more.extend(rounded),
-                (true, false) => more.extend(told),
-                (true, true) => more.extend(self.nearest_shown(own, counted, (hidden, turn))),
-            }
-        }
-        more
-    }
-
-    /// The smallest of the nearest counts shown that are tied to some: of what they count themselves, or
-    /// else of anything.
-    fn nearest_shown(
-        &self,
-        own: BTreeSet<Count>,
-        counted: &Counted<'_>,
-        (hidden, turn): (&BTreeSet<Count>, Turn<'_>),
-    ) -> Option<Count> {
-        let measures: BTreeSet<Measure> = own.iter().map(|count| count.measure).collect();
-        let alike = |count: &Count| measures.contains(&count.measure);
-        let is_shown = |count: &Count| turn.is_of(count) && is_shown(counted, hidden, count);
-        let search = |may: Which<'_>| self.nearest(own.clone(), counted, (&is_shown, may));
-        search(&alike).or_else(|| search(&|_| true))
-    }
-
-    fn nearest(
-        &self,
-        own: BTreeSet<Count>,
-        counted: &Counted<'_>,
-        (is_shown, may): (Which<'_>, Which<'_>),
-    ) -> Option<Count> {
-        let mut seen = own.clone();
-        let mut ring: Vec<Count> = own.into_iter().collect();
-        while !ring.is_empty() {
-            let next = ring.iter().filter_map(|count| self.beside.get(count)).flatten();
-            let next: BTreeSet<Count> =
-                next.filter(|count| may(count) && !seen.contains(count)).copied().collect();
-            let shown = next.iter().filter(|count| is_shown(count));
-            let value = |count: &Count| counted.value(*count).unwrap_or(0);
-            // The cases themselves are what readers want most.
-            let dear = |count: &Count| (count.measure == Measure::Cases, value(count) == 0, value(count));
-            let cheapest = shown.min_by_key(|count| (dear(count), **count));
-            if let Some(count) = cheapest {
-                return Some(*count);
-            }
-            seen.extend(next.iter().copied());
-            ring = next.into_iter().collect();
-        }
-        None
-    }
-
     /// Puts what some centres contribute where they stand among all.
     fn spread(&self, centres: &[CentreCode], counts: &[u64]) -> Vec<u64> {
         let of = |centre: &CentreCode| {
@@ -437,11 +361,6 @@ impl<'s> Series<'s> {
         let spread = self.spread(centres, counts).into_iter().zip(&self.centres);
         spread.map(|(count, centre)| if is_of(*centre) { count } else { 0 }).collect()
     }
-}
-
-/// Whether the new summary tells a count.
-fn is_shown(counted: &Counted<'_>, hidden: &BTreeSet<Count>, count: &Count) -> bool {
-    !hidden.contains(count) && counted.said(*count).is_some()
 }
 
 /// Says what a printed quartile tells of the doses below its edges.

@@ -57,6 +57,8 @@ pub enum TableCell {
     Quantity(f64),
     /// Not shown; nothing tells why.
     Hidden,
+    /// A quartile of no dose at all: nothing is kept back.
+    OfNone,
 }
 
 impl TableCell {
@@ -66,7 +68,7 @@ impl TableCell {
         match self {
             Self::Count(count) => counted(count),
             Self::Part(part) => counted(&part.count) && part.whole_percent.is_none(),
-            Self::Quantity(_) => false,
+            Self::Quantity(_) | Self::OfNone => false,
             Self::Hidden => true,
         }
     }
@@ -93,6 +95,7 @@ impl TableCell {
             },
             Self::Quantity(number) => numerals::measured(*number),
             Self::Hidden => Published::Hidden.to_string(),
+            Self::OfNone => "–".to_owned(),
         }
     }
 }
@@ -103,6 +106,16 @@ impl SafetySummary {
         let mut tables = vec![self.outcomes()];
         tables.extend(self.tables.iter().cloned());
         tables
+    }
+
+    /// Whether no table of it tells any number above zero.
+    pub fn shows_nothing(&self) -> bool {
+        let says = |cell: &TableCell| match cell {
+            TableCell::Quantity(_) => true,
+            TableCell::OfNone => false,
+            cell => !cell.is_hidden() && cell.count() != Some(0),
+        };
+        !self.all_tables().iter().flat_map(|table| &table.rows).flat_map(|row| &row.cells).any(says)
     }
 
     /// The table of procedures and strategies, which every summary has.
@@ -284,9 +297,18 @@ impl Filling<'_> {
                 let may = !self.hidden.contains(&quartile)
                     && self.counted.may_print(quartile, self.hidden, self.profile);
                 let printed = self.counted.ranks.printed.get(&quartile).filter(|_| may);
-                printed.map_or(TableCell::Hidden, |number| TableCell::Quantity(*number))
+                let nothing = if self.is_of_none(quartile) { TableCell::OfNone } else { TableCell::Hidden };
+                printed.map_or(nothing, |number| TableCell::Quantity(*number))
             }
         }
+    }
+}
+
+impl Filling<'_> {
+    /// Whether a quartile is of no dose, and that is shown beside it.
+    fn is_of_none(&self, quartile: Count) -> bool {
+        let Measure::Quartile(dose, _) = quartile.measure else { return false };
+        self.published(Count { measure: dose.reported(), ..quartile }) == Published::Shown(0)
     }
 }
 

@@ -31,7 +31,8 @@ fn is_empty(row: &TableRow) -> bool {
 }
 
 fn drawn(cell: &TableCell, of_nothing: bool) -> Markup {
-    // Of no case there is no quartile: nothing is kept back.
+    // Of no case there is no quartile: nothing is kept back. A summary from before there was a word for
+    // that says it is hidden.
     if of_nothing && *cell == TableCell::Hidden {
         return html! { td.number { "–" } };
     }

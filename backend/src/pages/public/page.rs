@@ -5,7 +5,6 @@ use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::count as grouped;
 use quietbeam_analysis::study::published::{OneOrAll, Published as Count, PublishedPart};
 use quietbeam_analysis::study::summary::{SafetySummary, SummaryLine};
-use quietbeam_schema::summary_design::ChosenProfile;
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 
 use super::table::{hatched, hidden};
@@ -36,6 +35,7 @@ pub(super) fn whole(published: &Published, network: &Network) -> Markup {
                 (compared(&said.summary))
                 h2 { "How to read the numbers" }
                 @for note in &said.summary.notes { p { (note) } }
+                (named_table(&said.summary.disclosure.table()))
             }
             aside.margin { (margin(published, network)) }
         }
@@ -209,11 +209,11 @@ fn margin(published: &Published, network: &Network) -> Markup {
         section {
             h2 { "How it was checked" }
             p {
-                "Looked at from outside, from each centre and from each pair of centres, together with every summary before it: nobody can work out a count that is not shown. "
+                "Looked at " (seats(disclosure.coalition)) ", together with every summary before it: nobody can work out a count that is not shown. "
                 "Composed, approved and published by three different people."
             }
-            @if let ChosenProfile::TwoTier { reason } = said.summary.design.profile() {
-                p { "Small counts of the whole network are shown all the same, because " (reason.as_str()) ". Whoever approved it signed that." }
+            @if let Some(reason) = said.summary.design.profile().reason() {
+                p { "It shows more than the standard rules would, because " (reason) ". Whoever approved it signed that." }
             }
             details.fold {
                 summary { "The rules" }
@@ -242,6 +242,15 @@ fn margin(published: &Published, network: &Network) -> Markup {
             h2 { "Where it comes from" }
             p.small { "Data cut “" (said.data_cut_name) "”, SHA-256 " code { (said.data_cut_hash) } ". " (said.software) ". Content SHA-256 " code { (record.content_hash) } "." }
         }
+    }
+}
+
+/// From where it was looked at, by how many centres were taken to put together what they know.
+fn seats(coalition: u32) -> &'static str {
+    match coalition {
+        0 => "from outside",
+        1 => "from outside and from each centre",
+        _ => "from outside, from each centre and from each pair of centres",
     }
 }
 

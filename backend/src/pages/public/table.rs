@@ -18,11 +18,13 @@ pub(super) fn hatched() -> Markup {
     html! { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
 }
 
-/// Every table of a summary as one, a line a cell: easy to read for programs, and complete.
+/// Every table of a summary as one, a line a cell: easy to read for programs, and complete. The numbers by
+/// which counts were hidden are the last of them.
 pub(super) fn as_text(published: &Published) -> Result<Vec<u8>, Problem> {
     let summary = &published.said.summary;
     let mut tables = summary.all_tables();
     tables.extend(summary.comparison.iter().map(PublishedComparison::differences));
+    tables.push(summary.disclosure.table());
     written(&tables).map_err(|error| {
         tracing::error!(%error, "the tables of a summary cannot be written");
         Problem::broken()
@@ -61,7 +63,7 @@ fn written(tables: &[NamedTable]) -> Result<Vec<u8>, csv::Error> {
     lines.into_inner().map_err(|error| csv::Error::from(error.into_error()))
 }
 
-/// Whether it is shown, its value and its share of the cases.
+/// Whether it is shown (yes, no, or none where there is nothing to show), its value and its share of the cases.
 fn values(cell: &TableCell) -> [String; 3] {
     let share = match cell {
         TableCell::Part(part) => {
@@ -73,6 +75,10 @@ fn values(cell: &TableCell) -> [String; 3] {
         TableCell::Quantity(number) => number.to_string(),
         other => other.count().map_or_else(String::new, |count| count.to_string()),
     };
-    let shown = if cell.is_hidden() { "no" } else { "yes" };
+    let shown = match cell {
+        TableCell::OfNone => "none",
+        cell if cell.is_hidden() => "no",
+        _ => "yes",
+    };
     [shown.to_owned(), value, share.map_or_else(String::new, |share| share.to_string())]
 }

@@ -3,10 +3,12 @@
 
 use actix_web::{HttpResponse, get, post, web};
 use maud::{Markup, html};
+use quietbeam_analysis::study::numerals::count as grouped;
 use quietbeam_schema::ids::SummaryId;
 use quietbeam_schema::summary_design::{DesignForm, DesignProblem};
-use quietbeam_schema::vocabulary::{Coded, DisclosureProfile, SummaryTable};
+use quietbeam_schema::vocabulary::{Code, Coded, DisclosureProfile, ProfileNumber, SummaryTable};
 use serde::Deserialize;
+use std::collections::BTreeMap;
 
 use super::{learnt, page};
 use crate::access::Permit;
@@ -58,7 +60,8 @@ pub(in crate::pages) async fn begin(
 /// A design as the menus would send it.
 fn choices(design: DesignForm) -> Vec<(String, String)> {
     let DesignForm { first_year, first_quarter, last_year, last_quarter, .. } = design;
-    let DesignForm { tables, comparison, profile, profile_reason, question, text, .. } = design;
+    let DesignForm { tables, comparison, profile, profile_numbers, profile_reason, question, text, .. } =
+        design;
     let mut fields: Vec<(&str, String)> =
         tables.iter().map(|table| ("tables", table.code().to_owned())).collect();
     let ends = [("first", first_quarter, first_year), ("last", last_quarter, last_year)];
@@ -72,7 +75,13 @@ fn choices(design: DesignForm) -> Vec<(String, String)> {
         ("text", text),
     ];
     fields.extend(words.into_iter().filter_map(|(name, words)| Some((name, words?))));
-    fields.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
+    let numbers = profile_numbers.into_iter().map(|(number, value)| (named(number), value.to_string()));
+    fields.into_iter().map(|(name, value)| (name.to_owned(), value)).chain(numbers).collect()
+}
+
+/// The field in which a number of the profile is typed.
+fn named(number: ProfileNumber) -> String {
+    format!("profile_numbers-{}", number.code())
 }
 
 async fn cuts(visit: &Visit, store: &web::Data<Store>) -> Result<Vec<DataCut>, Problem> {
@@ -119,8 +128,12 @@ async fn composed(
     posted: &Posted,
     store: &web::Data<Store>,
 ) -> Result<Result<Composed, Troubles>, Problem> {
-    let (Ok(cut), Some(design)) = (posted.one("cut").parse(), design(posted)) else {
+    let Ok(cut) = posted.one("cut").parse() else {
         return Ok(Err(Troubles::with("cut", "Choose a data cut.")));
+    };
+    let design = match design(posted) {
+        Ok(design) => design,
+        Err(troubles) => return Ok(Err(troubles)),
     };
     let reader = store.get_ref().clone();
     let made = web::block(move || summaries::compose(&reader, permits, cut, design)).await;
@@ -134,7 +147,6 @@ async fn composed(
             let rows = problems.iter().map(trouble).collect();
             Troubles::of_rows(rows).map(Err).ok_or_else(|| RegistryError::Design(problems).into())
         }
-        Err(error @ RegistryError::Discloses(_)) => Ok(Err(Troubles::with("tables", sentence(error)))),
         Err(other) => Ok(Err(Troubles::of(other)?)),
     }
 }
@@ -149,8 +161,8 @@ fn on_page(field: &'static str) -> &'static str {
     }
 }
 
-/// The design as it was chosen; nothing where a value is none of the menu's.
-fn design(posted: &Posted) -> Option<DesignForm> {
+/// The design as it was chosen and typed.
+fn design(posted: &Posted) -> Result<DesignForm, Troubles> {
     let text = |name: &str| Some(posted.one(name).to_owned()).filter(|text| !text.trim().is_empty());
     // What is no year is refused as a quarter.
     let end = |name: &str| match text(name) {
@@ -159,18 +171,42 @@ fn design(posted: &Posted) -> Option<DesignForm> {
     };
     let (first_year, first_quarter) = end("first");
     let (last_year, last_quarter) = end("last");
-    Some(DesignForm {
+    let tables = posted.all("tables").map(SummaryTable::from_code).collect::<Option<_>>();
+    Ok(DesignForm {
         first_year,
         first_quarter,
         last_year,
         last_quarter,
-        tables: posted.all("tables").map(SummaryTable::from_code).collect::<Option<_>>()?,
+        tables: tables.ok_or_else(|| Troubles::with("tables", "Choose tables from the list."))?,
         comparison: text("comparison"),
         profile: DisclosureProfile::from_code(posted.one("profile")),
+        profile_numbers: numbers(posted)?,
         profile_reason: text("profile_reason"),
         question: text("question"),
         text: text("text"),
     })
+}
+
+/// The numbers of the profile that were typed, as far as each is one.
+fn numbers(posted: &Posted) -> Result<BTreeMap<ProfileNumber, u32>, Troubles> {
+    let (mut read, mut troubles) = (BTreeMap::new(), Vec::new());
+    for number in ProfileNumber::all() {
+        let name = named(*number);
+        match posted.one(&name).trim() {
+            "" => {}
+            typed => match typed.parse() {
+                Ok(value) => drop(read.insert(*number, value)),
+                Err(_) => troubles.push(Trouble {
+                    field: FieldId::of(&name),
+                    sentence: format!(
+                        "“{}” is a whole number; write it in digits alone, or leave it out.",
+                        number.label()
+                    ),
+                }),
+            },
+        }
+    }
+    Troubles::of_rows(troubles).map_or(Ok(read), Err)
 }
 
 enum Found {
@@ -208,6 +244,9 @@ impl Draft {
             @if let Found::Preview(composed) = &self.found {
                 section id="preview" {
                     h2 { "What the public will read" }
+                    @if composed.summary.shows_nothing() {
+                        p { b { "No count above zero may be shown" } ", by these numbers and beside all that was published before. Lower numbers of the profile may show more; so will more cases." }
+                    }
                     (super::one::as_published(&composed.summary))
                 }
                 (learnt::section(&composed.learnt))
@@ -247,15 +286,6 @@ impl Draft {
             picks: offered.iter().map(|(id, name)| Pick::plain(id, name)).collect(),
             chosen: chosen("comparison"),
         });
-        let profile = Control::Choice(Choice {
-            name: "profile",
-            picks: DisclosureProfile::LIST.codes.iter().map(Pick::of).collect(),
-            chosen: chosen("profile").or(Some(DisclosureProfile::Strict.code())),
-        });
-        let reason =
-            Control::Lines(Lines { name: "profile_reason", value: self.typed.one("profile_reason") });
-        let about = |code: &quietbeam_schema::vocabulary::Code| html! { p.small { b { (code.label) ": " } (code.definition) } };
-        let profiles = html! { @for code in DisclosureProfile::LIST.codes { (about(code)) } };
         section(
             "1",
             "The numbers",
@@ -265,10 +295,44 @@ impl Draft {
                 (self.row("last", ("To", "a year or a quarter, itself included; may stay empty"), end("last")))
                 (self.row("tables", ("Further tables", "beside procedure and strategy"), tables))
                 (self.row("comparison", ("Comparison", "as planned, with a final report, on the same cut; may stay empty"), comparison))
-                (FieldRow { note: Some(profiles), ..self.row("profile", ("Profile", "how much may be shown"), profile) })
-                (self.row("profile_reason", ("Why two tiers", "public; whoever approves signs it"), reason))
+                (self.profile())
             },
         )
+    }
+
+    /// How much may be shown, its numbers and the reason.
+    fn profile(&self) -> Markup {
+        let chosen = Some(self.typed.one("profile")).filter(|value| !value.is_empty());
+        let profile = Control::Choice(Choice {
+            name: "profile",
+            picks: DisclosureProfile::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: chosen.or(Some(DisclosureProfile::Strict.code())),
+        });
+        let about = |code: &Code| html! { p.small { b { (code.label) ": " } (code.definition) } };
+        let profiles = html! { @for code in DisclosureProfile::LIST.codes { (about(code)) } };
+        let reason =
+            Control::Lines(Lines { name: "profile_reason", value: self.typed.one("profile_reason") });
+        let about_reason = html! { "Only where it shows more than the standard strict profile: two tiers, or a lower number." };
+        let typed = ProfileNumber::all().iter().any(|number| !self.typed.one(&named(*number)).is_empty());
+        html! {
+            (FieldRow { note: Some(profiles), ..self.row("profile", ("Profile", "how much may be shown"), profile) })
+            details.fold.in-fields open[typed || matches!(self.found, Found::Troubles(_))] {
+                summary { "Numbers of the profile" }
+                p.small { "Empty: the standard one. A higher number shows less; a lower one shows more and needs the reason below. Each summary is checked by its own numbers, together with all before it: a later one with lower numbers may tell what this one hides." }
+                @for number in ProfileNumber::all() { (self.number(*number)) }
+            }
+            (FieldRow { note: Some(about_reason), ..self.row("profile_reason", ("Why it shows more", "public; whoever approves signs it"), reason) })
+        }
+    }
+
+    fn number(&self, number: ProfileNumber) -> Markup {
+        let (name, range) = (named(number), number.range());
+        let [least, standard, most] =
+            [*range.start(), number.standard(), *range.end()].map(|of: u32| grouped(of));
+        let second = format!("standard {standard}; from {least} to {most}");
+        let typed = Control::Text(Text { name: &name, value: self.typed.one(&name), number_in: Some("") });
+        let about = html! { (ProfileNumber::LIST.codes[number.position()].definition) };
+        html! { (FieldRow { note: Some(about), ..self.row(&name, (number.label(), &second), typed) }) }
     }
 
     fn words(&self) -> Markup {

@@ -31,7 +31,7 @@ pub(super) fn section(learnt: &Learnt) -> Markup {
     html! {
         section id="learnt" {
             h2 { "What could each seat learn?" }
-            p { "Every number that must not be told was attacked from each seat: an outsider, each centre with its own cases, and each two centres together. None of this is published." }
+            p { "Every number that must not be told was attacked from each of these seats; a centre knows its own cases. None of this is published." }
             (table)
         }
     }

@@ -6,7 +6,6 @@ use quietbeam_analysis::methods::disclosure::Learnt;
 use quietbeam_analysis::study::summary::SafetySummary;
 use quietbeam_schema::ids::{SummaryId, SummaryNumber};
 use quietbeam_schema::summary::SummaryStage;
-use quietbeam_schema::summary_design::ChosenProfile;
 
 use super::{learnt, name, page, stands};
 use crate::access::Permit;
@@ -207,7 +206,8 @@ impl Shown {
                 "Approve exactly this",
                 html! {
                     input type="hidden" name="read" value=(self.kept.approval_hash());
-                    p { "You sign what the public reads and what could be learnt from it, both below." (self.profile()) }
+                    p { "You sign what the public reads and what could be learnt from it, both below." }
+                    (self.profile())
                 },
             ),
             SummaryStage::Approved { .. } if may.publishes => form(
@@ -238,12 +238,12 @@ impl Shown {
         html! { section.lit.next-step id="next-step" { h2 { "The next step" } (step) } }
     }
 
+    /// What of its profile the approver signs besides: whatever shows more than the standard one, and why.
     fn profile(&self) -> Markup {
-        match self.said.design.profile() {
-            ChosenProfile::Strict => html! {},
-            ChosenProfile::TwoTier { reason } => html! {
-                " It shows small counts of the whole network (two tiers), because: “" (reason.as_str()) "”."
-            },
+        let profile = self.said.design.profile();
+        let Some(reason) = profile.reason() else { return html! {} };
+        html! {
+            p { b { "It shows more than the standard strict profile" } ": " (profile.shows_more().join("; ")) ". The reason that you sign: “" (reason) "”." }
         }
     }
 
@@ -280,6 +280,7 @@ pub(super) fn as_published(said: &SafetySummary) -> Markup {
         @for table in said.chosen_tables() { (named_table(table)) }
         (compared(said))
         p.small { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
+        (named_table(&said.disclosure.table()))
         (caution("Small counts are hidden."))
     }
 }

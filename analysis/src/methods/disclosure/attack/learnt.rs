@@ -124,6 +124,14 @@ impl Learnt {
         self
     }
 
+    /// The same of a release that tells nothing: whatever is held too narrowly was so before.
+    #[must_use]
+    pub fn all_lost_before(mut self) -> Self {
+        let held = self.rows.iter_mut().flat_map(|row| &mut row.held).flatten();
+        held.for_each(|held| held.lost_before = !held.wide);
+        self
+    }
+
     /// The same for reading: a range that is too narrow is as good as the count, and whoever reads
     /// it may know less than the seat that could find it.
     #[must_use]

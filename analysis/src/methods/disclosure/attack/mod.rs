@@ -41,7 +41,7 @@ pub enum AttackError {
 }
 
 /// Attempts, and steps of each, after which a search for an exact range is given up.
-const LONG_PATIENCE: (usize, usize) = (1, 50_000);
+const LONG_PATIENCE: (usize, usize) = (1, 2_000);
 
 /// Attacks a release from every seat.
 ///

@@ -72,18 +72,21 @@ impl<'w, 's> Widening<'w, 's> {
         if sign > 0 { high >= to } else { low <= to }
     }
 
-    /// Goes so far one by one, each time from the world found last.
+    /// Goes so far step by step, each time from the world found last: in longer and longer steps until one
+    /// fails, then in shorter ones.
     fn climb(&mut self, terms: &[(usize, i64)], to: i64) {
         let mut reached = value(self.system(), terms, &[]);
-        while reached < to {
-            let goal = Goal { terms: terms.to_vec(), least: reached + 1 };
+        let (mut stride, mut grows) = (1, true);
+        while reached < to && stride > 0 {
+            let goal = Goal { terms: terms.to_vec(), least: to.min(reached + stride) };
             match search(self.worlds, &goal, STEP_PATIENCE) {
                 Found::World(differs) if self.system().agrees(&differs) => {
                     reached = value(self.system(), terms, &differs);
                     self.worlds.start_from(&differs);
                     self.take_in(differs);
+                    stride = if grows { 2 * stride } else { stride };
                 }
-                Found::World(_) | Found::Nothing | Found::GaveUp => break,
+                Found::World(_) | Found::Nothing | Found::GaveUp => (stride, grows) = (stride / 2, false),
             }
         }
         self.worlds.start_from(&[]);
