@@ -40,7 +40,7 @@ impl fmt::Debug for ChosenProfile {
 }
 
 impl ProfileNumber {
-    /// What it is where nothing else is chosen. The threshold is that of [cms_cell_size2024] in
+    /// What it is where nothing else is chosen. The threshold is that of \[cms_cell_size2024\] in
     /// analysis/REFERENCES.md; the others are our own choice.
     pub fn standard(self) -> u32 {
         match self {

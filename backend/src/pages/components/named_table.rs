@@ -7,7 +7,8 @@ use quietbeam_analysis::study::summary::{NamedTable, TableCell, TableRow};
 /// The table, whatever it is about.
 pub(crate) fn named_table(table: &NamedTable) -> Markup {
     html! {
-        div.scroll tabindex="0" role="region" aria-label=(table.caption) { table {
+        // On a phone the rows stand as blocks: nobody pushes a table sideways to compare two numbers.
+        div.as-blocks { div.scroll tabindex="0" role="region" aria-label=(table.caption) { table {
             caption { (table.caption) }
             thead { tr {
                 th scope="col" { (table.stub) }
@@ -18,10 +19,12 @@ pub(crate) fn named_table(table: &NamedTable) -> Markup {
                 @let last = place + 1 == table.rows.len();
                 tr.total[row.key == "any" || (row.key == "all" && last)] {
                     th scope="row" { (row.label) }
-                    @for cell in &row.cells { (drawn(cell, is_empty(row))) }
+                    @for (cell, column) in row.cells.iter().zip(&table.columns) {
+                        (drawn(cell, is_empty(row), &column.label))
+                    }
                 }
             } }
-        } }
+        } } }
     }
 }
 
@@ -30,16 +33,16 @@ fn is_empty(row: &TableRow) -> bool {
     matches!(row.cells.first(), Some(TableCell::Count(Published::Shown(0))))
 }
 
-fn drawn(cell: &TableCell, of_nothing: bool) -> Markup {
+fn drawn(cell: &TableCell, of_nothing: bool, column: &str) -> Markup {
     // Of no case there is no quartile: nothing is kept back. A summary from before there was a word for
     // that says it is hidden.
     if of_nothing && *cell == TableCell::Hidden {
-        return html! { td.number { "–" } };
+        return html! { td.number data-column=(column) { "–" } };
     }
     if cell.is_hidden() {
-        return html! { td.not-shown { span { (cell.text()) } } };
+        return html! { td.not-shown data-column=(column) { span { (cell.text()) } } };
     }
-    html! { td.number { (cell.text()) } }
+    html! { td.number data-column=(column) { (cell.text()) } }
 }
 
 #[cfg(test)]
