@@ -131,6 +131,9 @@ on_both_stores! {
     fn a_margin_is_typed_as_a_ratio_and_told_as_one(registry) {
         let served = Served::new(registry);
         let visitor = investigator(&served);
+        // A browser sends the scale of the endpoints that nobody asks for, too.
+        let as_sent = [("endpoints-0-scale", "risk_difference"), ("endpoints-1-scale", "risk_difference"), ("endpoints-2-scale", "risk_difference")];
+        visitor.post("/plans/new", &with(&with(&PLAN, &as_sent), &[("do", "check")])).expect(200);
         let ratio = [("endpoints-0-scale", "risk_ratio"), ("endpoints-0-margin", "1,5")];
         let checked = visitor.post("/plans/new", &with(&with(&PLAN, &ratio), &[("do", "check")])).expect(200).text();
         assert!(checked.contains("value=\"1,5\""), "{checked}");

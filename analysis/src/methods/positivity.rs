@@ -81,12 +81,17 @@ pub struct Positivity {
     pub overlap: f64,
 }
 
+/// Beyond what the order of adding up can move a propensity, as a share of it.
+const ROUNDING: f64 = 1e-12;
+
 /// Positivity report.
 ///
 /// Formula: range of the propensity by arm; shared range from the larger minimum to the smaller
 /// maximum; overlap = Σ over 20 classes min(share of the first arm, share of the second).
 /// Units: propensities and shares between 0 and 1, counts of cases.
-/// Edges: a propensity on a bound is inside it; one of exactly 1 belongs to the last class.
+/// Edges: a propensity on a bound is inside it; one of exactly 1 belongs to the last class. Cases with
+/// the same covariates have the same propensity but for the last digits, so that one nearer to the
+/// end of the shared range than 10⁻¹² of it is at it.
 /// Source: [crump2009], [austin_stuart2015], [kish1965].
 /// Checked: tests/numbers/positivity.csv.
 pub fn positivity(
@@ -109,7 +114,9 @@ pub fn positivity(
             largest,
             below: counted(&|score| score < bounds.low),
             above: counted(&|score| score > bounds.high),
-            outside_shared_range: counted(&|score| score < shared.0 || score > shared.1),
+            outside_shared_range: counted(&|score| {
+                score < shared.0 * (1.0 - ROUNDING) || score > shared.1 * (1.0 + ROUNDING)
+            }),
             by_class: by_class(scores),
             largest_weight_share: weights.largest_share(arm),
             effective_sample_size: weights.effective_sample_size(arm),

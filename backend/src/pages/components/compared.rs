@@ -2,14 +2,13 @@
 
 use maud::{Markup, html};
 use quietbeam_analysis::study::plan::PlannedMargin;
-use quietbeam_analysis::study::summary::{PublishedComparison, PublishedEndpoint, SafetySummary};
+use quietbeam_analysis::study::summary::{NamedTable, PublishedComparison, PublishedEndpoint, SafetySummary};
 use quietbeam_schema::vocabulary::MarginScale;
 
-use super::named_table;
 use crate::pages::figures::{MarginLine, MarginPicture};
 
-/// The comparison of a summary, if it publishes one.
-pub(crate) fn compared(said: &SafetySummary) -> Markup {
+/// The comparison of a summary, if it publishes one, with its table drawn one way or another.
+pub(crate) fn compared(said: &SafetySummary, drawn: fn(&NamedTable) -> Markup) -> Markup {
     let Some(found) = &said.comparison else { return html! {} };
     let registered = &found.registered;
     html! {
@@ -23,7 +22,7 @@ pub(crate) fn compared(said: &SafetySummary) -> Markup {
                 ". SHA-256 " code { (registered.plan_hash) } "."
             }
             @for endpoint in &found.endpoints { (verdict(found, endpoint)) }
-            @if let Some(table) = said.comparison_table() { (named_table(table)) }
+            @if let Some(table) = said.comparison_table() { (drawn(table)) }
             @for note in &found.notes { p.small { (note) } }
         }
     }

@@ -34,7 +34,7 @@ pub(crate) use form_foot::FormFoot;
 pub(crate) use head::{Head, Word, public_head, role_word};
 pub(crate) use marks::{Mark, arm, arm_shape};
 pub(crate) use merge::{Merge, Side};
-pub(crate) use named_table::named_table;
+pub(crate) use named_table::{named_table, named_table_in_blocks};
 pub(crate) use quantity::QuantityBox;
 pub(crate) use query_thread::query_thread;
 pub(crate) use start_here::{Link, StartHere};

@@ -7,8 +7,7 @@ use quietbeam_analysis::study::summary::{NamedTable, TableCell, TableRow};
 /// The table, whatever it is about.
 pub(crate) fn named_table(table: &NamedTable) -> Markup {
     html! {
-        // On a phone the rows stand as blocks: nobody pushes a table sideways to compare two numbers.
-        div.as-blocks { div.scroll tabindex="0" role="region" aria-label=(table.caption) { table {
+        div.scroll tabindex="0" role="region" aria-label=(table.caption) { table {
             caption { (table.caption) }
             thead { tr {
                 th scope="col" { (table.stub) }
@@ -24,7 +23,7 @@ pub(crate) fn named_table(table: &NamedTable) -> Markup {
                     }
                 }
             } }
-        } } }
+        } }
     }
 }
 
@@ -43,6 +42,11 @@ fn drawn(cell: &TableCell, of_nothing: bool, column: &str) -> Markup {
         return html! { td.not-shown data-column=(column) { span { (cell.text()) } } };
     }
     html! { td.number data-column=(column) { (cell.text()) } }
+}
+
+/// The same with its rows as blocks on a phone: nobody pushes a table sideways to compare two numbers.
+pub(crate) fn named_table_in_blocks(table: &NamedTable) -> Markup {
+    html! { div.as-blocks { (named_table(table)) } }
 }
 
 #[cfg(test)]

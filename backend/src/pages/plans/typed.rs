@@ -160,12 +160,7 @@ impl Typed {
             least_known: share(&self.least_known),
             sensitivity: self.sensitivity.clone(),
             subgroups: self.subgroups.clone(),
-            endpoints: self
-                .endpoints
-                .iter()
-                .filter(|one| **one != TypedEndpoint::default())
-                .map(TypedEndpoint::form)
-                .collect(),
+            endpoints: self.endpoints.iter().filter(|one| one.is_asked()).map(TypedEndpoint::form).collect(),
             looks: self.looks.form(),
             recurrence: self.recurrence.form(),
         }
@@ -232,6 +227,12 @@ impl From<EndpointForm> for TypedEndpoint {
 }
 
 impl TypedEndpoint {
+    /// Whether anything was typed; a scale is always chosen.
+    fn is_asked(&self) -> bool {
+        let Self { endpoint, scale: _, margin, expected, reason, source } = self;
+        [endpoint, margin, expected, reason, source].iter().any(|typed| !typed.is_empty())
+    }
+
     fn form(&self) -> EndpointForm {
         let scale = MarginScale::from_code(&self.scale).unwrap_or(MarginScale::RiskDifference);
         // There is one side on which an endpoint is worse: nobody need type it.

@@ -10,7 +10,7 @@ use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 use super::table::{hatched, hidden};
 use super::{Published, Said, cite, embed, squares};
 use crate::config::Network;
-use crate::pages::components::{arm_shape, caution, compared, named_table};
+use crate::pages::components::{arm_shape, caution, compared, named_table_in_blocks};
 #[cfg(feature = "pdf")]
 use crate::pages::on_paper::Document;
 
@@ -29,13 +29,13 @@ pub(super) fn whole(published: &Published, network: &Network) -> Markup {
                 (caution("Ask your own team what fits you."))
                 (outcomes(published))
                 (groups_table(said))
-                @for table in said.summary.chosen_tables() { (named_table(table)) }
+                @for table in said.summary.chosen_tables() { (named_table_in_blocks(table)) }
                 p.small { (hatched()) }
                 @if let Some(figure) = squares::figure(&said.summary) { (figure) }
-                (compared(&said.summary))
+                (compared(&said.summary, named_table_in_blocks))
                 h2 { "How to read the numbers" }
                 @for note in &said.summary.notes { p { (note) } }
-                (named_table(&said.summary.disclosure.table()))
+                (named_table_in_blocks(&said.summary.disclosure.table()))
             }
             aside.margin { (margin(published, network)) }
         }

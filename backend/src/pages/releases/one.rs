@@ -278,7 +278,7 @@ pub(super) fn as_published(said: &SafetySummary) -> Markup {
         @for paragraph in said.design.paragraphs() { p { (paragraph) } }
         (named_table(&said.outcomes()))
         @for table in said.chosen_tables() { (named_table(table)) }
-        (compared(said))
+        (compared(said, named_table))
         p.small { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
         (named_table(&said.disclosure.table()))
         (caution("Small counts are hidden."))
