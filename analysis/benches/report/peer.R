@@ -13,15 +13,16 @@ start <- proc.time()[["elapsed"]]
 kept <- NULL
 for (i in seq_len(4)) {
   own <- counts[counts$endpoint == places$endpoint[i] & counts$population == places$population[i], ]
+  benefit <- places$endpoint[i] == "acute_success"
   a <- own[own$arm == 1, ]; b <- own[own$arm == 0, ]
   score_limits(sum(a$events), sum(a$known), sum(b$events), sum(b$known), 0.95)
   score_limits(a$events, a$known, b$events, b$known, 0.95)
-  found <- standardised(tables[[i]], 0.95)
-  overlap_weighted(tables[[i]], 0.95)
+  found <- standardised(tables[[i]], 0.95, benefit)
+  overlap_weighted(tables[[i]], 0.95, benefit)
   if (i == 1) kept <- found$standardised[["upper"]]
   if (places$population[i] == "as_intended") {
     for (centre in unique(tables[[i]]$centre)) {
-      standardised(tables[[i]][tables[[i]]$centre != centre, ], 0.95)
+      standardised(tables[[i]][tables[[i]]$centre != centre, ], 0.95, benefit)
     }
   }
 }

@@ -213,20 +213,22 @@ pub(super) fn carry_out_on(
     taken: &LooksTaken,
 ) -> PlannedComparison {
     let rows = &compared.rows;
-    let by_centre = by_centre(rows);
     let look = Look::new(plan, taken);
+    let described = || Exploratory {
+        cross_over: cross_over(rows, plan.level()),
+        effusion: EffusionComparison::new(rows, plan.level()),
+        dose: DoseComparison::new(rows, plan.level()),
+        by_centre: by_centre(rows),
+    };
+    let at_look = plan.at_level(look.interval_level(plan));
+    let (endpoints, exploratory) = rayon::join(|| in_order(compared, &at_look, &look), described);
     PlannedComparison {
         plan: plan.clone(),
         cases: flow(&compared.all, rows, plan),
-        endpoints: in_order(compared, &plan.at_level(look.interval_level(plan)), &look),
+        endpoints,
         look,
-        warnings: warnings(rows, &by_centre),
-        exploratory: Exploratory {
-            cross_over: cross_over(rows, plan.level()),
-            effusion: EffusionComparison::new(rows, plan.level()),
-            dose: DoseComparison::new(rows, plan.level()),
-            by_centre,
-        },
+        warnings: warnings(rows, &exploratory.by_centre),
+        exploratory,
         always: plan.always(),
         cautions: CAUTIONS,
     }

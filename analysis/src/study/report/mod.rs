@@ -101,10 +101,11 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let taken = facts.looks.clone().unwrap_or_else(first);
     let compared = Compared::new(rows(), plan);
     // The sections that fit a model take nearly all the time.
-    let (compared, (who_was_treated, adjudication)) = rayon::join(
-        || AsPlanned::new(&seen, &compared, &taken, facts),
-        || (WhoWasTreated::new(&seen), Adjudication::new(&seen, facts)),
-    );
+    let beside = || {
+        rayon::join(|| (WhoWasTreated::new(&seen), Adjudication::new(&seen, facts)), || Described::new(&seen))
+    };
+    let (compared, ((who_was_treated, adjudication), described)) =
+        rayon::join(|| AsPlanned::new(&seen, &compared, &taken, facts), beside);
     let AsPlanned { planned, driving, by_centre, echo_held_alike } = compared;
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
@@ -113,22 +114,51 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         by_centre,
         echo_held_alike,
         driving,
-        recurrence: Recurrence::new(&seen),
-        procedure_time: ProcedureTime::new(&seen),
-        harms: Harms::new(&seen),
-        centre_charts: centre_charts::centre_charts(&seen),
+        recurrence: described.recurrence,
+        procedure_time: described.procedure_time,
+        harms: described.harms,
+        centre_charts: described.centre_charts,
         adjudication,
         planned,
         flow,
         who_was_treated,
-        feasibility: Feasibility::new(&seen),
-        echo_first: EchoFirst::new(&seen),
-        dose_and_minutes: DoseAndMinutes::new(&seen),
-        dose_in_two_parts: DoseInTwoParts::new(&seen),
-        who_is_protected: WhoIsProtected::new(&seen),
+        feasibility: described.feasibility,
+        echo_first: described.echo_first,
+        dose_and_minutes: described.dose_and_minutes,
+        dose_in_two_parts: described.dose_in_two_parts,
+        who_is_protected: described.who_is_protected,
     };
     report.checklist = Checklist::new(&report, facts);
     report
+}
+
+/// The sections that describe cases and need no model.
+struct Described {
+    recurrence: Recurrence,
+    procedure_time: ProcedureTime,
+    harms: Harms,
+    centre_charts: Charts,
+    feasibility: Feasibility,
+    echo_first: EchoFirst,
+    dose_and_minutes: DoseAndMinutes,
+    dose_in_two_parts: DoseInTwoParts,
+    who_is_protected: WhoIsProtected,
+}
+
+impl Described {
+    fn new(seen: &Seen<'_>) -> Self {
+        Self {
+            recurrence: Recurrence::new(seen),
+            procedure_time: ProcedureTime::new(seen),
+            harms: Harms::new(seen),
+            centre_charts: centre_charts::centre_charts(seen),
+            feasibility: Feasibility::new(seen),
+            echo_first: EchoFirst::new(seen),
+            dose_and_minutes: DoseAndMinutes::new(seen),
+            dose_in_two_parts: DoseInTwoParts::new(seen),
+            who_is_protected: WhoIsProtected::new(seen),
+        }
+    }
 }
 
 /// What the plan decides, and what might drive it.
