@@ -7,7 +7,7 @@ use super::numerals;
 use crate::methods::centre_effects::{
     CentreEffect, log_risk_ratios_size_matched, risk_differences_by_common_rates,
 };
-use crate::methods::counts::{EventCount, Stratum, TwoArms};
+use crate::methods::counts::{Stratum, TwoArms};
 use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
 use crate::methods::ratio::miettinen_nurminen_ratio_interval;
 use crate::methods::score::miettinen_nurminen_interval;
@@ -81,9 +81,8 @@ impl Effect {
             (MarginScale::RiskDifference, Ok(two)) => {
                 Self::Difference(Estimate::Estimated(miettinen_nurminen_interval(two, level)))
             }
-            (MarginScale::RiskRatio, Ok(TwoArms { first, second })) => {
-                let two =
-                    TwoArms { first: endpoint.unwanted_of(first), second: endpoint.unwanted_of(second) };
+            (MarginScale::RiskRatio, Ok(two)) => {
+                let two = endpoint.unwanted_of_arms(two);
                 Self::Ratio(Estimate::Estimated(miettinen_nurminen_ratio_interval(two, level)))
             }
         }
@@ -146,10 +145,8 @@ pub(super) fn centre_effects(
     match scale {
         MarginScale::RiskDifference => risk_differences_by_common_rates(strata),
         MarginScale::RiskRatio => {
-            let of = |count: Option<EventCount>| count.map(|count| endpoint.unwanted_of(count));
-            let unwanted = |own: &Stratum| Stratum { first: of(own.first), second: of(own.second) };
-            let effects =
-                log_risk_ratios_size_matched(&strata.iter().map(unwanted).collect::<Vec<Stratum>>());
+            let unwanted: Vec<Stratum> = strata.iter().map(|own| endpoint.unwanted_of_stratum(own)).collect();
+            let effects = log_risk_ratios_size_matched(&unwanted);
             if effects.iter().all(Option::is_none) {
                 return Err(NotEstimable::NoStratumWithBothArms);
             }

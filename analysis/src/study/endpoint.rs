@@ -1,6 +1,7 @@
 //! One endpoint in two arms: counts, proportions, differences.
 
 use super::cohort::CaseRow;
+use super::effect::Effect;
 use super::plan::PlannedMargin;
 use super::population::{ByArm, Population};
 use super::request::ComparisonRequest;
@@ -330,6 +331,16 @@ impl PopulationResult {
         self.difference.result().map(|difference| difference.miettinen_nurminen)
     }
 
+    /// All centres thrown together, on a scale.
+    pub(super) fn crude_effect(&self, scale: MarginScale) -> Effect {
+        Effect::on(scale, self.deciding(), self.ratio.miettinen_nurminen)
+    }
+
+    /// Within centres, on a scale.
+    pub(super) fn effect_within_centres(&self, scale: MarginScale) -> Effect {
+        Effect::on(scale, self.within_centres(), self.ratio.within_centres)
+    }
+
     /// The difference within centres.
     ///
     /// # Errors
@@ -345,6 +356,11 @@ pub(super) fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
         first: count(&total.zero_fluoroscopy, interval::Arm::First)?,
         second: count(&total.conventional, interval::Arm::Second)?,
     })
+}
+
+/// The counts of a centre or of a kind of patient.
+pub(super) fn stratum(arms: &ByArm<Tally>) -> Stratum {
+    Stratum { first: arms.zero_fluoroscopy.count(), second: arms.conventional.count() }
 }
 
 fn difference(
@@ -370,10 +386,7 @@ fn difference(
 }
 
 fn within_centres(centres: &CentreTallies, level: Confidence) -> Result<WithinCentres, NotEstimable> {
-    let strata: Vec<Stratum> = centres
-        .values()
-        .map(|arms| Stratum { first: arms.zero_fluoroscopy.count(), second: arms.conventional.count() })
-        .collect();
+    let strata: Vec<Stratum> = centres.values().map(stratum).collect();
     let common = stratified_miettinen_nurminen_interval(&strata, level)?;
     let centres_left_out = common.left_out();
     Ok(WithinCentres {

@@ -175,11 +175,6 @@ impl PlannedPopulation {
     pub fn effect(&self, method: PrimaryMethod, scale: MarginScale) -> Effect {
         Effect::on(scale, self.difference(method), self.ratio(method))
     }
-
-    /// All centres thrown together, on a scale.
-    pub(super) fn crude_effect(&self, scale: MarginScale) -> Effect {
-        Effect::on(scale, self.crude.deciding(), self.crude.ratio.miettinen_nurminen)
-    }
 }
 
 /// What the plan does not decide.

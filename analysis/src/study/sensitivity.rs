@@ -102,8 +102,7 @@ pub(super) fn primary(
         let tallies = tally_by_centre(&compared.kept(kept), planned.endpoint, POPULATION);
         let crude = PopulationResult::new(&tallies, planned.endpoint, planned.margin, plan.level());
         let known = crude.arms.each().map(|(_, arm)| arm.tally.known);
-        let effect = Effect::on(scale, crude.within_centres(), crude.ratio.within_centres);
-        return (known.iter().sum(), effect);
+        return (known.iter().sum(), crude.effect_within_centres(scale));
     };
     let what = (planned.endpoint, POPULATION);
     let (cases, found) = by_one_method(&compared.numbers, what, kept, (model, plan.level()));

@@ -1,6 +1,6 @@
 //! What nobody wants of an endpoint, failure or harm, as a ratio between the arms.
 
-use super::endpoint::{CentreTallies, Endpoint, Estimate, Tally, reason_in_words, two_arms};
+use super::endpoint::{CentreTallies, Endpoint, Estimate, Tally, reason_in_words, stratum, two_arms};
 use super::numerals;
 use super::planned::PlannedResult;
 use super::population::ByArm;
@@ -24,6 +24,17 @@ impl Endpoint {
             RatioOf::Event => count,
             RatioOf::NoEvent => count.complement(),
         }
+    }
+
+    /// The counts of both arms as those of what nobody wants.
+    pub(super) fn unwanted_of_arms(self, arms: TwoArms) -> TwoArms {
+        TwoArms { first: self.unwanted_of(arms.first), second: self.unwanted_of(arms.second) }
+    }
+
+    /// The counts of a centre as those of what nobody wants.
+    pub(super) fn unwanted_of_stratum(self, own: &Stratum) -> Stratum {
+        let of = |count: Option<EventCount>| count.map(|count| self.unwanted_of(count));
+        Stratum { first: of(own.first), second: of(own.second) }
     }
 
     /// The share of events as one of what nobody wants.
@@ -60,16 +71,10 @@ impl RatioOfUnwanted {
         endpoint: Endpoint,
         level: Confidence,
     ) -> Self {
-        let unwanted = |count| endpoint.unwanted_of(count);
-        let of = |tally: &Tally| tally.count().map(unwanted);
-        let stratum = |arms: &ByArm<Tally>| Stratum {
-            first: of(&arms.zero_fluoroscopy),
-            second: of(&arms.conventional),
-        };
-        let strata: Vec<Stratum> = centres.values().map(stratum).collect();
+        let strata: Vec<Stratum> =
+            centres.values().map(|arms| endpoint.unwanted_of_stratum(&stratum(arms))).collect();
         let both = two_arms(total)
-            .map(|two| TwoArms { first: unwanted(two.first), second: unwanted(two.second) })
-            .map(|two| miettinen_nurminen_ratio_interval(two, level));
+            .map(|two| miettinen_nurminen_ratio_interval(endpoint.unwanted_of_arms(two), level));
         Self {
             miettinen_nurminen: both.into(),
             within_centres: mantel_haenszel_risk_ratio(&strata, level).into(),

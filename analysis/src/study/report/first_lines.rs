@@ -124,7 +124,7 @@ impl EndpointLines {
             claim: result.claim_in_words.clone(),
             estimate: estimate(result, &found, method),
             populations: populations(result),
-            crude: crude(result.endpoint, &found, &result.as_intended.crude_effect(scale)),
+            crude: crude(result.endpoint, &found, &result.as_intended.crude.crude_effect(scale)),
             definition: result.endpoint.definition().in_words(),
             not_tested: "Superiority was not tested.",
         }

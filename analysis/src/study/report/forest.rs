@@ -10,7 +10,7 @@ use crate::methods::interval::{Confidence, NotEstimable};
 use crate::methods::pooling::{pooled_hartung_knapp, prediction_interval};
 use crate::study::adjustment::Adjusted;
 use crate::study::effect::{Drawn, Effect, centre_effects};
-use crate::study::endpoint::{CentreTallies, Endpoint, Estimate, Tally, tally_by_centre, two_arms};
+use crate::study::endpoint::{CentreTallies, Endpoint, Estimate, Tally, stratum, tally_by_centre, two_arms};
 use crate::study::numerals;
 use crate::study::plan::PlannedMargin;
 use crate::study::planned::{PlannedComparison, PlannedResult};
@@ -150,10 +150,6 @@ impl Forest {
     }
 }
 
-fn stratum(arms: &ByArm<Tally>) -> Stratum {
-    Stratum { first: arms.zero_fluoroscopy.count(), second: arms.conventional.count() }
-}
-
 fn centres(
     result: &PlannedResult,
     tallies: &CentreTallies,
@@ -176,11 +172,14 @@ fn summaries(result: &PlannedResult, method: PrimaryMethod) -> Vec<ForestSummary
     let scale = result.margin.scale();
     let of_model = |estimate: &Estimate<Adjusted>| Effect::adjusted(scale, estimate.result());
     let (crude, adjusted) = (&result.as_intended.crude, &result.as_intended.adjusted);
-    let within = Effect::on(scale, crude.within_centres(), crude.ratio.within_centres);
     let line = |row, planned, effect| ForestSummary { row, planned, effect };
     vec![
-        line(SummaryRow::Crude, false, result.as_intended.crude_effect(scale)),
-        line(SummaryRow::WithinCentres, method == PrimaryMethod::WithinCentres, within),
+        line(SummaryRow::Crude, false, crude.crude_effect(scale)),
+        line(
+            SummaryRow::WithinCentres,
+            method == PrimaryMethod::WithinCentres,
+            crude.effect_within_centres(scale),
+        ),
         line(
             SummaryRow::Standardised,
             method == PrimaryMethod::Standardised,

@@ -6,7 +6,7 @@ use crate::methods::heterogeneity::heterogeneity;
 use crate::methods::interval::{Confidence, NotEstimable};
 use crate::study::cohort::CaseRow;
 use crate::study::effect::{Effect, centre_effects};
-use crate::study::endpoint::{Endpoint, Estimate, Tally, two_arms};
+use crate::study::endpoint::{Endpoint, Estimate, Tally, stratum, two_arms};
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::population::{ByArm, Population};
 use quietbeam_schema::vocabulary::{
@@ -94,13 +94,7 @@ fn interaction(
     endpoint: Endpoint,
     scale: MarginScale,
 ) -> Result<ChiSquareTest, NotEstimable> {
-    let strata: Vec<Stratum> = lines
-        .iter()
-        .map(|line| Stratum {
-            first: line.arms.zero_fluoroscopy.count(),
-            second: line.arms.conventional.count(),
-        })
-        .collect();
+    let strata: Vec<Stratum> = lines.iter().map(|line| stratum(&line.arms)).collect();
     let effects: Vec<_> = centre_effects(scale, endpoint, &strata)?.into_iter().flatten().collect();
     Ok(heterogeneity(&effects)?.q)
 }
