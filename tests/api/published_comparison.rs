@@ -129,6 +129,7 @@ on_both_stores! {
         assert!(found["claim"].as_str().unwrap().contains("less than 1.5 times as frequent"), "{found}");
         let page = stranger.send(&Asked::new("GET", "//summaries/1").header("accept", "text/html")).expect(200).text();
         assert!(page.contains("Margin a ratio of 1.5:"), "{page}");
+        assert!(page.contains("A ratio is of what nobody wants"), "{page}");
         // 36 of 90 failed in both arms; within centres alike, so the ratio is 1.
         assert_eq!(found["ratio"]["estimate"], json!(1.0), "{found}");
         let told = found["ratio"]["upper"].as_f64().unwrap();

@@ -272,12 +272,18 @@ fn notes(plan: &AnalysisPlan) -> Vec<String> {
         }
         PrimaryMethod::WithinCentres => "The difference is taken within centres and pooled over them.",
     };
-    vec![
+    let of_ratio = plan.endpoints().iter().any(|planned| planned.margin.scale() == MarginScale::RiskRatio);
+    let mut notes = vec![
         format!("The arms are what was intended beforehand, whatever happened; cases intended as near-zero stand {near_zero}."),
         "A share is of the cases whose outcome is known; where its count would tell too much it stands alone, in whole per cent.".to_owned(),
         method.to_owned(),
         "A difference is zero-fluoroscopy minus conventional, to a tenth of a point; the claim was decided before rounding, and in the plan's order.".to_owned(),
         "It is told only where the counts of both arms are. It is computed from every case compared and adds up with nothing.".to_owned(),
         "Nobody was randomised. What operators sensed of a case beforehand and nobody wrote down cannot be held alike.".to_owned(),
-    ]
+    ];
+    notes.extend(of_ratio.then(|| {
+        "A ratio is of what nobody wants, failures or complications, zero-fluoroscopy over conventional, to two decimals; below 1 they are rarer without X-ray."
+            .to_owned()
+    }));
+    notes
 }
