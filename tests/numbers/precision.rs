@@ -8,9 +8,10 @@ use quietbeam_analysis::methods::interval::Confidence;
 use quietbeam_analysis::methods::plan::{Allocation, CannotPlan};
 use quietbeam_analysis::methods::precision::{
     AssumedProportion, PlannedPrecision, WantedHalfWidth, cases_for_difference_half_width,
-    cases_for_half_width, expected_difference_half_width, expected_half_width,
+    cases_for_half_width, expected_difference_half_width, expected_half_width, expected_ratio_reach,
 };
 use quietbeam_analysis::methods::proportion::{clopper_pearson_interval, wilson_interval};
+use quietbeam_analysis::methods::ratio::{koopman_interval, miettinen_nurminen_ratio_interval};
 use quietbeam_analysis::methods::score::miettinen_nurminen_interval;
 
 use crate::planning::{proportions, sizes};
@@ -78,6 +79,44 @@ fn a_difference() {
 }
 
 #[test]
+fn a_ratio() {
+    const SOURCE: &str = "precision_ratio.R, base R, chi-square and likelihood bisected";
+    let mut comparison = Comparison::new("reach, ratio", SOURCE);
+    for row in &rows("precision_ratio.csv") {
+        let interval = match row.text("method") {
+            "koopman" => koopman_interval,
+            _ => miettinen_nurminen_ratio_interval,
+        };
+        let arms = sizes(row.number("n1"), row.number("n2"));
+        let truth = proportions(row.number("p1"), row.number("p2"));
+        let reach = expected_ratio_reach(arms, truth, row.level(), interval);
+        comparison.value(&row.name(), reach.factor, row.number("factor"), WIDTH);
+        comparison.value(&row.name(), reach.unbounded, row.number("unbounded"), WIDTH);
+    }
+    comparison.finish(36);
+}
+
+/// For a large sample the logarithm of Katz, whose variance is 1/x1 − 1/n1 + 1/x2 − 1/n2.
+#[test]
+fn the_reach_of_a_ratio_goes_from_rare_events_to_more_cases_than_can_be_counted() {
+    let level = Confidence::NINETY_FIVE;
+    let reach = |n, p| {
+        let truth = proportions(p, p);
+        expected_ratio_reach(sizes(n, n), truth, level, miettinen_nurminen_ratio_interval)
+    };
+    let katz = |n: f64, p: f64| (1.959_964 * (2.0 * (1.0 - p) / (n * p)).sqrt()).exp();
+    for (n, p) in [(2_000_000, 0.001), (900_000, 0.95), (40_000, 0.3)] {
+        let (found, expected) = (reach(n, p), katz(f64::from(n), p));
+        assert!((found.factor.ln() / expected.ln() - 1.0).abs() < 2e-3, "{found:?} {expected}");
+        assert!(found.unbounded < 1e-300, "{found:?}");
+    }
+    // Nearly never an event: nearly never an interval, and that of one event in either arm.
+    let (rare, one) = (reach(10, 1e-9), reach(10, 1e-12));
+    assert!(rare.factor.is_finite() && (rare.factor / one.factor - 1.0).abs() < 1e-6, "{rare:?} {one:?}");
+    assert!(1.0 - rare.unbounded < 1e-15, "{rare:?}");
+}
+
+#[test]
 fn a_width_nobody_can_pay_is_refused_and_hundreds_of_thousands_are_not() {
     let level = Confidence::NINETY_FIVE;
     let impossible = cases_for_half_width(wanted(1e-6), assumed(0.5), level, wilson_interval);
@@ -107,6 +146,22 @@ proptest! {
         };
         prop_assert!(width(n, level) > 0.0 && width(2 * n, level) < width(n, level));
         prop_assert!(width(n, level) > width(n, level - 0.1));
+    }
+
+    #[test]
+    fn the_reach_of_a_ratio_shrinks_with_cases_and_is_the_same_the_other_way_round(
+        n in 400..20_000_u32, second in 400..20_000_u32, p1 in 0.02..0.98_f64, p2 in 0.02..0.98_f64,
+    ) {
+        let reach = |arms, truth| {
+            let level = Confidence::NINETY_FIVE;
+            expected_ratio_reach(arms, truth, level, miettinen_nurminen_ratio_interval).factor
+        };
+        let (one, other) = (
+            reach(sizes(n, second), proportions(p1, p2)),
+            reach(sizes(second, n), proportions(p2, p1)),
+        );
+        prop_assert!(one > 1.0 && (one / other - 1.0).abs() < 1e-9, "{one} {other}");
+        prop_assert!(reach(sizes(2 * n, second), proportions(p1, p2)) < one);
     }
 
     #[test]

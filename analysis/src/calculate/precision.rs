@@ -11,15 +11,16 @@ use super::table::Table;
 use super::trouble::Trouble;
 use crate::methods::counts::{EventCount, TwoArms};
 use crate::methods::difference::{agresti_caffo_interval, newcombe_corrected_interval, newcombe_interval};
-use crate::methods::interval::{Confidence, Interval};
+use crate::methods::interval::{Confidence, Interval, RatioInterval};
 use crate::methods::plan::{Allocation, ArmSizes, Proportions};
 use crate::methods::precision::{
-    AssumedProportion, PlannedPrecision, WantedHalfWidth, cases_for_difference_half_width,
-    cases_for_half_width, expected_difference_half_width, expected_half_width,
+    AssumedProportion, PlannedPrecision, RatioReach, WantedHalfWidth, cases_for_difference_half_width,
+    cases_for_half_width, expected_difference_half_width, expected_half_width, expected_ratio_reach,
 };
 use crate::methods::proportion::{
     clopper_pearson_interval, jeffreys_interval, mid_p_interval, wilson_corrected_interval, wilson_interval,
 };
+use crate::methods::ratio::{koopman_interval, miettinen_nurminen_ratio_interval};
 use crate::methods::score::{mee_interval, miettinen_nurminen_interval};
 
 pub(super) fn family() -> Vec<Calculation> {
@@ -39,6 +40,14 @@ pub(super) fn family() -> Vec<Calculation> {
             "Average half-width of the interval of a difference",
             |sizes: ArmSizes, assumed: Proportions, by: TwoInterval, level: Confidence| {
                 HalfWidth(expected_difference_half_width(sizes, assumed, level, by.0))
+            },
+        ),
+        C::new(
+            "expected_ratio_reach",
+            "newcombe1998b",
+            "Average reach of the interval of a ratio, as a factor",
+            |sizes: ArmSizes, assumed: Proportions, by: OfRatio, level: Confidence| {
+                expected_ratio_reach(sizes, assumed, level, by.0)
             },
         ),
         C::new(
@@ -137,6 +146,37 @@ impl Input for TwoInterval {
             ("agresti_caffo", Self(agresti_caffo_interval)),
         ];
         table.parameter("interval")?.one_of("interval", TWO, &words)
+    }
+}
+
+/// An interval of a ratio, by its name.
+#[derive(Clone, Copy)]
+struct OfRatio(fn(TwoArms, Confidence) -> RatioInterval);
+
+const RATIO: &str = "koopman or miettinen_nurminen";
+
+impl Input for OfRatio {
+    fn columns() -> Vec<Column> {
+        vec![Column::parameter("interval", RATIO)]
+    }
+
+    fn read(table: &Table) -> Result<Self, Trouble> {
+        let words = [
+            ("koopman", Self(koopman_interval)),
+            ("miettinen_nurminen", Self(miettinen_nurminen_ratio_interval)),
+        ];
+        table.parameter("interval")?.one_of("interval", RATIO, &words)
+    }
+}
+
+impl Cells for RatioReach {
+    const COLUMNS: &'static [Output] = &[
+        Output::new("factor", "average reach: so many times the estimate either way"),
+        Output::new("unbounded", "probability of an arm without events, which leaves a limit of 0 or none"),
+    ];
+
+    fn cells(&self) -> Vec<Cell> {
+        [self.factor, self.unbounded].map(number).to_vec()
     }
 }
 

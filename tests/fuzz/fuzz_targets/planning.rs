@@ -13,9 +13,10 @@ use quietbeam_analysis::methods::power::{
 };
 use quietbeam_analysis::methods::precision::{
     AssumedProportion, WantedHalfWidth, cases_for_half_width, expected_difference_half_width,
-    expected_half_width,
+    expected_half_width, expected_ratio_reach,
 };
 use quietbeam_analysis::methods::proportion::wilson_interval;
+use quietbeam_analysis::methods::ratio::miettinen_nurminen_ratio_interval;
 use quietbeam_analysis::methods::ratio_margin::RatioMargin;
 use quietbeam_analysis::methods::sample_size::{
     SampleSize, blackwelder_sample_size, farrington_manning_ratio_sample_size,
@@ -72,6 +73,9 @@ fuzz_target!(|bytes: &[u8]| {
     }
     let level = source.level();
     number(expected_difference_half_width(small, proportions, level, newcombe_interval));
+    let reach = expected_ratio_reach(small, proportions, level, miettinen_nurminen_ratio_interval);
+    number(reach.factor);
+    p_value(reach.unbounded);
     if let Ok(assumed) = AssumedProportion::new(source.share()) {
         number(expected_half_width(small.first, assumed, level, wilson_interval));
         if let Ok(wanted) = WantedHalfWidth::new(0.02 + source.share() / 3.0) {

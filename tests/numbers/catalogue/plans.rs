@@ -119,7 +119,13 @@ fn precision() {
             compare(&mut comparison, row, &found, &[("cases", "fewest")], near);
         }
     }
-    comparison.finish(28);
+    for row in &rows("precision_ratio.csv") {
+        let mut cells = given(row, &["p1", "p2", "n1", "n2", "level"]);
+        cells.push(("interval", row.text("method")));
+        let pairs = [("factor", "factor"), ("unbounded", "unbounded")];
+        compare(&mut comparison, row, &one("expected_ratio_reach", &cells), &pairs, near);
+    }
+    comparison.finish(64);
 }
 
 #[test]
