@@ -142,8 +142,11 @@ on_both_stores! {
         let page = |role: Role, centres: &[CentreCode], path: &str| {
             Visitor::member(&served, role.name(), role, centres).get(path).expect(200).text()
         };
-        let asked = "/plans/outlook?endpoint=acute_success&margin=3&expected=95&level=95&group=";
-        compare("planning", &page(Role::Investigator, &[], asked), &["power", "precision", "by-when"]);
+        let planner = Visitor::member(&served, "planner", Role::Investigator, &[]);
+        for (name, margin) in [("planning", "margin=3"), ("planning-ratio", "scale=risk_ratio&margin=1.5")] {
+            let asked = format!("/plans/outlook?endpoint=acute_success&{margin}&expected=95&level=95&group=");
+            compare(name, &planner.get(&asked).expect(200).text(), &["power", "precision", "by-when"]);
+        }
         compare("watching", &page(Role::Monitor, &[], "/watching"), &["limits", "sums"]);
         let own = "S01".parse().unwrap();
         compare("own", &page(Role::CentreLead, &[own], "/our-picture"), &OF_AN_OWN_PICTURE);

@@ -232,6 +232,11 @@ on_both_stores! {
         let blank = visitor.get("/plans/outlook?endpoint=&margin=&expected=&level=&group=").expect(422).text();
         assert!(blank.contains("href=\"#margin\"") && !blank.contains("NaN"), "{blank}");
         visitor.get("/plans/outlook?p=0.4").expect(400);
+        // An address from before there was a scale, or with none that there is, asks for points.
+        for scale in ["&scale=", "&scale=odds", "&scale=risk_difference"] {
+            let again = visitor.get(&format!("{asked}{scale}")).expect(200).text();
+            assert_eq!(page, again, "{scale}");
+        }
         let looks = |deed: &str| registry.audit().iter().filter(|row| row.event.deed.name() == deed).count();
         assert_eq!((looks("comparison_opened"), looks("comparison_run")), (0, 0));
         let plan = registered(&visitor, &PLAN);
@@ -240,6 +245,39 @@ on_both_stores! {
         assert_eq!(numbers, ["3", "0", "0"], "cases entered, comparisons computed, looks");
         let monitor = visitor_of(&served, Role::Monitor, "S07".parse().unwrap());
         monitor.get(asked).expect(403);
+    }
+
+    fn before_a_plan_a_margin_may_be_a_ratio(registry) {
+        let served = Served::new(registry);
+        let visitor = investigator(&served);
+        sent(&served, 3);
+        let ask = |margin: &str, expected: &str| {
+            let asked = "/plans/outlook?endpoint=acute_success&level=95&group=&scale=risk_ratio";
+            visitor.get(&format!("{asked}&margin={margin}&expected={expected}"))
+        };
+        let page = ask("1,5", "95").expect(200).text();
+        for said in [
+            "value=\"risk_ratio\" checked",
+            "failure to reach acute success is less than 1.5 times as frequent takes 1,834 cases",
+            "the ratio is 1.14, a third of the margin",
+            "to either side of the ratio",
+            "Chance that there is none",
+            "By the end of each quarter",
+        ] {
+            assert!(page.contains(said), "{said}: {page}");
+        }
+        assert!(!page.contains("NaN") && !page.contains("to either side of the difference"), "{page}");
+        for (margin, expected, said) in [
+            ("1", "95", "1 stands here; write how many times as often"),
+            ("0,9", "95", "0.9 stands here; write how many times as often"),
+            ("6", "95", "6 stands here; write how many times as often"),
+            ("", "95", "Nothing that reads as a number stands here; write how many times"),
+            ("3", "60", "3 stands here, but 40 % with failure to reach acute success are expected already, and 3 times as many would be all or more; write a smaller margin, or check what is expected."),
+        ] {
+            let refused = ask(margin, expected).expect(422).text();
+            assert!(refused.contains("href=\"#margin\"") && refused.contains(said), "{said}: {refused}");
+            assert!(refused.contains("value=\"risk_ratio\" checked"), "{refused}");
+        }
     }
 
     fn an_amendment_says_why_and_what_it_changed(registry) {

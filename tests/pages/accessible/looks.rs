@@ -134,6 +134,8 @@ impl<'j> Walk<'j> {
     fn plan_ahead(&mut self) {
         let asked = "endpoint=acute_success&margin=3&expected=95&level=95";
         self.look(&format!("/plans/outlook?{asked}"), "/plans/outlook, drawn");
+        let of_ratio = "endpoint=acute_success&scale=risk_ratio&margin=1.5&expected=95&level=95";
+        self.look(&format!("/plans/outlook?{of_ratio}"), "/plans/outlook, drawn for a ratio");
         self.look("/plans/outlook?margin=three", "/plans/outlook, refused");
     }
 

@@ -3,7 +3,6 @@
 //! is nearly all of them.
 
 use super::Assumed;
-use super::curves::chance;
 use crate::study::cohort::CaseRow;
 use crate::study::plan::worth;
 use crate::study::population::{ByArm, Population, is_ablation};
@@ -11,6 +10,7 @@ use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::ProcedureGroup;
 use std::collections::BTreeMap;
+use std::num::NonZeroU32;
 
 /// Whole quarters from which the pace is taken.
 const PACE_OF: u32 = 4;
@@ -189,7 +189,8 @@ impl Centre {
 fn at_the_end_of(quarter: Quarter, number: u32, centres: &[Centre], assumed: Assumed) -> Ahead {
     let within =
         |of: &dyn Fn(&Centre) -> ByArm<f64>| -> f64 { centres.iter().map(|one| worth(&of(one))).sum() };
-    let shows = |worth: f64| chance(assumed, 0.0, worth.floor() as u32).unwrap_or(0.0);
+    let shows =
+        |worth: f64| NonZeroU32::new(worth.floor() as u32).map_or(0.0, |size| assumed.alike.power(size));
     let worth_each_arm = within(&|centre| centre.by_then(number));
     Ahead {
         quarter,

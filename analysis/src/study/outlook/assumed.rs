@@ -1,17 +1,22 @@
 //! What is assumed and asked before a plan is written.
 
 use crate::methods::interval::Confidence;
-use crate::methods::non_inferiority::Margin;
-use crate::methods::plan::{OneSidedAlpha, PlanError, Planned, Proportions};
 use crate::study::endpoint::Endpoint;
-use crate::study::plan::{PlanRefusal, Trouble, number};
+use crate::study::plan::{Alternative, BeyondAll, PlanRefusal, PlannedMargin, Trouble, number};
+use quietbeam_schema::vocabulary::MarginScale;
+
+/// How much of the margin zero-fluoroscopy is truly worse where it is not alike: what is shown
+/// easily for arms alike is shown rarely then.
+const WORSE_BY: f64 = 1.0 / 3.0;
 
 /// Words and numbers that nobody has checked.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct AssumedForm {
     /// Code of the endpoint.
     pub endpoint: String,
-    /// The margin as a proportion without a sign.
+    /// The scale of the margin.
+    pub scale: MarginScale,
+    /// The margin: a proportion without a sign, or a ratio above 1.
     pub margin: f64,
     /// The proportion expected in the conventional arm.
     pub expected: f64,
@@ -19,13 +24,17 @@ pub struct AssumedForm {
     pub level: f64,
 }
 
-/// What is assumed: an endpoint, its margin on its side, what the conventional arm does, a level.
+/// What is assumed: an endpoint, its margin on its scale and side, a level, and what both arms do.
+/// Even worse by the whole margin fewer than all cases fare badly.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Assumed {
     pub(super) endpoint: Endpoint,
-    pub(super) margin: Margin,
-    pub(super) expected: f64,
+    pub(super) margin: PlannedMargin,
     pub(super) level: Confidence,
+    /// The arms are alike.
+    pub(super) alike: Alternative,
+    /// Zero-fluoroscopy is worse by a third of the margin.
+    pub(super) worse: Alternative,
 }
 
 impl TryFrom<&AssumedForm> for Assumed {
@@ -34,15 +43,20 @@ impl TryFrom<&AssumedForm> for Assumed {
     fn try_from(form: &AssumedForm) -> Result<Self, PlanRefusal> {
         let endpoint = Endpoint::from_code(&form.endpoint)
             .ok_or_else(|| Trouble::UnknownEndpoint(form.endpoint.chars().take(40).collect()));
+        // The size of a margin is right or wrong on either side.
+        let side = endpoint.as_ref().map_or(Endpoint::AcuteSuccess, |endpoint| *endpoint);
         let read = (
             endpoint,
-            number::margin(form.margin),
+            number::planned_margin((side, form.scale), form.margin),
             number::expected(form.expected),
             number::level(form.level),
         );
         match read {
-            (Ok(endpoint), Ok(size), Ok(expected), Ok(level)) => {
-                Ok(Self { endpoint, margin: endpoint.margin_of(size), expected, level })
+            (Ok(endpoint), Ok(margin), Ok(expected), Ok(level)) => {
+                Self::new((endpoint, expected), margin, level).ok_or_else(|| {
+                    let beyond = BeyondAll { endpoint, margin, expected };
+                    PlanRefusal(vec![("/margin".to_owned(), Trouble::BeyondAll(beyond))])
+                })
             }
             (endpoint, margin, expected, level) => {
                 let wrong = [
@@ -59,32 +73,15 @@ impl TryFrom<&AssumedForm> for Assumed {
 }
 
 impl Assumed {
-    /// The endpoint.
-    pub fn endpoint(self) -> Endpoint {
-        self.endpoint
+    /// `None` where a proportion leaves the range from 0 to 1 before the margin is reached.
+    fn new(of: (Endpoint, f64), margin: PlannedMargin, level: Confidence) -> Option<Self> {
+        let worse_by = |share| margin.worse_by(share, of, level).ok();
+        worse_by(1.0)?;
+        Some(Self { endpoint: of.0, margin, level, alike: worse_by(0.0)?, worse: worse_by(WORSE_BY)? })
     }
 
-    /// The level of the interval.
-    pub fn level(self) -> Confidence {
-        self.level
-    }
-
-    /// How much worse is still acceptable, as a proportion above 0.
-    pub fn margin_size(self) -> f64 {
-        self.margin.null_difference().difference().abs()
-    }
-
-    /// The comparison to be planned, where zero-fluoroscopy is truly worse by a share of the
-    /// margin: 0 where the arms are alike, 1 at the margin.
-    ///
-    /// # Errors
-    /// When a proportion leaves the range from 0 to 1.
-    pub(super) fn planned(self, share: f64) -> Result<Planned<Margin>, PlanError> {
-        let worse = self.margin.null_difference().difference() * share;
-        Ok(Planned {
-            proportions: Proportions::new(self.expected + worse, self.expected)?,
-            margin: self.margin,
-            alpha: OneSidedAlpha::new(self.level.tail())?,
-        })
+    /// How much worse is still acceptable.
+    pub fn margin(self) -> PlannedMargin {
+        self.margin
     }
 }

@@ -2,15 +2,11 @@
 
 use super::Assumed;
 use crate::methods::difference::newcombe_interval;
-use crate::methods::plan::{Allocation, ArmSizes, Goal, WantedPower};
-use crate::methods::power::farrington_manning_power;
-use crate::methods::precision::expected_difference_half_width;
-use crate::methods::sample_size::farrington_manning_sample_size;
+use crate::methods::plan::{ArmSizes, WantedPower};
+use crate::methods::precision::{RatioReach, expected_difference_half_width, expected_ratio_reach};
+use crate::methods::ratio::miettinen_nurminen_ratio_interval;
+use crate::study::plan::Alternative;
 use std::num::NonZeroU32;
-
-/// How much of the margin zero-fluoroscopy is truly worse in the second curve: what is shown
-/// easily for arms alike is shown rarely where they are not.
-const WORSE_BY: f64 = 1.0 / 3.0;
 
 /// Chances for which the cases are told (common practice, no source).
 const CHANCES: [f64; 4] = [0.5, 0.8, 0.9, 0.95];
@@ -29,7 +25,7 @@ pub struct Curves {
     /// The chance by the number of cases; empty where no number is enough.
     pub power: Vec<PowerPoint>,
     /// The width of the interval by the number of cases; empty likewise.
-    pub precision: Vec<PrecisionPoint>,
+    pub precision: Precision,
 }
 
 /// Cases of each arm for a chance.
@@ -50,17 +46,35 @@ pub struct PowerPoint {
     pub each_arm: u32,
     /// Chance of showing non-inferiority if the arms are alike.
     pub alike: f64,
-    /// The same if zero-fluoroscopy is worse by a third of the margin; absent where it cannot be.
-    pub worse: Option<f64>,
+    /// The same if zero-fluoroscopy is worse by a third of the margin.
+    pub worse: f64,
+}
+
+/// How wide the interval on the scale of the margin is on average, if the arms are alike.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Precision {
+    /// Of the difference.
+    Difference(Vec<WidthPoint>),
+    /// Of the ratio of what nobody wants.
+    Ratio(Vec<ReachPoint>),
 }
 
 /// The width with so many cases.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct PrecisionPoint {
+pub struct WidthPoint {
     /// Cases of each arm.
     pub each_arm: u32,
     /// Half the width of the interval of the difference on average, as a proportion.
     pub half_width: f64,
+}
+
+/// The reach with so many cases.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReachPoint {
+    /// Cases of each arm.
+    pub each_arm: u32,
+    /// How far the interval of the ratio reaches on average.
+    pub reach: RatioReach,
 }
 
 impl Curves {
@@ -68,46 +82,45 @@ impl Curves {
     pub fn new(assumed: Assumed) -> Self {
         let needed: Vec<Needed> = CHANCES.map(|chance| needed(assumed, chance)).into();
         let most = needed.iter().filter_map(|one| one.alike).max();
-        let sizes: Vec<u32> = most.map_or_else(Vec::new, |most| {
+        let sizes: Vec<NonZeroU32> = most.map_or_else(Vec::new, |most| {
             let end = f64::from(most) * BEYOND;
             let step = round_up(end / POINTS);
-            (1..).map(|place| place * step).take_while(|size| f64::from(*size) < end).collect()
+            let sizes = (1..).map(|place| place * step).take_while(|size| f64::from(*size) < end);
+            sizes.filter_map(NonZeroU32::new).collect()
         });
-        Self {
-            needed,
-            power: sizes.iter().filter_map(|size| power_point(assumed, *size)).collect(),
-            precision: sizes.iter().filter_map(|size| precision_point(assumed, *size)).collect(),
+        let power = |size: &NonZeroU32| PowerPoint {
+            each_arm: size.get(),
+            alike: assumed.alike.power(*size),
+            worse: assumed.worse.power(*size),
+        };
+        Self { needed, power: sizes.iter().map(power).collect(), precision: Precision::new(assumed, &sizes) }
+    }
+}
+
+impl Precision {
+    fn new(assumed: Assumed, sizes: &[NonZeroU32]) -> Self {
+        let sizes = sizes.iter().map(|size| (size.get(), ArmSizes { first: *size, second: *size }));
+        match assumed.alike {
+            Alternative::Difference(alike) => {
+                let half_width = |sizes| {
+                    expected_difference_half_width(sizes, alike.proportions, assumed.level, newcombe_interval)
+                };
+                let point = |(each_arm, sizes)| WidthPoint { each_arm, half_width: half_width(sizes) };
+                Self::Difference(sizes.map(point).collect())
+            }
+            Alternative::Ratio(alike) => {
+                let interval = miettinen_nurminen_ratio_interval;
+                let reach = |sizes| expected_ratio_reach(sizes, alike.proportions, assumed.level, interval);
+                let point = |(each_arm, sizes)| ReachPoint { each_arm, reach: reach(sizes) };
+                Self::Ratio(sizes.map(point).collect())
+            }
         }
     }
 }
 
-/// The chance of showing non-inferiority with so many cases in each arm; absent where the
-/// assumption cannot be.
-pub(super) fn chance(assumed: Assumed, share: f64, each_arm: u32) -> Option<f64> {
-    let size = NonZeroU32::new(each_arm)?;
-    Some(farrington_manning_power(&assumed.planned(share).ok()?, ArmSizes { first: size, second: size }))
-}
-
 fn needed(assumed: Assumed, chance: f64) -> Needed {
-    let cases = |share: f64| {
-        let goal = Goal { power: WantedPower::new(chance).ok()?, allocation: Allocation::EQUAL };
-        let size = farrington_manning_sample_size(&assumed.planned(share).ok()?, goal).ok()?;
-        Some(size.first.max(size.second))
-    };
-    Needed { chance, alike: cases(0.0), worse: cases(WORSE_BY) }
-}
-
-fn power_point(assumed: Assumed, each_arm: u32) -> Option<PowerPoint> {
-    let alike = chance(assumed, 0.0, each_arm)?;
-    Some(PowerPoint { each_arm, alike, worse: chance(assumed, WORSE_BY, each_arm) })
-}
-
-fn precision_point(assumed: Assumed, each_arm: u32) -> Option<PrecisionPoint> {
-    let (size, planned) = (NonZeroU32::new(each_arm)?, assumed.planned(0.0).ok()?);
-    let sizes = ArmSizes { first: size, second: size };
-    let half_width =
-        expected_difference_half_width(sizes, planned.proportions, assumed.level, newcombe_interval);
-    Some(PrecisionPoint { each_arm, half_width })
+    let cases = |truth: Alternative| truth.cases(WantedPower::new(chance).ok()?).ok();
+    Needed { chance, alike: cases(assumed.alike), worse: cases(assumed.worse) }
 }
 
 /// The next number of the shape 1, 2 or 5 times a power of ten, so that an axis has round ticks.

@@ -8,4 +8,5 @@ mod words;
 
 pub use accrual::{Ahead, Held, Outlook, Pooled};
 pub use assumed::{Assumed, AssumedForm};
-pub use curves::{Curves, Needed, PowerPoint, PrecisionPoint};
+pub use curves::{Curves, Needed, PowerPoint, Precision, ReachPoint, WidthPoint};
+pub use words::factor;

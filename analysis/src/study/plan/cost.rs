@@ -1,8 +1,7 @@
 //! What a plan costs: the cases it takes to show what it wants to show.
 
-use super::{AnalysisPlan, PlannedEndpoint, PlannedMargin};
-use crate::methods::plan::{Allocation, CannotPlan, Goal, OneSidedAlpha, Planned, Proportions, WantedPower};
-use crate::methods::sample_size::{farrington_manning_ratio_sample_size, farrington_manning_sample_size};
+use super::{AnalysisPlan, PlannedEndpoint};
+use crate::methods::plan::{PlanError, WantedPower};
 use crate::study::endpoint::Endpoint;
 use serde::Serialize;
 
@@ -53,22 +52,9 @@ fn inflated(cases: u32, factor: Option<f64>) -> u32 {
 }
 
 fn each_arm(plan: &AnalysisPlan, planned: &PlannedEndpoint, power: f64) -> Result<u32, String> {
-    let sentence = |error: &dyn std::fmt::Display| error.to_string();
-    let alike = |expected| Proportions::new(expected, expected).map_err(|error| sentence(&error));
-    let alpha = OneSidedAlpha::new((1.0 - plan.level().level()) / 2.0).map_err(|error| sentence(&error))?;
-    let goal = Goal {
-        power: WantedPower::new(power).map_err(|error| sentence(&error))?,
-        allocation: Allocation::new(1.0).map_err(|error| sentence(&error))?,
-    };
-    let size = match planned.margin {
-        PlannedMargin::Difference(margin) => {
-            let proportions = alike(planned.expected)?;
-            farrington_manning_sample_size(&Planned { proportions, margin, alpha }, goal)
-        }
-        PlannedMargin::Ratio(margin) => {
-            let proportions = alike(planned.endpoint.unwanted_share(planned.expected))?;
-            farrington_manning_ratio_sample_size(&Planned { proportions, margin, alpha }, goal)
-        }
-    };
-    size.map(|size| size.first.max(size.second)).map_err(|error: CannotPlan| sentence(&error))
+    let sentence = |error: PlanError| error.to_string();
+    let of = (planned.endpoint, planned.expected);
+    let alike = planned.margin.worse_by(0.0, of, plan.level()).map_err(sentence)?;
+    let power = WantedPower::new(power).map_err(sentence)?;
+    alike.cases(power).map_err(|why| why.to_string())
 }

@@ -1,6 +1,7 @@
 //! The analysis plan: what will be compared, by which method, against which margin, written
 //! down before anyone looks. A plan that exists is one that can be carried out.
 
+mod alternative;
 mod change;
 mod cost;
 mod endpoint;
@@ -12,6 +13,7 @@ mod reach;
 mod recurrence;
 mod refusal;
 
+pub(super) use alternative::Alternative;
 pub use change::{Change, changes};
 pub use cost::{Cost, costs};
 pub use endpoint::PlannedEndpoint;
@@ -22,7 +24,7 @@ pub use margin::PlannedMargin;
 pub use reach::Reach;
 pub(super) use reach::worth;
 pub use recurrence::{RecurrenceForm, RecurrenceWindow};
-pub use refusal::{PlanRefusal, Trouble};
+pub use refusal::{BeyondAll, PlanRefusal, Trouble};
 
 use super::cohort::CaseRow;
 use super::population::{Arm, Population, is_ablation};

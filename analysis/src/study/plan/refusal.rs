@@ -1,6 +1,8 @@
 //! Why a plan cannot be carried out, with the mends.
 
+use super::PlannedMargin;
 use crate::study::endpoint::Endpoint;
+use crate::study::numerals::percent;
 use quietbeam_schema::vocabulary::{CodeList, Coded, MarginScale, ProcedureType};
 use std::fmt;
 
@@ -121,6 +123,9 @@ pub enum Trouble {
         "is {0}; write how many times as often failure or harm may happen, above 1 and at most 5, such as 1.5"
     )]
     RatioMargin(f64),
+    /// A margin at which all cases or more would fare badly.
+    #[error("is {size}, but {0}; write a smaller margin, or check what is expected", size = .0.margin.size())]
+    BeyondAll(BeyondAll),
     /// Not a proportion.
     #[error("is {0}; write the proportion expected in the conventional arm, between 0 and 1, such as 0.95")]
     Expected(f64),
@@ -153,6 +158,32 @@ pub enum Trouble {
     /// An exponent where none belongs.
     #[error("only the spending function power_family has an exponent; leave it out")]
     ExponentUnused,
+}
+
+/// A margin that leaves no room for what is expected; written as a part of a sentence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BeyondAll {
+    /// The endpoint.
+    pub endpoint: Endpoint,
+    /// Its margin.
+    pub margin: PlannedMargin,
+    /// The proportion expected in the conventional arm.
+    pub expected: f64,
+}
+
+impl fmt::Display for BeyondAll {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let more = match self.margin {
+            PlannedMargin::Difference(_) => format!("{} more", self.margin.in_words()),
+            PlannedMargin::Ratio(_) => format!("{} times as many", self.margin.in_short()),
+        };
+        write!(
+            f,
+            "{} with {} are expected already, and {more} would be all or more",
+            percent(self.endpoint.unwanted_share(self.expected), 0),
+            self.endpoint.unwanted_in_words()
+        )
+    }
 }
 
 pub(super) fn unknown(list: &'static CodeList, given: &str) -> Trouble {

@@ -1,6 +1,7 @@
 //! Analysis plans: the list, one plan as it was registered, and writing one.
 
 mod cost;
+mod margin;
 pub(super) mod outlook;
 mod said;
 mod typed;

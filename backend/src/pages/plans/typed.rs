@@ -234,15 +234,12 @@ impl TypedEndpoint {
     }
 
     fn form(&self) -> EndpointForm {
-        let scale = MarginScale::from_code(&self.scale).unwrap_or(MarginScale::RiskDifference);
+        let scale = scale(&self.scale);
         // There is one side on which an endpoint is worse: nobody need type it.
         let worse_when = Endpoint::from_code(&self.endpoint).map_or("", |of| of.worse_when(scale));
         EndpointForm {
             endpoint: self.endpoint.clone(),
-            margin: match scale {
-                MarginScale::RiskDifference => share(&self.margin),
-                MarginScale::RiskRatio => number(&self.margin),
-            },
+            margin: margin(scale, &self.margin),
             scale: scale.code().to_owned(),
             worse_when: worse_when.to_owned(),
             reason: self.reason.clone(),
@@ -255,6 +252,19 @@ impl TypedEndpoint {
 /// Lines as a browser sends them, in one.
 fn flowing(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// A scale as chosen; a difference where none is, as margins were before there was a choice.
+pub(super) fn scale(code: &str) -> MarginScale {
+    MarginScale::from_code(code).unwrap_or(MarginScale::RiskDifference)
+}
+
+/// A margin typed in points, or as a ratio.
+pub(super) fn margin(scale: MarginScale, typed: &str) -> f64 {
+    match scale {
+        MarginScale::RiskDifference => share(typed),
+        MarginScale::RiskRatio => number(typed),
+    }
 }
 
 /// A share typed in per cent, read digit by digit so that 0.7 per cent is 0.007 and nothing
@@ -303,6 +313,7 @@ fn mend(why: &Why) -> String {
         Why::LeastKnown(value) => format!("{} stands here; write the least share of known outcomes from 50 to 100 per cent, such as 90.", given(*value)),
         Why::Margin(value) => format!("{} stands here; write how many points worse are still acceptable, above 0 and below 50, such as 3.", given(*value)),
         Why::RatioMargin(value) => format!("{} stands here; write how many times as often failure or harm may happen, above 1 and at most 5, such as 1.5.", if value.is_nan() { "Nothing that reads as a number".to_owned() } else { value.to_string() }),
+        Why::BeyondAll(beyond) => format!("{} stands here, but {beyond}; write a smaller margin, or check what is expected.", beyond.margin.in_short()),
         Why::Expected(value) => format!("{} stands here; write the per cent expected in the conventional arm, between 0 and 100, such as 95.", given(*value)),
         Why::LeastCapture(value) => format!("{}; write the per cent of its eligible ablations that a centre must have sent in, from 50 to 100, such as 90.", value.map_or("Nothing stands here".to_owned(), |value| format!("{} stands here", given(value)))),
         Why::LeastCaptureUnused => "This stands for nothing unless centres that sent in too few are left out; choose that above, or leave this blank.".to_owned(),

@@ -7,12 +7,12 @@ use quietbeam_analysis::study::endpoint::Endpoint;
 use quietbeam_analysis::study::plan::{EVERY_PLAN, costs};
 use quietbeam_schema::ids::PlanId;
 use quietbeam_schema::vocabulary::{
-    AgeBand, CodeList, Coded, Covariate, Exclusion, MarginScale, MissingCovariate, NearZeroCases,
-    PrimaryMethod, ProcedureGroup, ProcedureType, Sensitivity, SpendingFunction, SubgroupBy,
+    AgeBand, CodeList, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
+    ProcedureGroup, ProcedureType, Sensitivity, SpendingFunction, SubgroupBy,
 };
 
 use super::typed::{Typed, TypedEndpoint, troubles};
-use super::{cost, name, page};
+use super::{cost, margin, name, page};
 use crate::access::Permit;
 use crate::access::action::RegisterPlan;
 use crate::api::Problem;
@@ -266,14 +266,9 @@ impl Form<'_> {
         let id = |field: &str| format!("endpoints-{at}-{field}");
         let (endpoint, scale, margin) = (id("endpoint"), id("scale"), id("margin"));
         let (expected, reason, source) = (id("expected"), id("reason"), id("source"));
-        let scales = Control::Choice(Choice {
-            name: &scale,
-            picks: MarginScale::LIST.codes.iter().map(Pick::of).collect(),
-            chosen: some(&typed.scale).or(Some(MarginScale::RiskDifference.code())),
-        });
         let picks = Endpoint::ALL.iter().map(|one| Pick::plain(one.code(), one.label())).collect();
         let chosen = Some(typed.endpoint.as_str()).filter(|code| !code.is_empty());
-        let number = |name, value, unit| Control::Text(Text { name, value, number_in: Some(unit) });
+        let per_cent = |name, value| Control::Text(Text { name, value, number_in: Some("%") });
         let order =
             if at == 0 { "tested first" } else { "tested only if the one before is shown; may stay empty" };
         section(
@@ -281,9 +276,8 @@ impl Form<'_> {
             ["First endpoint", "Second endpoint", "Third endpoint"][at],
             html! {
                 (self.row(&endpoint, ("Endpoint", order), Control::Picker(Picker { name: &endpoint, picks, chosen }), Some(meanings())))
-                (self.row(&scale, ("Scale", "of the margin"), scales, Some(definitions(MarginScale::LIST))))
-                (self.row(&margin, ("Margin", "how much worse is still acceptable"), number(&margin, &typed.margin, "points, or times"), Some(html! { "3 points: 92 of 100 instead of 95. 1.5 times: three failures instead of two. The smaller the margin, the more cases it takes." })))
-                (self.row(&expected, ("Expected", "in the conventional arm"), number(&expected, &typed.expected, "%"), Some(html! { "For the number of cases only." })))
+                (margin::rows((&scale, &typed.scale), (&margin, &typed.margin), self.troubles()))
+                (self.row(&expected, ("Expected", "in the conventional arm"), per_cent(&expected, &typed.expected), Some(html! { "For the number of cases only." })))
                 (self.row(&reason, ("Why so much", "at least 20 characters"), Control::Lines(Lines { name: &reason, value: &typed.reason }), Some(html! { "A margin without a reason is refused." })))
                 (self.row(&source, ("Source", "of the reason"), Control::Text(Text { name: &source, value: &typed.source, number_in: None }), None))
             },
@@ -418,7 +412,7 @@ fn meanings() -> Markup {
 }
 
 /// What each choice does, on demand.
-fn definitions(list: &'static CodeList) -> Markup {
+pub(super) fn definitions(list: &'static CodeList) -> Markup {
     html! {
         details {
             summary { "What each does" }
