@@ -42,7 +42,7 @@ pub(super) fn section(assumed: Assumed, counted: &Counted) -> Markup {
             caption: "Cases of each arm for a chance".to_owned(),
             columns: [
                 Column::words("Chance"),
-                Column::numbers("The arms are alike"),
+                Column::numbers("Alike"),
                 Column::numbers("Worse by a third of the margin"),
             ],
             rows: counted.needed.iter().map(row).collect(),

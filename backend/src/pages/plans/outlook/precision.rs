@@ -100,7 +100,7 @@ fn of_ratio(assumed: Assumed, points: &[ReachPoint], in_words: String) -> Markup
     let figure = Figure {
         id: "precision",
         lead: "Figure 2.".to_owned(),
-        caption: "How far the interval of the ratio reaches on average, after Miettinen and Nurminen, if the arms are alike: a factor of 2 is from half the ratio to twice as much. Where an arm sees no such event there is none: the average leaves that out, the numbers tell its chance, and the curve begins where it is below 10 %.".to_owned(),
+        caption: "How far the interval of the ratio reaches on average, after Miettinen and Nurminen, if the arms are alike: a factor of 2 is from half the ratio to twice as much. Where an arm sees no such event there is no factor: the average leaves that out, the numbers tell its chance, and the curve begins where it is below 10 %.".to_owned(),
         drawings: Drawings::of(|size| curves.draw(size)),
         in_words,
         numbers: Table {
