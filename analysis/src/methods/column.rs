@@ -1,5 +1,7 @@
 //! One covariate of the cases, kept small where it has few different values.
 
+use super::runs::Runs;
+
 /// Values that a byte a case tells apart.
 const FEW: usize = 256;
 
@@ -143,14 +145,11 @@ impl Column {
         }
     }
 
-    /// The cases at these places, in this order.
-    pub(crate) fn only(&self, places: &[usize]) -> Self {
+    /// Of some cases, in their order.
+    pub(crate) fn only(&self, cases: &Runs) -> Self {
         match self {
-            Self::Few(few) => {
-                let which = places.iter().map(|case| few.which[*case]).collect();
-                Self::Few(Few::new(few.values.clone(), which))
-            }
-            Self::Many(values) => Self::Many(places.iter().map(|case| values[*case]).collect()),
+            Self::Few(few) => Self::Few(Few::new(few.values.clone(), cases.of(&few.which))),
+            Self::Many(values) => Self::Many(cases.of(values)),
         }
     }
 
@@ -202,6 +201,10 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
+    fn runs<const CASES: usize>(places: [usize; CASES]) -> Runs {
+        places.into_iter().collect()
+    }
+
     #[test]
     fn a_column_gives_back_what_it_was_made_of() {
         let few: Vec<f64> = (0..600).map(|case| f64::from(case * 7 % 256)).collect();
@@ -215,8 +218,9 @@ mod tests {
             let smallest = values.iter().copied().fold(f64::INFINITY, f64::min);
             let largest = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             assert_eq!(column.ends(), Some((smallest, largest)));
-            let last = [values.len() - 1, 0];
-            assert_eq!(column.only(&last).iter().collect::<Vec<_>>(), [values[last[0]], values[0]]);
+            let last = values.len() - 1;
+            let found: Vec<f64> = column.only(&runs([last, 0])).iter().collect();
+            assert_eq!(found, [values[last], values[0]]);
         }
         assert_eq!(Column::of_flags([true, false].into_iter()), Column::new(vec![1.0, 0.0]));
     }
@@ -225,9 +229,9 @@ mod tests {
     #[test]
     fn a_part_of_a_column_varies_by_itself() {
         let column = Column::new(vec![0.0, 1.0, 1.0]);
-        assert!(!column.only(&[1, 2]).varies() && column.only(&[0, 2]).varies());
-        assert_eq!(column.only(&[1, 2]).ends(), Some((1.0, 1.0)));
-        assert_eq!(column.only(&[]).ends(), None);
+        assert!(!column.only(&runs([1, 2])).varies() && column.only(&runs([0, 2])).varies());
+        assert_eq!(column.only(&runs([1, 2])).ends(), Some((1.0, 1.0)));
+        assert_eq!(column.only(&runs([])).ends(), None);
     }
 
     /// A design refuses it with the place; nothing may fail before.
@@ -242,7 +246,7 @@ mod tests {
     #[test]
     fn every_value_is_counted_once_a_case() {
         let column = Column::new(vec![5.0, 3.0, 5.0, 4.0, 5.0, 3.0, 3.0]);
-        let Column::Few(few) = column.only(&[0, 1, 2, 4, 5]) else { panic!("few values") };
+        let Column::Few(few) = column.only(&runs([0, 1, 2, 4, 5])) else { panic!("few values") };
         assert_eq!(few.counted().collect::<Vec<_>>(), [(3.0, 2), (5.0, 3)]);
     }
 }

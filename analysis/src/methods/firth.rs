@@ -90,7 +90,7 @@ struct Place {
 impl Place {
     /// `None` where the information cannot be inverted.
     fn new(cases: LogisticCases<'_>, units: &Units, coefficients: DVector<f64>) -> Option<Self> {
-        let pass = Pass::at(cases, units, &coefficients, 1);
+        let pass = Pass::at(cases, units, &coefficients, (1, true));
         let bread = inverse(&pass.information).ok()?;
         let root = bread.clone().cholesky()?.unpack();
         let half_log_determinant: f64 = root.diagonal().iter().map(|v| libm::log(*v)).sum();

@@ -36,6 +36,14 @@ impl<'a> LogisticCases<'a> {
         if found == cases { Ok(Self { design, events }) } else { Err(OutcomesError { found, cases }) }
     }
 
+    /// What its columns are standardised by, where there is something to explain.
+    fn units(self) -> Result<Units, NotEstimable> {
+        if self.events_per_parameter().rarer == 0 {
+            return Err(NotEstimable::NoVariation);
+        }
+        Units::of(self.design)
+    }
+
     pub(super) fn events_per_parameter(self) -> EventsPerParameter {
         let events = self.events.iter().filter(|event| **event).count();
         let rarer = events.min(self.events.len() - events);
@@ -156,26 +164,34 @@ const SAMPLE: usize = 64 * BLOCK;
 /// Source: [mccullagh_nelder1989].
 /// Checked: tests/numbers/logistic.csv.
 pub fn logistic_regression(cases: LogisticCases<'_>) -> Result<LogisticFit<'_>, NotEstimable> {
-    if cases.events_per_parameter().rarer == 0 {
-        return Err(NotEstimable::NoVariation);
-    }
-    let units = Units::of(cases.design)?;
+    let units = cases.units()?;
     let stride = cases.design.cases() / SAMPLE;
     let zero = DVector::zeros(units.terms());
     let start = if stride < 4 { zero } else { start(cases, &units, stride).unwrap_or(zero) };
     maximise(cases, units, start)
 }
 
+/// The same from coefficients near its own, intercept first, such as those of nearly the same
+/// cases: they decide how soon the maximum is met, not where it lies.
+pub(crate) fn logistic_regression_from<'a>(
+    cases: LogisticCases<'a>,
+    near: &[f64],
+) -> Result<LogisticFit<'a>, NotEstimable> {
+    let units = cases.units()?;
+    let start = units.standard(near);
+    maximise(cases, units, start)
+}
+
 /// Coefficients of a sample of the cases, good to a digit or two.
 fn start(cases: LogisticCases<'_>, units: &Units, stride: usize) -> Option<DVector<f64>> {
     let mut ascent = Ascent { cases, units, stride, at: DVector::zeros(units.terms()) };
-    let mut pass = ascent.pass(&ascent.at);
+    let mut pass = ascent.pass(&ascent.at, true);
     for _ in 0..SUSPICIOUS {
         let step = inverse(&pass.information).ok()? * &pass.score;
         if units.furthest_move(&step) < 1e-3 {
             return Some(ascent.at);
         }
-        pass = ascent.climb(step, pass.log_likelihood);
+        pass = ascent.climb(step, pass.log_likelihood, true);
     }
     None
 }
@@ -186,16 +202,17 @@ fn maximise<'a>(
     start: DVector<f64>,
 ) -> Result<LogisticFit<'a>, NotEstimable> {
     let mut ascent = Ascent { cases, units: &units, stride: 1, at: start };
-    let mut pass = ascent.pass(&ascent.at);
+    let mut pass = ascent.pass(&ascent.at, true);
+    let mut bread = inverse(&pass.information)?;
+    // How far the coefficients went since they had this information.
+    let mut since = 0.0;
     for round in 0..ROUNDS {
-        let inverted = inverse(&pass.information);
-        let bread = if round == 0 { inverted? } else { inverted.map_err(|_| separated(cases))? };
         let step = &bread * &pass.score;
         let (moved, gain) = (units.furthest_move(&step), step.dot(&pass.score));
-        // The next step would be as long as the square of this one. Nearly collinear columns hold
-        // it above the rounding of the others; a separated likelihood still moves a case by about
-        // one in every round.
-        if moved < 1e-6 || (moved < 1e-5 && gain < 1e-20) {
+        // The next step would be as long as this one times itself, or times what the information
+        // is behind. Nearly collinear columns hold it above the rounding of the others; a separated
+        // likelihood still moves a case by about one in every round.
+        if moved * moved.max(since) < 1e-12 || (moved < 1e-5 && gain < 1e-20) {
             let (standard, probabilities) = (ascent.at, pass.probabilities);
             let log_likelihood = pass.log_likelihood + gain / 2.0;
             let fit = LogisticFit { cases, units, standard, bread, probabilities, log_likelihood };
@@ -204,7 +221,12 @@ fn maximise<'a>(
         if round == SUSPICIOUS && separating_column(cases.design, cases.events).is_some() {
             break;
         }
-        pass = ascent.climb(step, pass.log_likelihood);
+        let anew = moved > 1e-4 || since > 0.0;
+        pass = ascent.climb(step, pass.log_likelihood, anew);
+        since = if anew { 0.0 } else { moved };
+        if anew {
+            bread = inverse(&pass.information).map_err(|_| separated(cases))?;
+        }
     }
     Err(separated(cases))
 }
@@ -223,16 +245,16 @@ struct Ascent<'a> {
 }
 
 impl Ascent<'_> {
-    fn pass(&self, at: &DVector<f64>) -> Pass {
-        Pass::at(self.cases, self.units, at, self.stride)
+    fn pass(&self, at: &DVector<f64>, informed: bool) -> Pass {
+        Pass::at(self.cases, self.units, at, (self.stride, informed))
     }
 
     /// Takes the step, halved until the likelihood does not fall.
-    fn climb(&mut self, mut step: DVector<f64>, from: f64) -> Pass {
+    fn climb(&mut self, mut step: DVector<f64>, from: f64, informed: bool) -> Pass {
         let mut halvings = 0;
         loop {
             let tried = &self.at + &step;
-            let pass = self.pass(&tried);
+            let pass = self.pass(&tried, informed);
             if pass.log_likelihood >= from - 1e-10 * (1.0 + from.abs()) || halvings == 40 {
                 self.at = tried;
                 return pass;

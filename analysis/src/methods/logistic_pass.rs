@@ -18,12 +18,12 @@ pub(super) struct Pass {
 }
 
 impl Pass {
-    /// Over every `stride`-th case.
+    /// Over every `stride`-th case; the information stays 0 unless asked for.
     pub(super) fn at(
         cases: LogisticCases<'_>,
         units: &Units,
         coefficients: &DVector<f64>,
-        stride: usize,
+        (stride, informed): (usize, bool),
     ) -> Self {
         let terms = units.terms();
         let mut pass = Self {
@@ -39,7 +39,9 @@ impl Pass {
             let outcomes = Outcomes::of(&block.combine(coefficients), block.cases, events.take(block.cases));
             pass.log_likelihood += outcomes.log_likelihood;
             block.add_weighted(&outcomes.residuals, &mut pass.score);
-            block.add_crossed(&outcomes.weights, &mut pass.information);
+            if informed {
+                block.add_crossed(&outcomes.weights, &mut pass.information);
+            }
             if stride == 1 {
                 pass.probabilities.extend_from_slice(&outcomes.probabilities[..block.cases]);
             }

@@ -75,6 +75,7 @@ pub mod ratio;
 pub mod ratio_margin;
 mod row_blocks;
 pub mod run_length;
+pub(crate) mod runs;
 pub mod sample;
 pub mod sample_size;
 pub mod score;

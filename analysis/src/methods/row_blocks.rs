@@ -69,6 +69,13 @@ impl Units {
         (0..self.terms()).map(|term| self.contrast(&self.unit(term)).dot(standard)).collect()
     }
 
+    /// Coefficients on standardised columns from those of the given ones, intercept first.
+    pub(super) fn standard(&self, given: &[f64]) -> DVector<f64> {
+        let means = self.means.iter().zip(&given[1..]).map(|(mean, slope)| mean * slope).sum::<f64>();
+        let slopes = self.spreads.iter().zip(&given[1..]).map(|(spread, slope)| spread * slope);
+        DVector::from_iterator(self.terms(), std::iter::once(given[0] + means).chain(slopes))
+    }
+
     /// The covariance of the coefficients of the given columns.
     pub(super) fn covariance(&self, standard: &DMatrix<f64>) -> DMatrix<f64> {
         let contrasts: Vec<_> = (0..self.terms()).map(|term| self.contrast(&self.unit(term))).collect();

@@ -294,6 +294,7 @@ fn result(
     };
     let (as_intended, per_protocol) =
         rayon::join(|| decided(Population::AsIntended), || decided(Population::PerProtocol));
+    let near = as_intended.adjusted.near.as_ref();
     let claim = Decision::of_both(as_intended.decision, per_protocol.decision);
     PlannedResult {
         endpoint,
@@ -301,10 +302,10 @@ fn result(
         claim,
         claim_in_words: claim.sentence(endpoint, margin),
         populations_agree: as_intended.decision.label() == per_protocol.decision.label(),
+        as_treated: crude(Population::AsTreated),
+        sensitivity: beside(compared, planned, plan, near),
         as_intended,
         per_protocol,
-        as_treated: crude(Population::AsTreated),
-        sensitivity: beside(compared, planned, plan),
     }
 }
 

@@ -81,6 +81,9 @@ pub enum Population {
 }
 
 impl Population {
+    /// All populations.
+    pub const ALL: [Self; 3] = [Self::AsIntended, Self::PerProtocol, Self::AsTreated];
+
     /// The name in a table.
     pub fn label(self) -> &'static str {
         match self {

@@ -1,6 +1,6 @@
 //! Whether one thing drives a planned result: the primary estimate again on parts of the cases.
 
-use super::adjustment::{ModelMethod, by_one_method};
+use super::adjustment::{ModelMethod, Near, by_one_method};
 use super::cohort::CaseRow;
 use super::compared::Compared;
 use super::effect::Effect;
@@ -27,11 +27,13 @@ pub struct SensitivityLine {
     pub effect: Effect,
 }
 
-/// The analyses that the plan asks for, in the order of the list.
+/// The analyses that the plan asks for, in the order of the list; their models start near that of
+/// all cases.
 pub(super) fn beside(
     compared: &Compared<'_>,
     planned: &PlannedEndpoint,
     plan: &AnalysisPlan,
+    near: Option<&Near>,
 ) -> Vec<SensitivityLine> {
     let parts: Vec<(Sensitivity, Part)> = plan
         .sensitivity()
@@ -42,7 +44,7 @@ pub(super) fn beside(
     parts
         .into_par_iter()
         .map(|(analysis, part)| {
-            let (cases, effect) = primary(compared, |_, case| part.holds(case), planned, plan);
+            let (cases, effect) = primary(compared, |_, case| part.holds(case), (planned, plan), near);
             SensitivityLine { analysis, part: part.name(), cases, effect }
         })
         .collect()
@@ -89,12 +91,13 @@ fn centres(rows: &[&CaseRow]) -> Vec<CentreCode> {
     centres
 }
 
-/// The primary estimate on the cases kept, as intended, with the number of cases in it.
+/// The primary estimate on the cases kept, as intended, with the number of cases in it; its model
+/// starts near that of all cases, where there is one.
 pub(super) fn primary(
     compared: &Compared<'_>,
     kept: impl Fn(usize, &CaseRow) -> bool,
-    planned: &PlannedEndpoint,
-    plan: &AnalysisPlan,
+    (planned, plan): (&PlannedEndpoint, &AnalysisPlan),
+    near: Option<&Near>,
 ) -> (u32, Effect) {
     const POPULATION: Population = Population::AsIntended;
     let scale = planned.margin.scale();
@@ -105,6 +108,6 @@ pub(super) fn primary(
         return (known.iter().sum(), crude.effect_within_centres(scale));
     };
     let what = (planned.endpoint, POPULATION);
-    let (cases, found) = by_one_method(&compared.numbers, what, kept, (model, plan.level()));
+    let (cases, found) = by_one_method(&compared.numbers, what, kept, (model, plan.level()), near);
     (cases, Effect::adjusted(scale, found))
 }

@@ -4,6 +4,7 @@
 use crate::methods::column::Column;
 use crate::methods::design::Design;
 use crate::methods::interval::NotEstimable;
+use crate::methods::runs::Runs;
 use crate::methods::standardisation::RatioOf;
 use std::cmp::Ordering;
 use std::sync::Arc;
@@ -30,7 +31,7 @@ impl Cases {
     pub(super) fn in_order(self) -> Self {
         let mut order: Vec<usize> = (0..self.events.len()).collect();
         order.sort_by(|one, other| self.compare(*one, *other));
-        self.only(&order)
+        self.only(&order.into_iter().collect())
     }
 
     fn compare(&self, one: usize, other: usize) -> Ordering {
@@ -42,19 +43,15 @@ impl Cases {
         key(one).cmp(&key(other)).then_with(|| differing().unwrap_or(Ordering::Equal))
     }
 
-    /// The cases at these places, in this order.
-    pub(super) fn only(&self, places: &[usize]) -> Self {
+    /// Some of the cases, in their order.
+    pub(super) fn only(&self, cases: &Runs) -> Self {
         Self {
-            in_first: places.iter().map(|at| self.in_first[*at]).collect(),
-            events: places.iter().map(|at| self.events[*at]).collect(),
-            labels: places.iter().map(|at| self.labels[*at]).collect(),
-            columns: self.columns.iter().map(|column| Arc::new(column.only(places))).collect(),
+            in_first: cases.of(&self.in_first),
+            events: cases.of(&self.events),
+            labels: cases.of(&self.labels),
+            columns: self.columns.iter().map(|column| Arc::new(column.only(cases))).collect(),
             unwanted: self.unwanted,
-            clusters: if self.clusters.is_empty() {
-                Vec::new()
-            } else {
-                places.iter().map(|at| self.clusters[*at]).collect()
-            },
+            clusters: if self.clusters.is_empty() { Vec::new() } else { cases.of(&self.clusters) },
         }
     }
 
@@ -69,7 +66,7 @@ impl Cases {
     }
 
     /// The labels that occur.
-    fn levels(&self) -> Vec<u32> {
+    pub(super) fn levels(&self) -> Vec<u32> {
         let mut labels = self.labels.clone();
         // Cases that stand by centre leave little to sort.
         labels.dedup();

@@ -6,19 +6,17 @@ use crate::methods::interval::NotEstimable;
 use crate::methods::logistic::LogisticCases;
 use crate::methods::propensity::{Propensity, logistic_propensity};
 use crate::study::cohort::CaseRow;
-use crate::study::plan::AnalysisPlan;
 
 /// The cases of both arms, as intended, whose choice is modelled.
-pub(in crate::study) struct Choice<'r> {
-    numbers: Numbers<'r>,
+pub(in crate::study) struct Choice<'n, 'r> {
+    numbers: &'n Numbers<'r>,
     in_first: Vec<bool>,
     design: Result<Design, NotEstimable>,
 }
 
-impl<'r> Choice<'r> {
-    /// The cases that take part by the plan, in the order given.
-    pub(in crate::study) fn new(rows: &[&'r CaseRow], plan: &AnalysisPlan) -> Self {
-        let numbers = Numbers::read(rows.iter().copied().enumerate(), plan);
+impl<'n, 'r> Choice<'n, 'r> {
+    /// All that take part by the plan.
+    pub(in crate::study) fn new(numbers: &'n Numbers<'r>) -> Self {
         let cases = numbers.choice();
         let design = cases.design(false);
         Self { numbers, in_first: cases.in_first, design }

@@ -1,12 +1,14 @@
 //! The covariates of a plan as columns of numbers.
 
 use crate::methods::column::Column;
+use crate::methods::runs::Runs;
 use crate::study::cohort::{Baseline, CaseRow};
 use crate::study::plan::AnalysisPlan;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
     Coded, CongenitalDisease, Covariate, MissingCovariate, ProcedureGroup, Sex, StructuralDisease,
 };
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// A column with its name. Parts of a study share it.
@@ -23,9 +25,9 @@ impl Term {
         Self { name, column: Arc::new(column), is_level: false }
     }
 
-    /// The same for the cases at these places.
-    pub(super) fn only(&self, places: &[usize]) -> Self {
-        Self { column: Arc::new(self.column.only(places)), ..self.clone() }
+    /// The same for some cases.
+    pub(super) fn only(&self, cases: &Runs) -> Self {
+        Self { column: Arc::new(self.column.only(cases)), ..self.clone() }
     }
 }
 
@@ -41,8 +43,8 @@ pub(super) fn takes_part(case: &CaseRow, plan: &AnalysisPlan) -> bool {
 /// The columns of all covariates for these rows, every level of a factor among them.
 pub(super) fn terms(rows: &[&CaseRow], covariates: &[Covariate]) -> Vec<Term> {
     // Rows lie apart in memory; what the columns are made of is fetched from there once.
-    let seen: Vec<Seen> = rows.iter().map(|case| Seen::new(case)).collect();
-    covariates.iter().flat_map(|covariate| columns(&seen, *covariate)).collect()
+    let seen: Vec<Seen> = rows.par_iter().map(|case| Seen::new(case)).collect();
+    covariates.par_iter().flat_map_iter(|covariate| columns(&seen, *covariate)).collect()
 }
 
 /// The name of the column that says whether intracardiac echo was used.

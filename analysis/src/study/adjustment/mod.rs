@@ -5,19 +5,22 @@ mod cases;
 mod choice;
 mod covariates;
 mod model;
+mod near;
 mod numbers;
 mod patterns;
 mod settled;
 
 use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Estimate};
-use super::population::{Arm, ByArm, Population};
+use super::population::{ByArm, Population};
 use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
 pub(in crate::study) use cases::Cases;
 pub(in crate::study) use choice::Choice;
 use covariates::ECHO;
 pub(in crate::study) use covariates::{quarters, recorded};
 pub(in crate::study) use model::Model;
+pub(in crate::study) use near::Near;
+use near::Said;
 use numbers::Entered;
 pub(in crate::study) use numbers::Numbers;
 pub(in crate::study) use patterns::Patterns;
@@ -66,6 +69,9 @@ pub struct Adjustment {
     /// penalised model, for these centres only. It decides nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub penalised: Option<Estimate<Adjusted>>,
+    /// From where models of parts of the cases start.
+    #[serde(skip)]
+    pub(super) near: Option<Near>,
 }
 
 impl Adjustment {
@@ -87,10 +93,12 @@ impl Adjustment {
             matches!(standardised, Err(NotEstimable::Separated | NotEstimable::SeparatedByColumn { .. }));
         let separated_by = match (model, &standardised) {
             (Ok(model), Err(NotEstimable::SeparatedByColumn { column })) => {
-                Some(model.name_of(*column, &terms))
+                model.said(&terms).into_iter().nth(column - 1).map(Said::name)
             }
             _ => None,
         };
+        let near = model.ok().zip(fit.ok());
+        let near = near.map(|(model, fit)| Near::new(model.said(&terms), &fit.coefficients()));
         let these_centres = model.and_then(|model| model.standardised_these_centres(fit?, level));
         Self {
             cases,
@@ -102,6 +110,7 @@ impl Adjustment {
             standardised: standardised.into(),
             standardised_these_centres: these_centres.into(),
             overlap_weighted: model.and_then(|model| model.overlap_weighted(level)).into(),
+            near,
             penalised: separated.then(|| model.and_then(|model| model.penalised(level)).into()),
         }
     }
@@ -114,9 +123,11 @@ pub(super) fn by_one_method(
     (endpoint, population): (Endpoint, Population),
     kept: impl Fn(usize, &CaseRow) -> bool,
     (method, level): (ModelMethod, Confidence),
+    near: Option<&Near>,
 ) -> (u32, Result<Adjusted, NotEstimable>) {
-    let Entered { cases, model, .. } = numbers.entered(endpoint, population, kept);
-    (cases.zero_fluoroscopy + cases.conventional, estimated(model, method, level))
+    let entered = numbers.entered(endpoint, population, kept);
+    let cases = entered.cases;
+    (cases.zero_fluoroscopy + cases.conventional, estimated(entered, (method, level), near))
 }
 
 /// What a method says as intended of all cases, with the variance clustered by something within the
@@ -125,20 +136,28 @@ pub(super) fn clustered_within(
     numbers: &Numbers<'_>,
     endpoint: Endpoint,
     cluster: impl Fn(usize) -> u32,
-    (method, level): (ModelMethod, Confidence),
+    by: (ModelMethod, Confidence),
+    near: Option<&Near>,
 ) -> (usize, Result<Adjusted, NotEstimable>) {
-    let Entered { mut model, given, .. } = numbers.entered(endpoint, Population::AsIntended, |_, _| true);
-    model.clusters = given.into_iter().map(cluster).collect();
-    let clusters = model.clusters.iter().collect::<BTreeSet<_>>().len();
-    (clusters, estimated(model, method, level))
+    let mut entered = numbers.entered(endpoint, Population::AsIntended, |_, _| true);
+    let cluster_of = numbers.given(&entered.places).into_iter().map(cluster);
+    entered.model.clusters = cluster_of.collect();
+    let clusters = entered.model.clusters.iter().collect::<BTreeSet<_>>().len();
+    (clusters, estimated(entered, by, near))
 }
 
-fn estimated(cases: Cases, method: ModelMethod, level: Confidence) -> Result<Adjusted, NotEstimable> {
+fn estimated(
+    Entered { terms, model, .. }: Entered,
+    (method, level): (ModelMethod, Confidence),
+    near: Option<&Near>,
+) -> Result<Adjusted, NotEstimable> {
     match method {
         ModelMethod::Standardised => {
-            Model::of_outcome(cases).and_then(|model| model.standardised(&model.outcomes()?, level))
+            let model = Model::of_outcome(model)?;
+            let fit = near.map_or_else(|| model.outcomes(), |near| model.outcomes_near(near, &terms));
+            model.standardised(&fit?, level)
         }
-        ModelMethod::OverlapWeighted => Model::new(cases).and_then(|model| model.overlap_weighted(level)),
+        ModelMethod::OverlapWeighted => Model::new(model)?.overlap_weighted(level),
     }
 }
 
@@ -150,10 +169,10 @@ pub(super) fn standardised_with_echo(
     missing: MissingCovariate,
     level: Confidence,
 ) -> (ByArm<u32>, Option<Result<Adjusted, NotEstimable>>) {
-    let Entered { cases, terms, model, .. } = numbers.entered_with_echo(endpoint, missing);
-    let told = terms.iter().any(|term| term == ECHO);
-    let found = told.then(|| estimated(model, ModelMethod::Standardised, level));
-    (cases, found)
+    let entered = numbers.entered_with_echo(endpoint, missing);
+    let told = entered.terms.iter().any(|term| term == ECHO);
+    let cases = entered.cases;
+    (cases, told.then(|| estimated(entered, (ModelMethod::Standardised, level), None)))
 }
 
 /// The methods that need a model.
@@ -174,9 +193,4 @@ impl ModelMethod {
             PrimaryMethod::WithinCentres => None,
         }
     }
-}
-
-/// The arm of a case and whether it had the event, where both are known.
-fn known(case: &CaseRow, endpoint: Endpoint, population: Population) -> Option<(Arm, bool)> {
-    Some((population.arm(case)?, endpoint.event(case)?))
 }

@@ -2,6 +2,7 @@
 
 use super::Adjusted;
 use super::cases::Cases;
+use super::near::{Near, Said};
 use super::settled::{Settled, settle};
 use crate::methods::cluster_variance::cr2_variance;
 use crate::methods::clustered::ClusteredFit;
@@ -9,7 +10,7 @@ use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance};
 use crate::methods::design::Design;
 use crate::methods::firth::firth_regression;
 use crate::methods::interval::{Confidence, NotEstimable};
-use crate::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
+use crate::methods::logistic::{LogisticCases, LogisticFit, logistic_regression, logistic_regression_from};
 use crate::methods::propensity::{TargetPopulation, logistic_propensity};
 use crate::methods::standardisation::{
     RatioOf, difference_covariates_sampled, log_ratio_covariates_sampled, standardise,
@@ -35,10 +36,12 @@ impl Model {
         Ok(Self { with_arm, all, some, settled })
     }
 
-    /// For the outcome alone: the covariates stand in its design and nowhere else.
+    /// For the outcome alone: where not all cases are open, the covariates of the others are let go.
     pub(super) fn of_outcome(all: Cases) -> Result<Self, NotEstimable> {
         let mut model = Self::new(all)?;
-        model.all.columns = Vec::new();
+        if model.some.is_some() {
+            model.all.columns = Vec::new();
+        }
         Ok(model)
     }
 
@@ -46,23 +49,28 @@ impl Model {
         self.some.as_ref().unwrap_or(&self.all)
     }
 
-    /// The name of a column of the outcome's design, counted from 1.
-    pub(super) fn name_of(&self, column: usize, terms: &[String]) -> String {
+    /// What the columns of the outcome's design say, in their order, by the names of the covariates.
+    pub(super) fn said(&self, terms: &[String]) -> Vec<Said> {
         let open = self.open();
-        let named = open.columns.iter().zip(terms).filter(|(values, _)| values.varies());
-        // One column fewer than centres stands first, the arm last.
-        match column.checked_sub(open.centres()) {
-            None => "the centre".to_owned(),
-            Some(place) => named
-                .map(|(_, name)| name.clone())
-                .nth(place)
-                .unwrap_or_else(|| "the intended strategy".to_owned()),
-        }
+        let varying = open.columns.iter().zip(terms).filter(|(values, _)| values.varies());
+        let centres = open.levels().into_iter().skip(1).map(Said::Centre);
+        let covariates = varying.map(|(_, name)| Said::Covariate(name.clone()));
+        centres.chain(covariates).chain([Said::Arm]).collect()
     }
 
     /// The outcome by arm, centre and covariates.
     pub(in crate::study) fn outcomes(&self) -> Result<LogisticFit<'_>, NotEstimable> {
         logistic_regression(self.cases()?)
+    }
+
+    /// The same from the coefficients of nearly the same cases.
+    pub(super) fn outcomes_near(
+        &self,
+        near: &Near,
+        terms: &[String],
+    ) -> Result<LogisticFit<'_>, NotEstimable> {
+        let base = self.open().levels().first().copied().unwrap_or_default();
+        logistic_regression_from(self.cases()?, &near.of(base, &self.said(terms)))
     }
 
     /// The fit with its cases by cluster, which is the centre unless another was given.

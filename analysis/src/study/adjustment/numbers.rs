@@ -3,7 +3,7 @@
 
 use super::cases::Cases;
 use super::covariates::{Term, echo_terms, takes_part, telling, terms};
-use super::known;
+use crate::methods::runs::Runs;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::Endpoint;
 use crate::study::plan::AnalysisPlan;
@@ -16,8 +16,39 @@ pub(in crate::study) struct Numbers<'r> {
     rows: Vec<&'r CaseRow>,
     /// The place that each was given with.
     given: Vec<usize>,
+    known: Vec<Known>,
     labels: Vec<u32>,
     terms: Vec<Term>,
+}
+
+/// Where a case stands in every population and endpoint. Every part of the cases asks for it, and
+/// rows are wide.
+#[derive(Clone, Copy)]
+struct Known {
+    arms: [Option<Arm>; 3],
+    events: [Option<bool>; 3],
+}
+
+impl Known {
+    fn of(case: &CaseRow) -> Self {
+        Self {
+            arms: Population::ALL.map(|population| population.arm(case)),
+            events: Endpoint::ALL.map(|endpoint| endpoint.event(case)),
+        }
+    }
+
+    fn is_first(self, population: Population) -> bool {
+        self.arms[population as usize] == Some(Arm::ZeroFluoroscopy)
+    }
+
+    fn has(self, endpoint: Endpoint) -> bool {
+        self.events[endpoint as usize] == Some(true)
+    }
+
+    /// Its arm and its outcome are both known.
+    fn enters(self, endpoint: Endpoint, population: Population) -> bool {
+        self.arms[population as usize].is_some() && self.events[endpoint as usize].is_some()
+    }
 }
 
 /// The cases that enter the models of an endpoint in a population.
@@ -28,8 +59,8 @@ pub(super) struct Entered {
     pub(super) terms: Vec<String>,
     /// The same cases as numbers.
     pub(super) model: Cases,
-    /// The place that each was given with.
-    pub(super) given: Vec<usize>,
+    /// Which of the numbers they are.
+    pub(super) places: Runs,
 }
 
 impl<'r> Numbers<'r> {
@@ -47,8 +78,14 @@ impl<'r> Numbers<'r> {
         centres.sort_unstable();
         centres.dedup();
         let label = |case: &&CaseRow| centres.partition_point(|centre| *centre < case.centre) as u32;
-        let (labels, terms) = (rows.iter().map(label).collect(), terms(&rows, plan.covariates()));
-        Self { rows, given, labels, terms }
+        let few = || (rows.iter().map(label).collect(), rows.iter().map(|case| Known::of(case)).collect());
+        let ((labels, known), terms) = rayon::join(few, || terms(&rows, plan.covariates()));
+        Self { rows, given, known, labels, terms }
+    }
+
+    /// The places that some cases were given with.
+    pub(super) fn given(&self, places: &Runs) -> Vec<usize> {
+        places.of(&self.given)
     }
 
     /// The cases.
@@ -58,8 +95,7 @@ impl<'r> Numbers<'r> {
 
     /// All cases with their columns, and which of them are in the zero-fluoroscopy arm as intended.
     pub(super) fn choice(&self) -> Cases {
-        let is_first = |case: &&CaseRow| Population::AsIntended.arm(case) == Some(Arm::ZeroFluoroscopy);
-        let in_first = self.rows.iter().map(is_first).collect();
+        let in_first = self.known.iter().map(|case| case.is_first(Population::AsIntended)).collect();
         let terms = telling(self.terms.clone());
         Cases {
             in_first,
@@ -95,24 +131,28 @@ impl<'r> Numbers<'r> {
         kept: impl Fn(usize, &CaseRow) -> bool,
         terms: &[Term],
     ) -> Entered {
-        let model = Cases { unwanted: endpoint.unwanted(), ..Cases::default() };
-        let (mut cases, mut model, mut places) = (ByArm::default(), model, Vec::new());
-        let found = |place: usize, case: &CaseRow| {
-            known(case, endpoint, population).filter(|_| kept(self.given[place], case))
+        let enters = |place: &usize| {
+            self.known[*place].enters(endpoint, population) && kept(self.given[*place], self.rows[*place])
         };
-        for (place, case) in self.rows.iter().enumerate() {
-            let Some((arm, event)) = found(place, case) else { continue };
-            *cases.of_mut(arm) += 1;
-            model.in_first.push(arm == Arm::ZeroFluoroscopy);
-            model.events.push(event);
-            model.labels.push(self.labels[place]);
-            places.push(place);
-        }
-        let all = places.len() == self.rows.len();
+        let places: Runs = (0..self.rows.len()).filter(enters).collect();
+        let known = places.of(&self.known);
+        let all = known.len() == self.rows.len();
         let terms = terms.iter().map(|term| if all { term.clone() } else { term.only(&places) });
         let terms = telling(terms.collect());
-        model.columns = terms.iter().map(|term| term.column.clone()).collect();
-        let given = places.iter().map(|place| self.given[*place]).collect();
-        Entered { cases, terms: terms.into_iter().map(|term| term.name).collect(), model, given }
+        let model = Cases {
+            in_first: known.iter().map(|case| case.is_first(population)).collect(),
+            events: known.iter().map(|case| case.has(endpoint)).collect(),
+            labels: places.of(&self.labels),
+            columns: terms.iter().map(|term| term.column.clone()).collect(),
+            unwanted: endpoint.unwanted(),
+            clusters: Vec::new(),
+        };
+        let first = model.in_first.iter().filter(|first| **first).count();
+        Entered {
+            cases: ByArm { zero_fluoroscopy: first as u32, conventional: (known.len() - first) as u32 },
+            terms: terms.into_iter().map(|term| term.name).collect(),
+            model,
+            places,
+        }
     }
 }

@@ -60,7 +60,7 @@ pub(super) fn settle(all: &Cases) -> (Option<Cases>, Settled) {
         settled.cases += cases;
         settled.events += if event { cases } else { 0 };
     }
-    let some = (settled.cases > 0).then(|| all.only(&open));
+    let some = (settled.cases > 0).then(|| all.only(&open.into_iter().collect()));
     (some, settled)
 }
 

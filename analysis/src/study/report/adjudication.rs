@@ -108,7 +108,7 @@ impl Adjudication {
                 None => case.row.clone(),
             };
             let rows: Vec<CaseRow> = seen.kept().map(row).collect();
-            primary(&Compared::new(rows.iter(), seen.plan), |_, _| true, planned, seen.plan).1
+            primary(&Compared::new(rows.iter(), seen.plan), |_, _| true, (planned, seen.plan), None).1
         };
         let as_judged = planned.filter(|_| changed).map(estimate);
         let agreement = Agreement::of(&pairs, seen.plan.level());

@@ -49,6 +49,7 @@ use super::look::{LooksTaken, information_of};
 use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
 use super::watching::Charts;
+use rayon::prelude::*;
 use serde::Serialize;
 
 /// A comparison with everything that belongs around it. For use inside the registry: nothing in
@@ -102,7 +103,8 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let compared = Compared::new(rows(), plan);
     // The sections that fit a model take nearly all the time.
     let beside = || {
-        rayon::join(|| (WhoWasTreated::new(&seen), Adjudication::new(&seen, facts)), || Described::new(&seen))
+        let treated = || (WhoWasTreated::new(&seen, &compared), Adjudication::new(&seen, facts));
+        rayon::join(treated, || Described::new(&seen))
     };
     let (compared, ((who_was_treated, adjudication), described)) =
         rayon::join(|| AsPlanned::new(&seen, &compared, &taken, facts), beside);
@@ -198,10 +200,11 @@ struct Seen<'p> {
 
 impl<'p> Seen<'p> {
     fn new(mut all: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
-        all.iter_mut().for_each(|case| case.row.near_zero_in = plan.near_zero_arm());
-        all.sort_by_cached_key(|case| (case.row.content(), case.entered));
-        let stays = all.iter().map(|case| plan.eligibility().left_out(&case.row).is_none()).collect();
-        Self { ordinals: treated::ordinals(&all), stays, all, plan }
+        all.par_iter_mut().for_each(|case| case.row.near_zero_in = plan.near_zero_arm());
+        all.par_sort_by_cached_key(|case| (case.row.content(), case.entered));
+        let stays = |case: &ReportCase| plan.eligibility().left_out(&case.row).is_none();
+        let (stays, ordinals) = rayon::join(|| all.iter().map(stays).collect(), || treated::ordinals(&all));
+        Self { ordinals, stays, all, plan }
     }
 
     /// The cases that the plan does not leave out, near-zero among them.

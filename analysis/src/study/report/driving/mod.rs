@@ -17,6 +17,7 @@ use super::facts::Facts;
 use super::flow::{Quarters, quarters};
 use super::prose::{cases, told};
 use super::{ReportCase, Seen};
+use crate::study::adjustment::Near;
 use crate::study::compared::Compared;
 use crate::study::effect::Effect;
 use crate::study::endpoint::Endpoint;
@@ -105,19 +106,22 @@ pub(super) fn driving(
     let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
     let operators = Operators::of(seen);
     let of_method = (planned.plan.method(), at_look.level());
-    let clustered = |endpoint: &PlannedEndpoint| {
-        operators.as_ref().and_then(|own| ByOperator::new(own, compared, endpoint, of_method))
+    let clustered = |endpoint: &PlannedEndpoint, near: Option<&Near>| {
+        operators.as_ref().and_then(|own| ByOperator::new(own, compared, endpoint, of_method, near))
     };
-    let parted = |endpoint: &PlannedEndpoint| {
+    let parted = |endpoint: &PlannedEndpoint, result: &PlannedResult| {
+        let near = result.as_intended.adjusted.near.as_ref();
         let line = |(suspicion, free): &(Suspicion, Vec<bool>)| {
-            let found = primary(compared, |place, _| free[place], endpoint, &at_look);
+            let found = primary(compared, |place, _| free[place], (endpoint, &at_look), near);
             WithoutSuspicion::new(*suspicion, found, endpoint.endpoint)
         };
         let parts = || parts.par_iter().map(line).collect::<Vec<_>>();
-        rayon::join(parts, || clustered(endpoint))
+        rayon::join(parts, || clustered(endpoint, near))
     };
     results
-        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| (parted(endpoint), endpoint, result))
+        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| {
+            (parted(endpoint, result), endpoint, result)
+        })
         .map(|((without, by_operator), endpoint, result)| Driving {
             endpoint: endpoint.endpoint,
             without,

@@ -98,7 +98,7 @@ pub struct Balance {
 type Weights<'w> = Result<&'w CaseWeights<'w>, NotEstimable>;
 
 /// The lines of every variable.
-pub(super) fn lines(seen: &Seen<'_>, choice: &Choice<'_>, weights: Weights<'_>) -> Vec<BaselineLine> {
+pub(super) fn lines(seen: &Seen<'_>, choice: &Choice<'_, '_>, weights: Weights<'_>) -> Vec<BaselineLine> {
     let compared: Vec<_> =
         seen.kept().filter(|case| Population::AsIntended.arm(&case.row).is_some()).collect();
     let in_first: Vec<bool> = compared

@@ -51,15 +51,13 @@ pub struct LearningBand {
 pub(in super::super) fn ordinals(cases: &[ReportCase]) -> Vec<Option<u32>> {
     let mut done = BTreeMap::<(CentreCode, OperatorCode), u32>::new();
     let mut place = |case: &ReportCase| {
-        if case.row.intended != Strategy::Zero {
-            return None;
-        }
         let operator = (case.row.centre, case.course.operator?);
         let done = done.entry(operator).or_insert_with(|| before_joining(case.course.earlier_zero));
         *done += 1;
         Some(*done)
     };
-    let mut in_time: Vec<usize> = (0..cases.len()).collect();
+    let counts = |case: &ReportCase| case.row.intended == Strategy::Zero && case.course.operator.is_some();
+    let mut in_time: Vec<usize> = (0..cases.len()).filter(|at| counts(&cases[*at])).collect();
     in_time.sort_unstable_by_key(|at| (cases[*at].row.period, cases[*at].entered));
     let mut places = vec![None; cases.len()];
     in_time.into_iter().for_each(|at| places[at] = place(&cases[at]));

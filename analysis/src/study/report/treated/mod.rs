@@ -16,6 +16,7 @@ use crate::methods::interval::NotEstimable;
 use crate::methods::positivity::{Positivity, PropensityBounds, positivity};
 use crate::methods::propensity::TargetPopulation;
 use crate::study::adjustment::Choice;
+use crate::study::compared::Compared;
 use crate::study::endpoint::{Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::population::{ByArm, Population};
@@ -57,8 +58,8 @@ pub struct QuarterCounts {
 }
 
 impl WhoWasTreated {
-    pub(super) fn new(seen: &Seen<'_>) -> Self {
-        let choice = Choice::new(&seen.rows(), seen.plan);
+    pub(super) fn new(seen: &Seen<'_>, compared: &Compared<'_>) -> Self {
+        let choice = Choice::new(&compared.numbers);
         let propensity = choice.propensity();
         let weights = propensity.as_ref().map_err(|why| *why);
         let weights = weights.and_then(|fitted| fitted.weights(TargetPopulation::Overlap));
