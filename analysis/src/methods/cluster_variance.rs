@@ -95,6 +95,8 @@ fn summed<'f>(
         standard.ger(factor, &column, &column, 1.0);
     }
     let of_case = clustered.of_case.clone();
-    let parts = Parts::Clusters(ClusterParts { of_case, contributions, correction });
+    let mut sizes = vec![0.0; clustered.clusters];
+    of_case.iter().for_each(|cluster| sizes[*cluster as usize] += 1.0);
+    let parts = Parts::Clusters(ClusterParts { of_case, sizes, contributions, correction });
     CoefficientVariance { fit: clustered.fit, method, standard, parts }
 }

@@ -33,6 +33,8 @@ pub(super) enum Parts {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct ClusterParts {
     pub(super) of_case: Vec<u32>,
+    /// Cases of each.
+    pub(super) sizes: Vec<f64>,
     /// Inverse information × score, one column a cluster.
     pub(super) contributions: DMatrix<f64>,
     pub(super) correction: Correction,

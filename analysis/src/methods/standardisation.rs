@@ -44,8 +44,8 @@ struct StandardisedArm {
     risk: f64,
     /// Of the risk, by the standardised coefficients.
     gradient: DVector<f64>,
-    /// Probability of each case in this arm.
-    probabilities: Vec<f64>,
+    /// Probability in this arm of each case; where the variance has clusters, their sum over each.
+    sums: Vec<f64>,
 }
 
 /// Marginal effects, first arm against second.
@@ -106,10 +106,14 @@ pub fn standardise<'v, 'f>(
 fn arms(variance: &CoefficientVariance<'_>, treatment: usize) -> [StandardisedArm; 2] {
     let fit = variance.fit;
     let cases = fit.probabilities.len();
+    let clusters = match &variance.parts {
+        Parts::Clusters(parts) => Some(parts),
+        _ => None,
+    };
     let empty = || StandardisedArm {
         risk: 0.0,
         gradient: DVector::zeros(fit.units.terms()),
-        probabilities: Vec::with_capacity(cases),
+        sums: clusters.map_or_else(|| Vec::with_capacity(cases), |parts| vec![0.0; parts.sizes.len()]),
     };
     let mut arms = [empty(), empty()];
     let values = [1.0, 0.0].map(|value| fit.units.standardised(treatment, value));
@@ -121,7 +125,17 @@ fn arms(variance: &CoefficientVariance<'_>, treatment: usize) -> [StandardisedAr
             let Sides { with, without } = sides(&block.combine(&fit.standard), block.cases);
             let weights: Lane = std::array::from_fn(|case| with[case] * without[case]);
             arm.risk += with.iter().sum::<f64>();
-            arm.probabilities.extend_from_slice(&with[..block.cases]);
+            match clusters {
+                None => arm.sums.extend_from_slice(&with[..block.cases]),
+                Some(parts) => {
+                    let places = &parts.of_case[first..first + block.cases];
+                    let own = places.chunk_by(|one, other| one == other);
+                    let mut with = with.iter();
+                    own.for_each(|run| {
+                        arm.sums[run[0] as usize] += with.by_ref().take(run.len()).sum::<f64>();
+                    });
+                }
+            }
             block.add_weighted(&weights, &mut arm.gradient);
         }
     }
@@ -204,7 +218,7 @@ pub fn log_ratio_covariates_sampled(
     of: RatioOf,
     beside: u32,
 ) -> Result<WaldEstimate, NotEstimable> {
-    let beside = f64::from(beside) / standardised.arms[0].probabilities.len() as f64;
+    let beside = f64::from(beside) / standardised.variance.fit.probabilities.len() as f64;
     let (sign, [first, second]) = match of {
         RatioOf::Event => (1.0, standardised.risks()),
         RatioOf::NoEvent => (-1.0, standardised.risks().map(|risk| 1.0 - risk)),
@@ -266,12 +280,19 @@ impl Standardised<'_, '_> {
         &self.arms[0].gradient * first + &self.arms[1].gradient * second
     }
 
-    /// Share of each case in the distance of the effect from its mean.
+    /// Share of each case, or cluster, in the distance of the effect from its mean.
     fn deviations(&self, weights: [f64; 2]) -> impl Iterator<Item = f64> {
         let cases = self.variance.fit.probabilities.len() as f64;
+        let size = |place: usize| match &self.variance.parts {
+            Parts::Clusters(parts) => parts.sizes[place],
+            _ => 1.0,
+        };
         let [first, second] = &self.arms;
-        let pairs = first.probabilities.iter().zip(&second.probabilities);
-        pairs.map(move |(a, b)| (weights[0] * (a - first.risk) + weights[1] * (b - second.risk)) / cases)
+        let pairs = first.sums.iter().zip(&second.sums).enumerate();
+        pairs.map(move |(place, (a, b))| {
+            let apart = [a - size(place) * first.risk, b - size(place) * second.risk];
+            (weights[0] * apart[0] + weights[1] * apart[1]) / cases
+        })
     }
 
     /// Variance and degrees of freedom.
@@ -282,10 +303,7 @@ impl Standardised<'_, '_> {
         weights: [f64; 2],
     ) -> Result<(f64, Option<f64>), NotEstimable> {
         let scores = parts.contributions.tr_mul(gradient);
-        let mut own = DVector::zeros(scores.len());
-        for (cluster, deviation) in parts.of_case.iter().zip(self.deviations(weights)) {
-            own[*cluster as usize] += deviation;
-        }
+        let mut own = DVector::from_iterator(scores.len(), self.deviations(weights));
         let clusters = scores.len() as f64;
         match &parts.correction {
             Correction::Factor { factor, student } => {

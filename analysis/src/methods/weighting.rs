@@ -92,10 +92,10 @@ pub fn hajek_risks(
     target: TargetPopulation,
 ) -> Result<WeightedRisks, NotEstimable> {
     let sums = WeightedSums::of(cases, target)?;
-    let [first, second] = sums.risks;
+    let ([first, second], influence) = (sums.risks, sums.influence());
     let contrast = |estimate, gradient: Ends| {
         varies(cases)?;
-        let influence = sums.influence(gradient);
+        let influence = influence.along(gradient);
         let standard_error = influence.squares.iter().sum::<f64>().sqrt();
         if !standard_error.is_finite() {
             return Err(NotEstimable::LimitsTooWide);

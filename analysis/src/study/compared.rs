@@ -29,6 +29,13 @@ impl<'r> Compared<'r> {
         Self { all: all.into_iter().map(|(_, case)| case).collect(), rows, given, numbers }
     }
 
+    /// Something of each that the plan compares, by its place among the cases as they were given.
+    pub(super) fn by_place<T: Clone + Default>(&self, of: impl Fn(&CaseRow) -> T) -> Vec<T> {
+        let mut all = vec![T::default(); self.all.len()];
+        self.given.iter().zip(&self.rows).for_each(|(place, case)| all[*place] = of(case));
+        all
+    }
+
     /// Those that the plan compares and that are kept, told by their place and themselves.
     pub(super) fn kept(&self, kept: impl Fn(usize, &CaseRow) -> bool) -> Vec<&'r CaseRow> {
         let both = self.given.iter().zip(&self.rows);

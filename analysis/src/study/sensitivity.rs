@@ -8,7 +8,7 @@ use super::endpoint::{PopulationResult, tally_by_centre};
 use super::plan::{AnalysisPlan, PlannedEndpoint};
 use super::population::Population;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{Coded, ProcedureGroup, Sensitivity};
+use quietbeam_schema::vocabulary::{Coded, Sensitivity};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -35,60 +35,54 @@ pub(super) fn beside(
     plan: &AnalysisPlan,
     near: Option<&Near>,
 ) -> Vec<SensitivityLine> {
-    let parts: Vec<(Sensitivity, Part)> = plan
-        .sensitivity()
-        .iter()
-        .flat_map(|analysis| parts(*analysis, &compared.rows, plan).into_iter().map(|part| (*analysis, part)))
-        .collect();
-    // Each line is a computation of its own: no number of threads changes a digit.
-    parts
-        .into_par_iter()
-        .map(|(analysis, part)| {
-            let (cases, effect) = primary(compared, |_, case| part.holds(case), (planned, plan), near);
-            SensitivityLine { analysis, part: part.name(), cases, effect }
-        })
-        .collect()
+    let lines = |analysis: &Sensitivity| {
+        let Parts { names, kinds, left_out } = Parts::new(*analysis, compared, plan);
+        let line = |(at, part): (usize, Option<String>)| {
+            let kept = |place: usize, _: &CaseRow| (kinds[place] == at as u32) != left_out;
+            let (cases, effect) = primary(compared, kept, (planned, plan), near);
+            SensitivityLine { analysis: *analysis, part, cases, effect }
+        };
+        // Each line is a computation of its own: no number of threads changes a digit.
+        names.into_par_iter().enumerate().map(line).collect::<Vec<_>>()
+    };
+    plan.sensitivity().par_iter().flat_map_iter(lines).collect()
 }
 
-/// Some of the cases.
-#[derive(Clone, Copy)]
-enum Part {
-    Without(CentreCode),
-    DeclaredBefore,
-    Only(ProcedureGroup),
+/// The parts of an analysis: each the cases of one kind, or all but those.
+struct Parts {
+    names: Vec<Option<String>>,
+    /// The kind of each case by the place it was given with, in the order of the names: rows are
+    /// wide, and every part asks all of them.
+    kinds: Vec<u32>,
+    left_out: bool,
 }
 
-impl Part {
-    fn holds(self, case: &CaseRow) -> bool {
-        match self {
-            Self::Without(centre) => case.centre != centre,
-            Self::DeclaredBefore => case.declared_before(),
-            Self::Only(group) => case.procedure.group() == group,
+impl Parts {
+    fn new(analysis: Sensitivity, compared: &Compared<'_>, plan: &AnalysisPlan) -> Self {
+        match analysis {
+            Sensitivity::LeaveOneCentreOut => {
+                let mut centres: Vec<CentreCode> = compared.rows.iter().map(|case| case.centre).collect();
+                centres.dedup();
+                centres.sort_unstable();
+                centres.dedup();
+                let kind = |case: &CaseRow| centres.partition_point(|centre| *centre < case.centre) as u32;
+                let kinds = compared.by_place(kind);
+                let names = centres.iter().map(|centre| Some(centre.to_string())).collect();
+                Self { names, kinds, left_out: true }
+            }
+            Sensitivity::DeclaredBefore => {
+                let kinds = compared.by_place(|case| u32::from(!case.declared_before()));
+                Self { names: vec![None], kinds, left_out: false }
+            }
+            Sensitivity::ByProcedureGroup => {
+                let groups = plan.eligibility().groups();
+                let place = |case: &CaseRow| groups.iter().position(|own| *own == case.procedure.group());
+                let kinds = compared.by_place(|case| place(case).unwrap_or(groups.len()) as u32);
+                let names = groups.iter().map(|group| Some(group.code().to_owned())).collect();
+                Self { names, kinds, left_out: false }
+            }
         }
     }
-
-    fn name(self) -> Option<String> {
-        match self {
-            Self::Without(centre) => Some(centre.to_string()),
-            Self::DeclaredBefore => None,
-            Self::Only(group) => Some(group.code().to_owned()),
-        }
-    }
-}
-
-fn parts(analysis: Sensitivity, rows: &[&CaseRow], plan: &AnalysisPlan) -> Vec<Part> {
-    match analysis {
-        Sensitivity::LeaveOneCentreOut => centres(rows).into_iter().map(Part::Without).collect(),
-        Sensitivity::DeclaredBefore => vec![Part::DeclaredBefore],
-        Sensitivity::ByProcedureGroup => plan.eligibility().groups().into_iter().map(Part::Only).collect(),
-    }
-}
-
-fn centres(rows: &[&CaseRow]) -> Vec<CentreCode> {
-    let mut centres: Vec<CentreCode> = rows.iter().map(|case| case.centre).collect();
-    centres.sort_unstable();
-    centres.dedup();
-    centres
 }
 
 /// The primary estimate on the cases kept, as intended, with the number of cases in it; its model

@@ -6,6 +6,7 @@
 use super::cases::Cases;
 use crate::methods::interval::Interval;
 use crate::methods::standardisation::RatioOf;
+use std::collections::BTreeMap;
 
 /// The cases of such groups.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -89,16 +90,23 @@ impl Group<'_> {
 
 /// The first group of open cases that ended alike while others did not.
 fn settled_group<'c>(all: &Cases, marks: &[&'c [u8]], open: &[usize]) -> Option<(Group<'c>, bool)> {
-    let mut ends = open.iter().map(|at| all.events[*at]);
-    let first = ends.next()?;
-    if ends.all(|event| event == first) {
+    let mut centres = BTreeMap::<u32, [bool; 2]>::new();
+    // A centre is looked up once for the cases of it that stand together.
+    for own in open.chunk_by(|one, other| all.labels[*one] == all.labels[*other]) {
+        let ends = centres.entry(all.labels[own[0]]).or_default();
+        own.iter().for_each(|at| ends[usize::from(all.events[*at])] = true);
+    }
+    let some = |event: bool| centres.values().any(|ends| ends[usize::from(event)]);
+    if !(some(false) && some(true)) {
         return None;
     }
-    let mut labels: Vec<u32> = open.iter().map(|at| all.labels[*at]).collect();
-    labels.sort_unstable();
-    labels.dedup();
-    let centres = labels.into_iter().map(Group::Centre);
-    let marked = marks.iter().copied().map(Group::Marked);
     // While some ended otherwise, a group that ended alike is not all of them.
-    centres.chain(marked).find_map(|group| Some((group, group.ended(all, open)?)))
+    let centre = |(label, [without, with]): (u32, [bool; 2])| {
+        (without != with).then_some((Group::Centre(label), with))
+    };
+    let marked = |marked: &&'c [u8]| {
+        let group = Group::Marked(marked);
+        Some((group, group.ended(all, open)?))
+    };
+    centres.into_iter().find_map(centre).or_else(|| marks.iter().find_map(marked))
 }
