@@ -2,12 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::clustered_influence::CentreErrors;
+use super::clustered_influence::{CentreErrors, CentreInfluence};
 use super::interval::{Arm, IntervalMethod, NotEstimable};
 use super::propensity::{Propensity, TargetPopulation};
 use super::sample::count;
 use super::wald::WaldEstimate;
-use super::weighting_pass::{Ends, WeightedSums};
+use super::weighting_pass::WeightedSums;
 
 /// Why some vectors are not outcomes and centres of the cases.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -92,10 +92,11 @@ pub fn hajek_risks(
     target: TargetPopulation,
 ) -> Result<WeightedRisks, NotEstimable> {
     let sums = WeightedSums::of(cases, target)?;
-    let ([first, second], influence) = (sums.risks, sums.influence());
-    let contrast = |estimate, gradient: Ends| {
+    let [first, second] = sums.risks;
+    let gradients = [[1.0, -1.0], [1.0 / first, -1.0 / second], [-1.0 / (1.0 - first), 1.0 / (1.0 - second)]];
+    let [difference, log_ratio, log_ratio_of_absence] = sums.influence(gradients);
+    let contrast = |estimate, influence: CentreInfluence| {
         varies(cases)?;
-        let influence = influence.along(gradient);
         let standard_error = influence.squares.iter().sum::<f64>().sqrt();
         if !standard_error.is_finite() {
             return Err(NotEstimable::LimitsTooWide);
@@ -106,12 +107,9 @@ pub fn hajek_risks(
         target,
         first,
         second,
-        difference: contrast(first - second, [1.0, -1.0]),
-        log_ratio: contrast((first / second).ln(), [1.0 / first, -1.0 / second]),
-        log_ratio_of_absence: contrast(
-            ((1.0 - first) / (1.0 - second)).ln(),
-            [-1.0 / (1.0 - first), 1.0 / (1.0 - second)],
-        ),
+        difference: contrast(first - second, difference),
+        log_ratio: contrast((first / second).ln(), log_ratio),
+        log_ratio_of_absence: contrast(((1.0 - first) / (1.0 - second)).ln(), log_ratio_of_absence),
     })
 }
 

@@ -91,8 +91,13 @@ impl<'a> WeightedSums<'a> {
         parts
     }
 
-    /// Influence of the cases on either risk, by centre.
-    pub(super) fn influence(&self) -> RiskInfluence<'_> {
+    /// Influence of the cases on quantities with these gradients by both risks, by centre.
+    pub(super) fn influence(&self, gradients: [Ends; 3]) -> [CentreInfluence; 3] {
+        let risks = self.on_risks(gradients);
+        [0, 1, 2].map(|quantity| risks.along(gradients[quantity], quantity))
+    }
+
+    fn on_risks(&self, gradients: [Ends; 3]) -> RiskInfluence<'_> {
         let bread = &self.cases.propensity.fit.bread;
         let terms = bread.nrows();
         let zero = || DMatrix::zeros(terms, self.centres);
@@ -118,7 +123,7 @@ impl<'a> WeightedSums<'a> {
             let mut from = 0;
             for own in places.chunk_by(|one, other| one == other) {
                 let cases = from..from + own.len();
-                of.centres[own[0] as usize].add(&influence, parts, cases.clone());
+                of.centres[own[0] as usize].add(&influence, &gradients, (parts, cases.clone()));
                 from = cases.end;
             }
         });
@@ -135,9 +140,9 @@ impl<'a> WeightedSums<'a> {
     }
 }
 
-/// Influence of the cases on both risks, by centre: that on any quantity that follows from them is
-/// a sum of the two.
-pub(super) struct RiskInfluence<'a> {
+/// Influence of the cases on both risks, by centre: that on a quantity that follows from them is a
+/// sum of the two.
+struct RiskInfluence<'a> {
     sums: &'a WeightedSums<'a>,
     centres: Vec<OfCentre>,
     /// Sum of influence × ψ.
@@ -151,7 +156,8 @@ pub(super) struct RiskInfluence<'a> {
 struct OfCentre {
     /// Influence on each risk.
     influence: Ends,
-    /// Squares of the influence on the first, on the second, and the product of both.
+    /// Squares of the influence on each quantity: taken from those on the risks they would lose what
+    /// cancels.
     squares: [f64; 3],
     /// Influence on each risk × ψ of each risk.
     crossed: [Ends; 2],
@@ -160,12 +166,14 @@ struct OfCentre {
 }
 
 impl OfCentre {
-    fn add(&mut self, influence: &[Lane; 2], parts: &Parts, cases: Range<usize>) {
+    fn add(&mut self, influence: &[Lane; 2], gradients: &[Ends; 3], (parts, cases): (&Parts, Range<usize>)) {
         let mut own = *self;
         for i in cases {
             let both = [influence[0][i], influence[1][i]];
-            let squares = [both[0] * both[0], both[1] * both[1], both[0] * both[1]];
-            own.squares.iter_mut().zip(squares).for_each(|(sum, square)| *sum += square);
+            for (sum, [first, second]) in own.squares.iter_mut().zip(gradients) {
+                let along = first * both[0] + second * both[1];
+                *sum += along * along;
+            }
             for arm in 0..2 {
                 own.influence[arm] += both[arm];
                 own.crossed[0][arm] += both[0] * parts.deviation[arm][i];
@@ -178,14 +186,12 @@ impl OfCentre {
 }
 
 impl RiskInfluence<'_> {
-    /// That on a quantity with this gradient by both risks.
-    pub(super) fn along(&self, [first, second]: Ends) -> CentreInfluence {
+    fn along(&self, [first, second]: Ends, quantity: usize) -> CentreInfluence {
         let terms = self.taken[0].nrows();
         let mut all = CentreInfluence::zeros(self.centres.len(), terms + 2);
         for (place, own) in self.centres.iter().enumerate() {
             all.sums[place] = first * own.influence[0] + second * own.influence[1];
-            let [one, other, both] = own.squares;
-            all.squares[place] = first * first * one + second * second * other + 2.0 * first * second * both;
+            all.squares[place] = own.squares[quantity];
             all.taken[(terms, place)] = first * own.share[0];
             all.taken[(terms + 1, place)] = second * own.share[1];
         }

@@ -131,19 +131,19 @@ pub(super) fn by_one_method(
 }
 
 /// What a method says as intended of all cases, with the variance clustered by something within the
-/// centres, told by the place of a case; and how many clusters there are.
+/// centres, told by the place of a case; and how many clusters there are. The model starts as that of
+/// the planned estimate does, so that it is the same to the last digit.
 pub(super) fn clustered_within(
     numbers: &Numbers<'_>,
     endpoint: Endpoint,
     cluster: impl Fn(usize) -> u32,
     by: (ModelMethod, Confidence),
-    near: Option<&Near>,
 ) -> (usize, Result<Adjusted, NotEstimable>) {
     let mut entered = numbers.entered(endpoint, Population::AsIntended, |_, _| true);
     let cluster_of = numbers.given(&entered.places).into_iter().map(cluster);
     entered.model.clusters = cluster_of.collect();
     let clusters = entered.model.clusters.iter().collect::<BTreeSet<_>>().len();
-    (clusters, estimated(entered, by, near))
+    (clusters, estimated(entered, by, None))
 }
 
 fn estimated(

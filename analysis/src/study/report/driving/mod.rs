@@ -17,7 +17,6 @@ use super::facts::Facts;
 use super::flow::{Quarters, quarters};
 use super::prose::{cases, told};
 use super::{ReportCase, Seen};
-use crate::study::adjustment::Near;
 use crate::study::compared::Compared;
 use crate::study::effect::Effect;
 use crate::study::endpoint::Endpoint;
@@ -106,8 +105,8 @@ pub(super) fn driving(
     let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
     let operators = Operators::of(seen);
     let of_method = (planned.plan.method(), at_look.level());
-    let clustered = |endpoint: &PlannedEndpoint, near: Option<&Near>| {
-        operators.as_ref().and_then(|own| ByOperator::new(own, compared, endpoint, of_method, near))
+    let clustered = |endpoint: &PlannedEndpoint| {
+        operators.as_ref().and_then(|own| ByOperator::new(own, compared, endpoint, of_method))
     };
     let parted = |endpoint: &PlannedEndpoint, result: &PlannedResult| {
         let near = result.as_intended.adjusted.near.as_ref();
@@ -116,7 +115,7 @@ pub(super) fn driving(
             WithoutSuspicion::new(*suspicion, found, endpoint.endpoint)
         };
         let parts = || parts.par_iter().map(line).collect::<Vec<_>>();
-        rayon::join(parts, || clustered(endpoint, near))
+        rayon::join(parts, || clustered(endpoint))
     };
     results
         .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| {

@@ -4,7 +4,7 @@
 use super::super::Seen;
 use super::super::prose::{cases, told};
 use crate::methods::interval::Confidence;
-use crate::study::adjustment::{ModelMethod, Near, clustered_within};
+use crate::study::adjustment::{ModelMethod, clustered_within};
 use crate::study::compared::Compared;
 use crate::study::effect::Effect;
 use crate::study::numerals::count;
@@ -60,12 +60,11 @@ impl ByOperator {
         compared: &Compared<'_>,
         planned: &PlannedEndpoint,
         (method, level): (PrimaryMethod, Confidence),
-        near: Option<&Near>,
     ) -> Option<Self> {
         let method = ModelMethod::of(method)?;
         let cluster = |place: usize| operators.of_case[place];
         let PlannedEndpoint { endpoint, margin, .. } = *planned;
-        let (clusters, found) = clustered_within(&compared.numbers, endpoint, cluster, (method, level), near);
+        let (clusters, found) = clustered_within(&compared.numbers, endpoint, cluster, (method, level));
         let effect = Effect::adjusted(margin.scale(), found);
         let unnamed = match operators.unnamed {
             0 => String::new(),
