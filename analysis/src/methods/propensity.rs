@@ -3,7 +3,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::block_odds::{Sides, sides};
 use super::case_weights::CaseWeights;
 use super::interval::{Arm, NotEstimable};
 use super::logistic::{LogisticCases, LogisticFit, logistic_regression};
@@ -31,18 +30,20 @@ pub(super) struct WeightAt {
 }
 
 impl TargetPopulation {
-    /// From the chances of the first and of the second arm. Neither is taken from the other, so that
-    /// no digit is lost at either end.
-    pub(super) fn weight_at(self, in_first: bool, [first, second]: [f64; 2]) -> WeightAt {
-        let (own, other, turn) = if in_first { (first, second, -1.0) } else { (second, first, 1.0) };
-        let odds = other / own;
+    /// Written in the odds of the arm the case is not in, so that no digit is lost at either end.
+    pub(super) fn weight_at(self, in_first: bool, log_odds: f64) -> WeightAt {
+        let (other, turn) = if in_first { (-log_odds, -1.0) } else { (log_odds, 1.0) };
+        let odds = libm::exp(other);
         match (self, in_first) {
             (Self::FirstArm, true) | (Self::SecondArm, false) => WeightAt { weight: 1.0, slope: 0.0 },
             (Self::FirstArm, false) | (Self::SecondArm, true) => {
                 WeightAt { weight: odds, slope: turn * odds }
             }
             (Self::Whole, _) => WeightAt { weight: 1.0 + odds, slope: turn * odds },
-            (Self::Overlap, _) => WeightAt { weight: other, slope: turn * other * own },
+            (Self::Overlap, _) => {
+                let weight = 1.0 / (1.0 + libm::exp(-other));
+                WeightAt { weight, slope: turn * weight / (1.0 + odds) }
+            }
         }
     }
 }
@@ -75,14 +76,6 @@ impl<'a> Propensity<'a> {
         self.fit.cases().events
     }
 
-    /// Chances of both arms of the block of cases that begins with this one.
-    pub(super) fn chances(&self, first: usize) -> Sides {
-        let (mut odds, own) = ([0.0; BLOCK], &self.log_odds[first..]);
-        let cases = own.len().min(BLOCK);
-        odds[..cases].copy_from_slice(&own[..cases]);
-        sides(&odds, cases)
-    }
-
     /// Weights that make both arms resemble the target population.
     ///
     /// Formula: with e the chance of the first arm, the weights in the first and second arm are
@@ -94,12 +87,8 @@ impl<'a> Propensity<'a> {
     /// Checked: tests/numbers/weighting.csv.
     pub fn weights(&self, target: TargetPopulation) -> Result<CaseWeights<'a>, NotEstimable> {
         let in_first = self.in_first_arm();
-        let mut weights = Vec::with_capacity(in_first.len());
-        for (number, arms) in in_first.chunks(BLOCK).enumerate() {
-            let Sides { with, without } = self.chances(number * BLOCK);
-            let weight = |(at, first)| target.weight_at(first, [with[at], without[at]]).weight;
-            weights.extend(arms.iter().copied().enumerate().map(weight));
-        }
+        let weight = |(first, log_odds): (&bool, &f64)| target.weight_at(*first, *log_odds).weight;
+        let weights = in_first.iter().zip(&self.log_odds).map(weight).collect();
         CaseWeights::new(in_first, weights).map_err(|_| NotEstimable::NoOverlap)
     }
 }

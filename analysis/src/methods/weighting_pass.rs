@@ -1,9 +1,7 @@
 //! Passes over the cases of a weighted comparison.
 
 use nalgebra::{DMatrix, DVector};
-use std::ops::Range;
 
-use super::block_odds::Sides;
 use super::clustered::numbered;
 use super::clustered_influence::CentreInfluence;
 use super::interval::NotEstimable;
@@ -76,14 +74,16 @@ impl<'a> WeightedSums<'a> {
     fn parts(&self, first: usize) -> Parts {
         let mut parts = Parts::default();
         let propensity = self.cases.propensity;
-        let Sides { with, without } = propensity.chances(first);
-        let cases = propensity.in_first_arm()[first..].iter().zip(&self.cases.events[first..]);
-        for (i, (in_first, event)) in cases.take(BLOCK).enumerate() {
-            let at = self.target.weight_at(*in_first, [with[i], without[i]]);
+        let arms = propensity.in_first_arm()[first..].iter().zip(&self.cases.events[first..]);
+        for (i, (log_odds, (in_first, event))) in
+            propensity.log_odds()[first..].iter().zip(arms).take(BLOCK).enumerate()
+        {
+            let at = self.target.weight_at(*in_first, *log_odds);
+            let (e, other) = (1.0 / (1.0 + libm::exp(-log_odds)), 1.0 / (1.0 + libm::exp(*log_odds)));
             let arm = usize::from(!*in_first);
             let apart = f64::from(u8::from(*event)) - self.risks[arm];
-            parts.residual[i] = if *in_first { without[i] } else { -with[i] };
-            parts.information[i] = with[i] * without[i];
+            parts.residual[i] = if *in_first { other } else { -e };
+            parts.information[i] = e * other;
             parts.weight[arm][i] = at.weight / self.weights[arm];
             parts.deviation[arm][i] = parts.weight[arm][i] * apart;
             parts.slope[arm][i] = at.slope / self.weights[arm] * apart;
@@ -91,115 +91,53 @@ impl<'a> WeightedSums<'a> {
         parts
     }
 
-    /// Influence of the cases on quantities with these gradients by both risks, by centre.
-    pub(super) fn influence(&self, gradients: [Ends; 3]) -> [CentreInfluence; 3] {
-        let risks = self.on_risks(gradients);
-        [0, 1, 2].map(|quantity| risks.along(gradients[quantity], quantity))
-    }
-
-    fn on_risks(&self, gradients: [Ends; 3]) -> RiskInfluence<'_> {
+    /// Influence of the cases on a quantity with this gradient by both risks, by centre.
+    pub(super) fn influence(&self, gradient: Ends) -> CentreInfluence {
         let bread = &self.cases.propensity.fit.bread;
         let terms = bread.nrows();
-        let zero = || DMatrix::zeros(terms, self.centres);
-        let mut derivative = [zero(), zero()];
-        let mut of = RiskInfluence {
-            sums: self,
-            centres: vec![OfCentre::default(); self.centres],
-            crossed: [0, 1].map(|_| DMatrix::zeros(terms + 2, self.centres)),
-            taken: [zero(), zero()],
-        };
-        let directions = [0, 1].map(|risk| bread * &self.slopes[risk]);
+        let direction = bread * self.along(gradient);
+        let mut by_centre = CentreInfluence::zeros(self.centres, terms + 2);
+        // ρ × the derivative of each centre's own equations: first by the coefficients, then by
+        // the risks, where it is the centre's share of the weight.
+        let mut own = DMatrix::zeros(terms, self.centres);
+        let mut shares = vec![[0.0; 2]; self.centres];
         self.each_block(|block, first, parts| {
-            let places = &self.places[first..first + block.cases];
-            let influence = [0, 1].map(|risk| -> Lane {
-                let (along, deviation) = (block.combine(&directions[risk]), &parts.deviation[risk]);
-                let own = std::array::from_fn(|i| along[i] * parts.information[i] - parts.slope[risk][i]);
-                block.add_by_place(&own, places, &mut derivative[risk]);
-                std::array::from_fn(|i| along[i] * parts.residual[i] + deviation[i])
+            let along = block.combine(&direction);
+            let influence: Lane = std::array::from_fn(|i| {
+                along[i] * parts.residual[i]
+                    + gradient[0] * parts.deviation[0][i]
+                    + gradient[1] * parts.deviation[1][i]
             });
-            for (crossed, influence) in of.crossed.iter_mut().zip(&influence) {
-                block.add_by_place(&product(influence, &parts.residual), places, crossed);
-            }
-            let mut from = 0;
-            for own in places.chunk_by(|one, other| one == other) {
-                let cases = from..from + own.len();
-                of.centres[own[0] as usize].add(&influence, &gradients, (parts, cases.clone()));
-                from = cases.end;
+            let derivative: Lane = std::array::from_fn(|i| {
+                along[i] * parts.information[i]
+                    - gradient[0] * parts.slope[0][i]
+                    - gradient[1] * parts.slope[1][i]
+            });
+            let places = &self.places[first..first + block.cases];
+            block.add_by_place(&derivative, places, &mut own);
+            block.add_by_place(&product(&influence, &parts.residual), places, &mut by_centre.crossed);
+            for (i, place) in places.iter().map(|place| *place as usize).enumerate() {
+                by_centre.sums[place] += influence[i];
+                by_centre.squares[place] += influence[i] * influence[i];
+                for (arm, share) in shares[place].iter_mut().enumerate() {
+                    by_centre.crossed[(terms + arm, place)] += influence[i] * parts.deviation[arm][i];
+                    *share += parts.weight[arm][i];
+                }
             }
         });
-        for (centre, own) in of.centres.iter().enumerate() {
-            for risk in 0..2 {
-                for arm in 0..2 {
-                    of.crossed[risk][(terms + arm, centre)] = own.crossed[risk][arm];
-                }
-                let along = derivative[risk].column(centre) + &self.slopes[risk] * own.share[risk];
-                of.taken[risk].set_column(centre, &(bread * along));
-            }
+        for (centre, share) in shares.iter().enumerate() {
+            let ends = [gradient[0] * share[0], gradient[1] * share[1]];
+            let coefficients = bread * (own.column(centre) + self.along(ends));
+            by_centre.taken.view_mut((0, centre), (terms, 1)).copy_from(&coefficients);
+            by_centre.taken[(terms, centre)] = ends[0];
+            by_centre.taken[(terms + 1, centre)] = ends[1];
         }
-        of
+        by_centre.total.copy_from(&self.total);
+        by_centre
     }
-}
 
-/// Influence of the cases on both risks, by centre: that on a quantity that follows from them is a
-/// sum of the two.
-struct RiskInfluence<'a> {
-    sums: &'a WeightedSums<'a>,
-    centres: Vec<OfCentre>,
-    /// Sum of influence × ψ.
-    crossed: [DMatrix<f64>; 2],
-    /// What the estimation of the coefficients takes out of a centre's sum.
-    taken: [DMatrix<f64>; 2],
-}
-
-/// Sums over the cases of a centre.
-#[derive(Clone, Copy, Default)]
-struct OfCentre {
-    /// Influence on each risk.
-    influence: Ends,
-    /// Squares of the influence on each quantity: taken from those on the risks they would lose what
-    /// cancels.
-    squares: [f64; 3],
-    /// Influence on each risk × ψ of each risk.
-    crossed: [Ends; 2],
-    /// Share of the weight of each arm.
-    share: Ends,
-}
-
-impl OfCentre {
-    fn add(&mut self, influence: &[Lane; 2], gradients: &[Ends; 3], (parts, cases): (&Parts, Range<usize>)) {
-        let mut own = *self;
-        for i in cases {
-            let both = [influence[0][i], influence[1][i]];
-            for (sum, [first, second]) in own.squares.iter_mut().zip(gradients) {
-                let along = first * both[0] + second * both[1];
-                *sum += along * along;
-            }
-            for arm in 0..2 {
-                own.influence[arm] += both[arm];
-                own.crossed[0][arm] += both[0] * parts.deviation[arm][i];
-                own.crossed[1][arm] += both[1] * parts.deviation[arm][i];
-                own.share[arm] += parts.weight[arm][i];
-            }
-        }
-        *self = own;
-    }
-}
-
-impl RiskInfluence<'_> {
-    fn along(&self, [first, second]: Ends, quantity: usize) -> CentreInfluence {
-        let terms = self.taken[0].nrows();
-        let mut all = CentreInfluence::zeros(self.centres.len(), terms + 2);
-        for (place, own) in self.centres.iter().enumerate() {
-            all.sums[place] = first * own.influence[0] + second * own.influence[1];
-            all.squares[place] = own.squares[quantity];
-            all.taken[(terms, place)] = first * own.share[0];
-            all.taken[(terms + 1, place)] = second * own.share[1];
-        }
-        all.crossed = &self.crossed[0] * first + &self.crossed[1] * second;
-        let coefficients = &self.taken[0] * first + &self.taken[1] * second;
-        all.taken.rows_mut(0, terms).copy_from(&coefficients);
-        all.total.copy_from(&self.sums.total);
-        all
+    fn along(&self, ends: Ends) -> DVector<f64> {
+        &self.slopes[0] * ends[0] + &self.slopes[1] * ends[1]
     }
 }
 
@@ -228,14 +166,12 @@ impl Default for Parts {
 fn risks(cases: WeightedCases<'_>, target: TargetPopulation) -> Result<(Ends, Ends), NotEstimable> {
     let (mut events, mut all) = ([0.0; 2], [0.0; 2]);
     let propensity = cases.propensity;
-    let outcomes = propensity.in_first_arm().chunks(BLOCK).zip(cases.events.chunks(BLOCK));
-    for (number, (arms, events_of)) in outcomes.enumerate() {
-        let Sides { with, without } = propensity.chances(number * BLOCK);
+    let chunks = propensity.log_odds().chunks(BLOCK).zip(propensity.in_first_arm().chunks(BLOCK));
+    for ((odds, arms), outcomes) in chunks.zip(cases.events.chunks(BLOCK)) {
         // Sums of sums: rounding does not grow with the number of cases.
         let (mut some, mut part) = ([0.0; 2], [0.0; 2]);
-        for (at, (in_first, event)) in arms.iter().zip(events_of).enumerate() {
-            let arm = usize::from(!*in_first);
-            let weight = target.weight_at(*in_first, [with[at], without[at]]).weight;
+        for ((log_odds, in_first), event) in odds.iter().zip(arms).zip(outcomes) {
+            let (arm, weight) = (usize::from(!*in_first), target.weight_at(*in_first, *log_odds).weight);
             part[arm] += weight;
             some[arm] += if *event { weight } else { 0.0 };
         }

@@ -98,7 +98,7 @@ impl Adjustment {
             _ => None,
         };
         let near = model.ok().zip(fit.ok());
-        let near = near.map(|(model, fit)| Near::new(model.said(&terms), &fit.coefficients()));
+        let near = near.map(|(model, fit)| Near::new(sum(cases), model.said(&terms), &fit.coefficients()));
         let these_centres = model.and_then(|model| model.standardised_these_centres(fit?, level));
         Self {
             cases,
@@ -126,8 +126,14 @@ pub(super) fn by_one_method(
     near: Option<&Near>,
 ) -> (u32, Result<Adjusted, NotEstimable>) {
     let entered = numbers.entered(endpoint, population, kept);
-    let cases = entered.cases;
-    (cases.zero_fluoroscopy + cases.conventional, estimated(entered, (method, level), near))
+    let cases = sum(entered.cases);
+    // All of them take the way of the first estimate, to the same digits.
+    let near = near.filter(|near| near.cases != cases);
+    (cases, estimated(entered, (method, level), near))
+}
+
+fn sum(cases: ByArm<u32>) -> u32 {
+    cases.zero_fluoroscopy + cases.conventional
 }
 
 /// What a method says as intended of all cases, with the variance clustered by something within the

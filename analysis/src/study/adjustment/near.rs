@@ -27,15 +27,17 @@ impl Said {
 /// Coefficients of an outcome's model by what they belong to. Those of a part are near them.
 #[derive(Debug, Clone, PartialEq)]
 pub(in crate::study) struct Near {
+    /// Cases it was fitted to.
+    pub(super) cases: u32,
     intercept: f64,
     slopes: BTreeMap<Said, f64>,
 }
 
 impl Near {
     /// One coefficient a column, the intercept before them.
-    pub(super) fn new(columns: Vec<Said>, coefficients: &[f64]) -> Self {
+    pub(super) fn new(cases: u32, columns: Vec<Said>, coefficients: &[f64]) -> Self {
         let slopes = columns.into_iter().zip(coefficients[1..].iter().copied()).collect();
-        Self { intercept: coefficients[0], slopes }
+        Self { cases, intercept: coefficients[0], slopes }
     }
 
     /// Coefficients of other columns, intercept first, where centres are compared with `base`.
@@ -56,7 +58,7 @@ mod tests {
     fn centres_are_compared_with_the_first_that_is_left() {
         let age = || Said::Covariate("age".to_owned());
         let columns = vec![Said::Centre(1), Said::Centre(2), age(), Said::Arm];
-        let near = Near::new(columns, &[-3.0, 0.5, 0.75, 0.25, -0.125]);
+        let near = Near::new(9, columns, &[-3.0, 0.5, 0.75, 0.25, -0.125]);
         assert_eq!(near.of(0, &[Said::Centre(2), age(), Said::Arm]), [-3.0, 0.75, 0.25, -0.125]);
         assert_eq!(near.of(1, &[Said::Centre(2), Said::Arm]), [-2.5, 0.25, -0.125]);
         assert_eq!(near.of(1, &[Said::Covariate("sex".to_owned())]), [-2.5, 0.0]);
