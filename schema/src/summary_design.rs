@@ -9,7 +9,7 @@ use crate::ids::ComparisonId;
 use crate::period::{Period, Quarter};
 use crate::screen::{Identifying, screen};
 use crate::value::{FieldValue, ValueProblem};
-use crate::vocabulary::{Coded, DisclosureProfile, ProfileNumber, SummaryTable};
+use crate::vocabulary::{Coded, DisclosureProfile, ProfileNumber, SummaryTable, ToldFirst};
 
 mod profile;
 #[cfg(test)]
@@ -28,7 +28,8 @@ pub const LONGEST_TEXT: usize = 2_000;
 pub struct SummaryDesign {
     period: Period,
     tables: BTreeSet<SummaryTable>,
-    comparison: Option<ComparisonId>,
+    /// Which, and whose counts are told first where not all can be.
+    comparison: Option<(ComparisonId, ToldFirst)>,
     profile: ChosenProfile,
     question: Option<String>,
     text: Option<String>,
@@ -56,6 +57,9 @@ pub struct DesignForm {
     /// A comparison on the same cut, carried out as planned, whose results are published with it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub comparison: Option<String>,
+    /// Which counts are told first where not all can be; the other tables' without it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub told_first: Option<ToldFirst>,
     /// How much may be shown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub profile: Option<DisclosureProfile>,
@@ -101,6 +105,11 @@ pub enum Trouble {
     /// No identifier.
     #[error("this is no identifier of a comparison; choose one from the list, or leave it out")]
     Comparison,
+    /// Told first, and not there.
+    #[error(
+        "no comparison is published that could be told first; choose one, or let the other tables be first"
+    )]
+    NothingToldFirst,
     /// A comparison is of all cases of its cut.
     #[error("a comparison is of every case of its data cut; leave both ends of the period empty")]
     PartOfACut,
@@ -201,6 +210,11 @@ impl DesignForm {
         if comparison.is_some() && (first.is_some() || last.is_some()) {
             mending.take::<()>("/comparison", Err(Trouble::PartOfACut));
         }
+        let told_first = self.told_first.unwrap_or(ToldFirst::Tables);
+        if told_first == ToldFirst::Comparison && comparison.is_none() {
+            mending.take::<()>("/told_first", Err(Trouble::NothingToldFirst));
+        }
+        let comparison = comparison.map(|id| (id, told_first));
         let brought = (self.profile, self.profile_numbers, self.profile_reason);
         let profile = ChosenProfile::read(brought, &mut mending);
         let question = mending.take("/question", own_words(self.question, LONGEST_QUESTION));
@@ -241,7 +255,12 @@ impl SummaryDesign {
 
     /// The comparison whose results it publishes, if any.
     pub fn comparison(&self) -> Option<ComparisonId> {
-        self.comparison
+        self.comparison.map(|(id, _)| id)
+    }
+
+    /// Whether its counts are told before those of the other tables, where not all can be.
+    pub fn comparison_first(&self) -> bool {
+        self.comparison.is_some_and(|(_, told_first)| told_first == ToldFirst::Comparison)
     }
 
     /// The profile.
@@ -285,7 +304,8 @@ impl From<SummaryDesign> for DesignForm {
             last_year,
             last_quarter,
             tables,
-            comparison: comparison.map(|id| id.to_string()),
+            comparison: comparison.map(|(id, _)| id.to_string()),
+            told_first: comparison.map(|(_, first)| first).filter(|first| *first != ToldFirst::Tables),
             profile: Some(profile),
             profile_numbers,
             profile_reason,

@@ -77,6 +77,9 @@ on_both_stores! {
         let mut part = asking(&cut, &planned);
         part["design"]["first_year"] = json!(2024);
         assert!(refused(&part).contains("every case of its data cut"));
+        let alone = json!({ "data_cut": cut, "design": { "told_first": "comparison" } });
+        let problem = staff.author.post("/summary-drafts", &alone).problem(422, "must_be_mended");
+        assert!(only_mend(&problem).0.ends_with("/told_first"), "{problem}");
         let made = staff.author.post("/summary-drafts", &asking(&cut, &planned)).expect(201).json();
         // Two cases of one centre: neither they nor what was found of them.
         let found = &made["content"]["comparison"];
@@ -98,15 +101,26 @@ on_both_stores! {
         // 3 × 14 in each arm, none in neither.
         let cases: Vec<&Value> = table["rows"][0]["cells"].as_array().unwrap().iter().collect();
         assert_eq!(cases, [42, 42, 0, 84].map(|cases| json!({ "count": { "shown": cases } })).iter().collect::<Vec<_>>());
+        // Everything went as it was intended.
+        let per_protocol = said["tables"].as_array().unwrap().iter().find(|table| table["key"] == "comparison_per_protocol");
+        assert_eq!(per_protocol.unwrap()["rows"][0]["cells"], table["rows"][0]["cells"]);
+        assert!(said["comparison"]["endpoints"][0]["per_protocol"].is_object(), "{said}");
         assert_eq!(said["comparison"]["plan"]["question"], plan()["question"]);
         assert!(said["comparison"]["endpoints"][0]["claim"].is_string(), "{said}");
         let page = stranger.send(&Asked::new("GET", "//summaries/1").header("accept", "text/html")).expect(200).text();
-        for shown in ["The comparison, as it was planned", "Is zero-fluoroscopy no worse", "Nobody was randomised."] {
+        for shown in [
+            "The comparison, as it was planned",
+            "Is zero-fluoroscopy no worse",
+            "Nobody was randomised.",
+            "Per protocol: the difference cannot be estimated.",
+            "Of 84 cases, 42 were intended without X-ray and 42 with it; 0 are in neither arm. Without X-ray 0 crossed over; with it 0 crossed over.",
+        ] {
             assert!(page.contains(shown), "{shown}: {page}");
         }
         let lines = stranger.get("//summaries/1/tables.csv").expect(200).text();
         assert!(lines.contains("comparison,cases,Cases,conventional,Conventional,yes,42,"), "{lines}");
         assert!(lines.contains("comparison_difference,acute_success,Acute success,margin,Margin,yes,0.03,"), "{lines}");
+        assert!(lines.contains("comparison_difference,acute_success.per_protocol,\"Acute success, per protocol\",margin,"), "{lines}");
         // A second summary of the same cut that tells the same tells nothing new.
         staff.author.post("/summary-drafts", &asking(&cut, &comparison)).expect(201);
     }
@@ -133,7 +147,7 @@ on_both_stores! {
         // 36 of 90 failed in both arms; within centres alike, so the ratio is 1.
         assert_eq!(found["ratio"]["estimate"], json!(1.0), "{found}");
         let told = found["ratio"]["upper"].as_f64().unwrap();
-        assert!(page.contains("Risk ratio of failure to reach acute success 1.00 (95 % interval "), "{page}");
+        assert!(page.contains("As intended: risk ratio of failure to reach acute success 1.00 (95 % interval "), "{page}");
         assert!((told * 100.0 - (told * 100.0).round()).abs() < 1e-9, "two decimals: {told}");
         // Nobody was harmed, so of harm no ratio exists, and no number stands where there is none.
         assert_eq!(said["comparison"]["endpoints"][1]["ratio"], Value::Null, "{said}");

@@ -15,6 +15,9 @@ pub enum Arm {
 }
 
 impl Arm {
+    /// Both in their order.
+    pub const BOTH: [Self; 2] = [Self::ZeroFluoroscopy, Self::Conventional];
+
     /// The name in running text.
     pub fn name(self) -> &'static str {
         match self {
@@ -108,7 +111,7 @@ impl Population {
 
 /// Whether no more X-ray was used in the zero-fluoroscopy arm than intended, and some in the
 /// conventional one. A brief use was intended in a near-zero case.
-fn went_as_intended(case: &CaseRow, arm: Arm) -> bool {
+pub(in crate::study) fn went_as_intended(case: &CaseRow, arm: Arm) -> bool {
     match arm {
         Arm::ZeroFluoroscopy => {
             let brief = case.intended == Strategy::NearZero && case.fluoro_used == FluoroUsed::PlannedUsed;

@@ -86,7 +86,8 @@ pub(super) struct DraftBody {
     /// What it is to show: `first_year` and `last_year`, or `first_quarter` and `last_quarter` such as
     /// `2025Q3`; `tables` (`complication_class`, `detection_route`, `year`, `region`, `dose`, `staff`,
     /// `completeness`, `capture`), `comparison` (the identifier of one that carried out a plan on the same
-    /// cut and whose report is final), `profile` (`strict` or `two_tier`), `profile_numbers`
+    /// cut and whose report is final), `told_first` (`tables` or `comparison`: whose counts, where not all
+    /// can be told), `profile` (`strict` or `two_tier`), `profile_numbers`
     /// (an object of whole numbers, the standard one of each that is left out: `threshold` 11,
     /// `least_centres` 3, `least_width` 5, `dominance` 10, `coalition` 2, and of two tiers `network_cases`
     /// 1000 and `network_centres` 5), `profile_reason` (why it shows more: for two tiers or a number below

@@ -46,6 +46,17 @@ fn a_period_of_quarters_is_written_as_it_was_brought() {
 }
 
 #[test]
+fn a_comparison_may_be_told_first_if_there_is_one() {
+    let json = r#"{"tables":[],"comparison":"0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b","told_first":"comparison","profile":"strict"}"#;
+    let design: SummaryDesign = serde_json::from_str(json).unwrap();
+    assert_eq!(serde_json::to_string(&design).unwrap(), json);
+    assert!(design.comparison_first());
+    let form = |json: &str| serde_json::from_str::<DesignForm>(json).unwrap();
+    assert_eq!(fields(form(r#"{"told_first":"comparison"}"#)), ["/told_first"]);
+    assert!(!form(r#"{"told_first":"tables"}"#).check().unwrap().comparison_first());
+}
+
+#[test]
 fn a_comparison_is_of_a_whole_cut() {
     let json = r#"{"tables":[],"comparison":"0197a1b2-c3d4-7e5f-8a9b-0c1d2e3f4a5b","profile":"strict"}"#;
     let design: SummaryDesign = serde_json::from_str(json).unwrap();

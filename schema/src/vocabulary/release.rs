@@ -31,6 +31,19 @@ code_list! {
 }
 
 code_list! {
+    /// Which counts are told first where a summary with a comparison cannot tell all of them: what one
+    /// tells, the other may have to hide.
+    ToldFirst = "told_first" {
+        /// The comparison tells what costs no other table a number; often that is less than its differences
+        /// need.
+        Tables = "tables", "The other tables";
+        /// What stands behind a difference is told if that can be; the other tables hide what they must for
+        /// it, perhaps even how many cases there are.
+        Comparison = "comparison", "The comparison";
+    }
+}
+
+code_list! {
     /// What the check demands of everything published.
     DisclosureProfile = "disclosure_profile" {
         /// Counts from 1 to 10 are hidden everywhere, and whatever would give one away. Other numbers

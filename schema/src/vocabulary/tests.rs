@@ -62,6 +62,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         PrimaryMethod,
         SummaryTable,
         DisclosureProfile,
+        ToldFirst,
         ProfileNumber,
         Covariate,
         MissingCovariate,

@@ -1,13 +1,15 @@
 //! The arms of a comparison inside a summary: which of a strategy's cases its plan compares, which it
-//! leaves out, and how both hang on the counts that are shown of the strategy.
+//! leaves out, how those of an arm went, and how all of them hang on the counts that are shown of the
+//! strategy.
 
 use super::super::cohort::CaseRow;
 use super::super::endpoint::Endpoint;
 use super::super::plan::{AnalysisPlan, Eligibility};
-use super::super::population::Arm;
-use super::super::published::{FEWEST_OF_A_SHARE, OneOrAll};
+use super::super::population::{Arm, went_as_intended};
+use super::super::published::OneOrAll;
 use super::blocks::Given;
-use super::counted::{BASE, Count, Counted, Measure, Part};
+use super::counted::{BASE, Count, Measure};
+use super::part::Part;
 use super::placed::Placed;
 use quietbeam_schema::vocabulary::{Coded, NearZeroCases, ProcedureGroup, Strategy};
 use std::collections::BTreeMap;
@@ -18,13 +20,20 @@ pub(super) type InArm = Option<Arm>;
 /// A case as far as a comparison compares it: nothing where no comparison is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Place {
-    In(Arm),
+    In(Arm, Went),
     /// Intended as near-zero, which the plan counts in neither arm.
     BetweenArms,
     /// Left out though its group is compared.
     LeftOut,
     /// Of a group that is not compared.
     Outside,
+}
+
+/// How a case of an arm went.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Went {
+    AsIntended,
+    CrossedOver,
 }
 
 impl Place {
@@ -34,14 +43,15 @@ impl Place {
         match plan.arm(case) {
             _ if !groups.contains(&case.procedure.group()) => Self::Outside,
             _ if !is_compared => Self::LeftOut,
-            Some(arm) => Self::In(arm),
+            Some(arm) if went_as_intended(case, arm) => Self::In(arm, Went::AsIntended),
+            Some(arm) => Self::In(arm, Went::CrossedOver),
             None => Self::BetweenArms,
         }
     }
 
     pub(super) fn arm(self) -> InArm {
         match self {
-            Self::In(arm) => Some(arm),
+            Self::In(arm, _) => Some(arm),
             Self::BetweenArms | Self::LeftOut | Self::Outside => None,
         }
     }
@@ -95,23 +105,39 @@ pub(super) fn measures(plan: &AnalysisPlan) -> Vec<Measure> {
     [Measure::Cases].into_iter().chain(of_endpoints).collect()
 }
 
+/// Both arms.
+pub(super) fn arms(scope: usize) -> [Part; 2] {
+    Arm::BOTH.map(|arm| Part::Compared(scope, Some(arm)))
+}
+
+/// What of both arms went as intended.
+pub(super) fn kept(scope: usize) -> [Part; 2] {
+    Arm::BOTH.map(|arm| Part::Kept(scope, arm))
+}
+
 /// The rows of a comparison: its arms, and everything else.
 pub(super) fn parts(scope: usize) -> Vec<Part> {
-    [Some(Arm::ZeroFluoroscopy), Some(Arm::Conventional), None].map(|arm| Part::Compared(scope, arm)).to_vec()
+    arms(scope).into_iter().chain([Part::Compared(scope, None)]).collect()
+}
+
+/// The rows of a comparison per protocol: what of its arms went as intended, and everything else.
+pub(super) fn parts_per_protocol(scope: usize) -> Vec<Part> {
+    kept(scope).into_iter().chain([Part::NotKept(scope)]).collect()
 }
 
 /// The counts behind a comparison that no table shows, and how they add up.
 #[derive(Default)]
 pub(super) struct Arms {
     pub(super) counts: BTreeMap<Count, Vec<u64>>,
-    totals: Vec<(Count, Vec<Count>)>,
-    nested: Vec<(Count, Count)>,
-    never_below_zero: Vec<Vec<(Count, i64)>>,
+    pub(super) totals: Vec<(Count, Vec<Count>)>,
+    pub(super) nested: Vec<(Count, Count)>,
+    pub(super) never_below_zero: Vec<Vec<(Count, i64)>>,
     plan: Option<Plan>,
 }
 
-struct Plan {
-    scope: usize,
+/// A plan as far as it says which cases stand where.
+pub(super) struct Plan {
+    pub(super) scope: usize,
     groups: Vec<ProcedureGroup>,
     /// The groups of which it may leave something out: readers of the plan know that of others it
     /// does not.
@@ -137,12 +163,12 @@ impl Plan {
     }
 
     /// The strategies that fill an arm.
-    fn of_arm(&self, arm: Arm) -> impl Iterator<Item = Strategy> + Clone {
+    pub(super) fn of_arm(&self, arm: Arm) -> impl Iterator<Item = Strategy> + Clone {
         self.fills.iter().filter(move |(_, of)| *of == arm).map(|(strategy, _)| *strategy)
     }
 
     /// What of a strategy is compared: all of the arm where it alone fills it.
-    fn compared(&self, measure: Measure, strategy: Strategy, arm: Arm) -> Count {
+    pub(super) fn compared(&self, measure: Measure, strategy: Strategy, arm: Arm) -> Count {
         let alone = self.of_arm(arm).nth(1).is_none();
         let strategy = if alone { OneOrAll::All } else { OneOrAll::One(strategy) };
         Count { measure, part: Part::Compared(self.scope, Some(arm)), strategy }
@@ -150,9 +176,13 @@ impl Plan {
 }
 
 impl Arms {
-    pub(super) fn of(given: Given<'_>, plan: &AnalysisPlan, scope: usize) -> Self {
-        let (mut arms, measures) = (Self::default(), measures(plan));
+    pub(super) fn of(given: Given<'_>, (plan, scope): (&AnalysisPlan, usize), per_protocol: bool) -> Self {
+        let (mut arms, mut measures) = (Self::default(), measures(plan));
         let plan = Plan::of(plan, scope);
+        if per_protocol {
+            arms.divide(given, &plan, &measures);
+            measures.push(Measure::NoXRay);
+        }
         for measure in &measures {
             arms.count(given, &plan, *measure);
         }
@@ -161,7 +191,8 @@ impl Arms {
             for whole in part.within().into_iter().filter(|whole| measures.contains(whole)) {
                 let same = |count: &Count| Count { measure: whole, ..*count };
                 let of = arms.counts.keys().filter(|count| count.measure == *part);
-                let pairs: Vec<_> = of.map(|count| (*count, same(count))).collect();
+                let pairs = of.map(|count| (*count, same(count)));
+                let pairs: Vec<_> = pairs.filter(|(_, whole)| arms.counts.contains_key(whole)).collect();
                 let holds = |(part, whole): &(Count, Count)| {
                     let both = arms.counts.get(part).zip(arms.counts.get(whole));
                     both.is_some_and(|(part, whole)| {
@@ -204,7 +235,7 @@ impl Arms {
                 self.never_below_zero.extend(at_most);
             }
         }
-        for arm in [Arm::ZeroFluoroscopy, Arm::Conventional] {
+        for arm in Arm::BOTH {
             let all = Count { measure, part: Part::Compared(plan.scope, Some(arm)), strategy: OneOrAll::All };
             let each: Vec<Count> =
                 plan.of_arm(arm).map(|strategy| plan.compared(measure, strategy, arm)).collect();
@@ -214,7 +245,7 @@ impl Arms {
         }
     }
 
-    fn add(&mut self, given: Given<'_>, count: Count) {
+    pub(super) fn add(&mut self, given: Given<'_>, count: Count) {
         let mut by_centre = vec![0; given.centres.len()];
         let counts = |case: &Placed<'_>| {
             let of_strategy =
@@ -244,68 +275,34 @@ impl Arms {
         &self.never_below_zero
     }
 
-    /// Where a plain case of a group and a strategy stands.
-    pub(super) fn parts_of(&self, group: Part, strategy: Strategy) -> Vec<Part> {
+    /// Where a plain case of a group and a strategy stands, without X-ray or with it.
+    pub(super) fn parts_of(&self, group: Part, strategy: Strategy, no_x_ray: bool) -> Vec<Part> {
         let Some(plan) = &self.plan else { return vec![] };
+        let scope = plan.scope;
         let arm = plan.fills.iter().find(|(of, _)| *of == strategy).map(|(_, arm)| *arm);
         let is_of = |eligible: &ProcedureGroup| group == Part::Group(*eligible);
         match (plan.groups.iter().any(is_of), arm) {
-            (true, arm) => vec![Part::Compared(plan.scope, arm)],
-            (false, _) => vec![Part::Compared(plan.scope, None), Part::Outside(plan.scope)],
+            (true, Some(arm)) => {
+                let kept = match arm {
+                    Arm::ZeroFluoroscopy => no_x_ray || strategy == Strategy::NearZero,
+                    Arm::Conventional => !no_x_ray,
+                };
+                let crossed = [Part::CrossedOver(scope, arm), Part::NotKept(scope)];
+                let went = if kept { vec![Part::Kept(scope, arm)] } else { crossed.to_vec() };
+                [Part::Compared(scope, Some(arm))].into_iter().chain(went).collect()
+            }
+            (true, None) => vec![Part::Compared(scope, None), Part::NotKept(scope)],
+            (false, _) => vec![Part::Compared(scope, None), Part::NotKept(scope), Part::Outside(scope)],
         }
     }
 }
 
-/// The share of an arm that had an outcome, as it is printed where its count is not shown.
-pub(super) struct Share {
-    pub(super) percent: u8,
-    pub(super) known: Count,
-    pub(super) had: Count,
-}
-
-impl Share {
-    /// Every number of cases that would be printed alike.
-    pub(super) fn alike(&self, known: u64) -> impl Iterator<Item = i64> {
-        let alike = move |had: &u64| whole_percent(*had, known) == Some(self.percent);
-        (0..=known).filter(alike).filter_map(|had| i64::try_from(had).ok())
-    }
-}
-
-/// The nearest whole per cent, a half upwards.
-fn whole_percent(part: u64, whole: u64) -> Option<u8> {
-    u8::try_from((200 * part + whole).checked_div(2 * whole)?).ok()
-}
-
-/// What is printed as the share of an outcome in an arm.
-pub(super) fn share_of(endpoint: Endpoint, of: Count) -> Count {
-    Count { measure: Measure::Share(endpoint), ..of }
-}
-
-/// The share of each planned outcome in each arm of enough cases.
-pub(super) fn shares(counted: &Counted<'_>) -> BTreeMap<Count, Share> {
-    let Some((plan, scope)) = counted.planned() else { return BTreeMap::new() };
-    let arms = [Arm::ZeroFluoroscopy, Arm::Conventional].into_iter();
-    let share = |endpoint, arm| {
-        let part = Part::Compared(scope, Some(arm));
-        let [known, had] =
-            known_and_had(endpoint).map(|measure| Count { measure, part, strategy: OneOrAll::All });
-        let of = counted.value(known).filter(|known| *known >= FEWEST_OF_A_SHARE)?;
-        let percent = whole_percent(counted.value(had)?, of)?;
-        Some((share_of(endpoint, had), Share { percent, known, had }))
-    };
-    let endpoints = plan.endpoints().iter();
-    let each = endpoints.flat_map(|planned| arms.clone().map(|arm| (planned.endpoint, arm)));
-    each.filter_map(|(endpoint, arm)| share(endpoint, arm)).collect()
-}
-
-/// The counts from which everyone could work out what a comparison finds of an endpoint, were nothing
-/// adjusted for: the cases of both arms, those whose outcome is known, and those that had it.
-pub(super) fn behind_a_difference(scope: usize, endpoint: Endpoint) -> impl Iterator<Item = Count> {
+/// The counts from which everyone could work out what a comparison finds of an endpoint in two arms, were
+/// nothing adjusted for: their cases, those whose outcome is known, and those that had it.
+pub(super) fn behind_a_difference(arms: [Part; 2], endpoint: Endpoint) -> impl Iterator<Item = Count> {
     let [known, had] = known_and_had(endpoint);
-    let arms = [Arm::ZeroFluoroscopy, Arm::Conventional].into_iter();
-    let of_arm = move |arm| {
-        let part = Part::Compared(scope, Some(arm));
+    let of_arm = move |part| {
         [Measure::Cases, known, had].map(|measure| Count { measure, part, strategy: OneOrAll::All })
     };
-    arms.flat_map(of_arm)
+    arms.into_iter().flat_map(of_arm)
 }

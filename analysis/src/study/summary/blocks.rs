@@ -3,7 +3,8 @@
 
 use super::super::published::OneOrAll;
 use super::arms;
-use super::counted::{Asked, BASE, Count, Measure, Part, answers, routes};
+use super::counted::{Asked, BASE, Count, Measure, answers, routes};
+use super::part::Part;
 use super::placed::{Logs, Placed};
 use crate::methods::disclosure::{Grid, Table, TableError, Tables};
 use crate::study::staff::badges;
@@ -30,8 +31,16 @@ pub(super) struct Block {
     strategies: Vec<OneOrAll<Strategy>>,
     pub(super) measures: Vec<Measure>,
     pub(super) tables: Tables,
-    /// Told only as far as it costs no other table a number.
-    pub(super) comes_last: bool,
+    pub(super) comes: Comes,
+}
+
+/// When a table may tell its numbers: a later one only as far as it costs none before it any.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Comes {
+    First,
+    Last,
+    /// Behind them, and where it can tell nothing it is left out.
+    AfterTheLast,
 }
 
 /// A block before anything is counted.
@@ -40,7 +49,7 @@ pub(super) struct Shape {
     parts: Vec<Part>,
     by_strategy: bool,
     measures: Vec<Measure>,
-    comes_last: bool,
+    comes: Comes,
 }
 
 /// For each measure and centre the count of each inner cell, row by row.
@@ -48,7 +57,7 @@ type Inner = Vec<Vec<Vec<u64>>>;
 
 impl Block {
     pub(super) fn count(given: Given<'_>, shape: Shape) -> Result<Self, TableError> {
-        let Shape { parts, by_strategy, measures, comes_last } = shape;
+        let Shape { parts, by_strategy, measures, comes } = shape;
         let parts = if parts.is_empty() { vec![Part::All] } else { parts };
         let strategies: Vec<OneOrAll<Strategy>> = match by_strategy {
             true => Strategy::all().iter().copied().map(OneOrAll::One).collect(),
@@ -68,7 +77,7 @@ impl Block {
             table(*measure, wholes.filter(|whole| is_part(own, &counts[*whole])).collect(), own)
         });
         let tables = Tables::new(grid, tables.collect())?;
-        Ok(Self { parts, strategies, measures, tables, comes_last })
+        Ok(Self { parts, strategies, measures, tables, comes })
     }
 
     /// The count at a place of a table.
@@ -133,14 +142,17 @@ fn inner(
 
 /// The tables that a design asks for; the one that every summary has comes first.
 pub(super) fn shapes(asked: Asked<'_>, cases: &[Placed<'_>]) -> Vec<Shape> {
-    let base = Shape { parts: groups(), by_strategy: true, measures: BASE.to_vec(), comes_last: false };
+    let base = Shape { parts: groups(), by_strategy: true, measures: BASE.to_vec(), comes: Comes::First };
     let chosen = SummaryTable::all().iter().filter(|table| asked.design.has(**table));
     let chosen = chosen.map(|table| shape(*table, cases));
-    let compared = asked.planned().map(|(plan, scope)| Shape {
-        parts: arms::parts(scope),
-        by_strategy: false,
-        measures: arms::measures(plan),
-        comes_last: true,
+    let compared = asked.planned().into_iter().flat_map(|(plan, scope)| {
+        let per_protocol = asked.per_protocol.then(|| arms::parts_per_protocol(scope));
+        let per_protocol = per_protocol.map(|parts| (parts, Comes::AfterTheLast));
+        let measures = arms::measures(plan);
+        let parts = [(arms::parts(scope), Comes::Last)].into_iter().chain(per_protocol);
+        let shape =
+            move |(parts, comes)| Shape { parts, by_strategy: false, measures: measures.clone(), comes };
+        parts.map(shape)
     });
     [base].into_iter().chain(chosen).chain(compared).collect()
 }
@@ -154,19 +166,19 @@ fn shape(table: SummaryTable, cases: &[Placed<'_>]) -> Shape {
     let of_network = |parts: Vec<Measure>| {
         let wholes = [Measure::Cases, Measure::Major, Measure::Minor, Measure::ImagingOnly];
         let measures = wholes.into_iter().chain(parts).collect();
-        Shape { parts: vec![], by_strategy: false, measures, comes_last: false }
+        Shape { parts: vec![], by_strategy: false, measures, comes: Comes::First }
     };
     let by_strategy = |measures: &[Measure]| Shape {
         parts: vec![],
         by_strategy: true,
         measures: [Measure::Cases].iter().chain(measures).copied().collect(),
-        comes_last: false,
+        comes: Comes::First,
     };
     let divided = |parts: Vec<Part>, measures: &[Measure]| Shape {
         parts,
         by_strategy: false,
         measures: measures.to_vec(),
-        comes_last: table == SummaryTable::Capture,
+        comes: if table == SummaryTable::Capture { Comes::Last } else { Comes::First },
     };
     match table {
         SummaryTable::ComplicationClass => {
@@ -190,12 +202,12 @@ fn shape(table: SummaryTable, cases: &[Placed<'_>]) -> Shape {
         }
         SummaryTable::Staff => {
             let parts = answers().map(Part::Lead).collect();
-            Shape { parts, by_strategy: true, measures: vec![Measure::Cases], comes_last: false }
+            Shape { parts, by_strategy: true, measures: vec![Measure::Cases], comes: Comes::First }
         }
         SummaryTable::StaffDose => {
             let read = badges().map(|(role, position)| Measure::BadgeRead(role, position));
             let measures = [Measure::Cases, Measure::NoXRay].into_iter().chain(read).collect();
-            Shape { parts: vec![], by_strategy: false, measures, comes_last: false }
+            Shape { parts: vec![], by_strategy: false, measures, comes: Comes::First }
         }
         SummaryTable::Completeness => by_strategy(&[Measure::OutcomeKnown, Measure::DeclaredBefore]),
         SummaryTable::Capture => divided(

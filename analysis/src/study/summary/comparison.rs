@@ -5,9 +5,9 @@ use super::super::decision::{Decision, Reason};
 use super::super::effect::Drawn;
 use super::super::endpoint::Endpoint;
 use super::super::numerals;
-use super::super::plan::AnalysisPlan;
-use super::super::planned::{PlannedComparison, PlannedResult};
-use super::arms::behind_a_difference;
+use super::super::plan::{AnalysisPlan, PlannedMargin};
+use super::super::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
+use super::arms::{arms, behind_a_difference, kept};
 use super::counted::{Count, Counted};
 use super::table::{NamedTable, TableCell, TableRow, named};
 use crate::methods::interval::{Interval, Ratio, RatioInterval};
@@ -54,14 +54,53 @@ pub struct PublishedEndpoint {
     /// What may be claimed, in one sentence; absent where the counts of an arm are not shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub claim: Option<String>,
-    /// The difference by the plan's method, zero-fluoroscopy − conventional; absent where it could
-    /// not be estimated, or the counts of an arm are not shown.
+    /// As intended.
+    #[serde(flatten)]
+    pub as_intended: PublishedEffect,
+    /// Per protocol; absent where nothing can be told of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub per_protocol: Option<PublishedEffect>,
+}
+
+/// What was found by the plan's method in one population.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct PublishedEffect {
+    /// The difference, zero-fluoroscopy − conventional; absent where it could not be estimated, or the
+    /// counts of an arm are not shown.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub difference: Option<PublishedDifference>,
-    /// Where the margin is one of a ratio: the ratio of what nobody wants by the plan's method,
-    /// zero-fluoroscopy / conventional; absent where the difference is.
+    /// Where the margin is one of a ratio: the ratio of what nobody wants, zero-fluoroscopy /
+    /// conventional; absent where the difference is.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ratio: Option<PublishedRatio>,
+}
+
+impl PublishedEffect {
+    fn of(found: &PlannedPopulation, (method, scale): (PrimaryMethod, MarginScale), level: f64) -> Self {
+        let difference = found.difference(method).ok();
+        let ratio = match scale {
+            MarginScale::RiskDifference => None,
+            MarginScale::RiskRatio => {
+                found.ratio(method).estimated().and_then(|interval| PublishedRatio::of(interval, level))
+            }
+        };
+        Self { difference: difference.map(|interval| PublishedDifference::of(interval, level)), ratio }
+    }
+
+    /// What was held against a margin of that scale, as it is drawn, and in words.
+    pub fn drawn(&self, scale: MarginScale) -> Option<(Drawn, String)> {
+        match scale {
+            MarginScale::RiskDifference => self.difference.map(|found| {
+                let PublishedDifference { estimate, lower, upper, .. } = found;
+                (Drawn { lower, estimate, upper }, found.in_words())
+            }),
+            MarginScale::RiskRatio => self.ratio.map(|found| {
+                let [lower, estimate, upper] =
+                    [found.lower, found.estimate, found.upper].map(|ratio| ratio.max(1e-6).ln());
+                (Drawn { lower, estimate, upper }, found.in_words())
+            }),
+        }
+    }
 }
 
 // The signatures are those of the serializer.
@@ -145,46 +184,21 @@ fn tenths(difference: f64) -> String {
     }
 }
 
-impl PublishedEndpoint {
-    /// What was held against the margin, as it is drawn.
-    pub fn drawn(&self) -> Option<Drawn> {
-        match self.scale {
-            MarginScale::RiskDifference => self.difference.map(|found| Drawn {
-                lower: found.lower,
-                estimate: found.estimate,
-                upper: found.upper,
-            }),
-            MarginScale::RiskRatio => self.ratio.map(|found| {
-                let log = |ratio: f64| ratio.max(1e-6).ln();
-                Drawn { lower: log(found.lower), estimate: log(found.estimate), upper: log(found.upper) }
-            }),
-        }
-    }
-}
-
 impl PublishedComparison {
     /// What a comparison would say if nothing had to be hidden.
     pub fn of(planned: &PlannedComparison, registered: PlanRegistered) -> Self {
         let plan = planned.plan.clone();
         let level = planned.level().level();
+        let effect = |found: &PlannedPopulation, margin: PlannedMargin| {
+            PublishedEffect::of(found, (plan.method(), margin.scale()), level)
+        };
         let endpoint = |result: &PlannedResult| PublishedEndpoint {
             endpoint: result.endpoint,
             margin: result.margin.size(),
             scale: result.margin.scale(),
             claim: Some(for_everyone(result)),
-            difference: result
-                .as_intended
-                .difference(plan.method())
-                .ok()
-                .map(|interval| PublishedDifference::of(interval, level)),
-            ratio: match result.margin.scale() {
-                MarginScale::RiskDifference => None,
-                MarginScale::RiskRatio => result
-                    .as_intended
-                    .ratio(plan.method())
-                    .estimated()
-                    .and_then(|interval| PublishedRatio::of(interval, level)),
-            },
+            as_intended: effect(&result.as_intended, result.margin),
+            per_protocol: Some(effect(&result.per_protocol, result.margin)),
         };
         let endpoints = planned.endpoints.iter().map(endpoint).collect();
         Self { endpoints, notes: notes(&plan), registered, plan }
@@ -198,18 +212,23 @@ impl PublishedComparison {
             Some(numbers) => numbers.into_iter().map(TableCell::Quantity).collect(),
             None => vec![TableCell::Hidden; places],
         };
-        let row = |found: &PublishedEndpoint| {
+        let row = |key: String, label: String, found: &PublishedEffect, margin: f64| {
             let difference = found.difference.map(|of| vec![of.estimate, of.lower, of.upper, of.level]);
             let mut cells = quantities(difference, 4);
-            cells.push(TableCell::Quantity(found.margin));
+            cells.push(TableCell::Quantity(margin));
             if with_ratios {
                 cells.extend(quantities(found.ratio.map(|of| vec![of.estimate, of.lower, of.upper]), 3));
             }
-            TableRow {
-                key: found.endpoint.code().to_owned(),
-                label: found.endpoint.label().to_owned(),
-                cells,
-            }
+            TableRow { key, label, cells }
+        };
+        let rows = |found: &PublishedEndpoint| {
+            let (key, label) = (found.endpoint.code(), found.endpoint.label());
+            let per_protocol = found.per_protocol.as_ref().map(|effect| {
+                let (key, label) = (format!("{key}.per_protocol"), format!("{label}, per protocol"));
+                row(key, label, effect, found.margin)
+            });
+            let as_intended = row(key.to_owned(), label.to_owned(), &found.as_intended, found.margin);
+            [as_intended].into_iter().chain(per_protocol).collect::<Vec<_>>()
         };
         let columns = [
             ("estimate", "Estimate"),
@@ -227,7 +246,7 @@ impl PublishedComparison {
             caption: "Differences of the planned endpoints, as proportions".to_owned(),
             stub: "Planned endpoint".to_owned(),
             columns: columns.iter().map(|(key, label)| named(key, label)).collect(),
-            rows: self.endpoints.iter().map(row).collect(),
+            rows: self.endpoints.iter().flat_map(rows).collect(),
         }
     }
 
@@ -235,8 +254,15 @@ impl PublishedComparison {
     pub(super) fn withheld(mut self, counted: &Counted<'_>, hidden: &BTreeSet<Count>) -> Self {
         let scope = counted.planned().map_or(0, |(_, scope)| scope);
         for found in &mut self.endpoints {
-            if behind_a_difference(scope, found.endpoint).any(|count| hidden.contains(&count)) {
-                (found.claim, found.difference, found.ratio) = (None, None, None);
+            let is_untold = |count| hidden.contains(&count) || counted.value(count).is_none();
+            let is_hidden = |of| behind_a_difference(of, found.endpoint).any(is_untold);
+            let [no_arms, none_kept] = [arms(scope), kept(scope)].map(is_hidden);
+            if no_arms {
+                (found.claim, found.as_intended) = (None, PublishedEffect::default());
+            }
+            // Alone it would flatter: who crossed over is missing from it.
+            if no_arms || none_kept {
+                found.per_protocol = None;
             }
         }
         self
@@ -275,6 +301,7 @@ fn notes(plan: &AnalysisPlan) -> Vec<String> {
     let of_ratio = plan.endpoints().iter().any(|planned| planned.margin.scale() == MarginScale::RiskRatio);
     let mut notes = vec![
         format!("The arms are what was intended beforehand, whatever happened; cases intended as near-zero stand {near_zero}."),
+        "Per protocol are those of them that went as intended: zero-fluoroscopy cases without X-ray, conventional ones with it. Cases that cross over are often the harder ones, so this alone would flatter; a claim needs both.".to_owned(),
         "A share is of the cases whose outcome is known; where its count would tell too much it stands alone, in whole per cent.".to_owned(),
         method.to_owned(),
         "A difference is zero-fluoroscopy minus conventional, to a tenth of a point; the claim was decided before rounding, and in the plan's order.".to_owned(),

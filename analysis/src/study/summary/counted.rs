@@ -4,39 +4,22 @@ use super::super::cohort::{CaseRow, Cohort};
 use super::super::endpoint::Endpoint;
 use super::super::plan::AnalysisPlan;
 use super::super::published::OneOrAll;
-use super::arms::{Arms, InArm, Place, Scopes};
-use super::arms::{Share, shares};
-use super::blocks::{Block, Given, shapes};
+use super::arms::{Arms, Scopes, arms, behind_a_difference};
+use super::blocks::{Block, Comes, Given, shapes};
+use super::part::Part;
 use super::placed::{Around, Logs, Placed, Region, Regions, placed};
 use super::ranks::{Dose, Edge, Quartile, Ranks, worn};
+use super::shares::{Share, shares};
 use crate::methods::disclosure::{Meaning, Profile, TableError};
 use crate::study::staff::StaffRole;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Period;
 use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{
-    AcuteSuccess, BadgePosition, Coded, ComplicationClass, DetectedBy, HarmTier, LeadWorn, ProcedureGroup,
-    Strategy, SummaryTable,
+    AcuteSuccess, BadgePosition, Coded, ComplicationClass, DetectedBy, HarmTier, LeadWorn, Strategy,
+    SummaryTable,
 };
 use std::collections::{BTreeMap, BTreeSet};
-
-/// Which of the cases are counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Part {
-    All,
-    Group(ProcedureGroup),
-    Year(u16),
-    /// By the region of the centre.
-    Region(Region),
-    /// By who wore lead; nothing where it was not stated.
-    Lead(Option<LeadWorn>),
-    /// By the arm of a comparison, told by its scope among all; nothing for what is in neither.
-    Compared(usize, InArm),
-    /// What a comparison leaves out of the groups that it compares.
-    LeftOut(usize),
-    /// What is of other groups.
-    Outside(usize),
-}
 
 /// What is counted of them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -92,7 +75,12 @@ impl Count {
         Self { measure, part: Part::All, strategy: OneOrAll::All }
     }
 
-    /// Whether it is one.
+    /// The same of whatever comparison.
+    pub(super) fn of_any_scope(self) -> Self {
+        Self { part: self.part.of_any_scope(), ..self }
+    }
+
+    /// Whether it is one of the whole network.
     pub(super) fn is_of_network(self) -> bool {
         self.part == Part::All && self.strategy == OneOrAll::All
     }
@@ -225,21 +213,6 @@ pub(super) const BASE: [Measure; 7] = [
     Measure::Drained,
 ];
 
-impl Part {
-    pub(super) fn holds(self, case: &Placed<'_>) -> bool {
-        match self {
-            Self::All => true,
-            Self::Group(group) => case.procedure.group() == group,
-            Self::Year(year) => case.period.year() == year,
-            Self::Region(region) => case.region == region,
-            Self::Lead(worn) => case.lead_worn == worn,
-            Self::Compared(_, arm) => case.place.is_some_and(|place| place.arm() == arm),
-            Self::LeftOut(_) => case.place == Some(Place::LeftOut),
-            Self::Outside(_) => case.place == Some(Place::Outside),
-        }
-    }
-}
-
 /// A cohort and what is asked of it.
 #[derive(Clone, Copy)]
 pub(super) struct Asked<'c> {
@@ -247,6 +220,8 @@ pub(super) struct Asked<'c> {
     pub(super) design: &'c SummaryDesign,
     /// The plan of the comparison that the design asks for.
     pub(super) plan: Option<&'c AnalysisPlan>,
+    /// Whether what went as intended is counted of that too.
+    pub(super) per_protocol: bool,
     pub(super) names: &'c Names,
 }
 
@@ -310,7 +285,7 @@ impl<'c> Counted<'c> {
     }
 
     fn of(asked: Asked<'c>, period: Period) -> Result<Self, TableError> {
-        let Asked { cohort, design, plan, names } = asked;
+        let Asked { cohort, design, plan, names, .. } = asked;
         let logs = Logs::of(cohort);
         let around = Around { regions: &names.regions.by_centre(cohort), logs: &logs, plan };
         let cases = placed(cohort, period, around);
@@ -328,7 +303,8 @@ impl<'c> Counted<'c> {
                 counts.entry(count).or_insert_with(|| block.tables.tables()[table].by_centre(place));
             }
         }
-        let arms = asked.planned().map(|(plan, scope)| Arms::of(given, plan, scope)).unwrap_or_default();
+        let arms = asked.planned().map(|planned| Arms::of(given, planned, asked.per_protocol));
+        let arms = arms.unwrap_or_default();
         let behind = arms.counts.keys().filter(|count| !counts.contains_key(count)).copied().collect();
         for (count, by_centre) in &arms.counts {
             counts.entry(*count).or_insert_with(|| by_centre.clone());
@@ -350,6 +326,11 @@ impl<'c> Counted<'c> {
     /// The plan of its comparison, with the place of its scope.
     pub(super) fn planned(&self) -> Option<(&'c AnalysisPlan, usize)> {
         self.asked.planned()
+    }
+
+    /// Whether it counts what went as intended of a comparison.
+    pub(super) fn per_protocol(&self) -> bool {
+        self.asked.per_protocol
     }
 
     /// The hash of the cut, where the cases are of one.
@@ -375,26 +356,47 @@ impl<'c> Counted<'c> {
         some.into_iter().chain(none).collect()
     }
 
-    /// For each table that comes last the counts that no other table tells.
-    pub(super) fn told_last(&self) -> Vec<BTreeSet<Count>> {
+    /// The counts of tables that come so or later, and that no table before them tells.
+    pub(super) fn told_from(&self, comes: Comes) -> BTreeSet<Count> {
+        self.own_of_later().filter(|(of, _)| *of >= comes).flat_map(|(_, own)| own).collect()
+    }
+
+    /// For each table that does not come first the counts that no table before it tells.
+    fn own_of_later(&self) -> impl Iterator<Item = (Comes, BTreeSet<Count>)> {
         let counts = |block: &Block| block.everywhere().map(|(_, count)| count).collect::<BTreeSet<Count>>();
-        let (last, others): (Vec<&Block>, Vec<&Block>) =
-            self.blocks.iter().partition(|block| block.comes_last);
-        let told: BTreeSet<Count> = others.into_iter().flat_map(counts).collect();
-        let own = |block: &Block| {
+        let own = move |block: &Block| {
+            let before = self.blocks.iter().filter(|other| other.comes < block.comes);
+            let told: BTreeSet<Count> = before.flat_map(counts).collect();
             let counts = &counts(block) - &told;
             let shares = self.shares.iter().filter(|(_, share)| counts.contains(&share.had));
             let shares: BTreeSet<Count> = shares.map(|(key, _)| *key).collect();
-            &counts | &shares
+            (block.comes, &counts | &shares)
         };
-        last.into_iter().map(own).collect()
+        self.blocks.iter().filter(|block| block.comes > Comes::First).map(own)
     }
 
-    /// The counts of tables that come last and show nothing of their own: whoever reads them reads no
+    /// What is told first of a comparison that is: for each endpoint the counts behind its difference;
+    /// nothing where none is.
+    pub(super) fn told_first(&self) -> Vec<BTreeSet<Count>> {
+        let planned = self.planned().filter(|_| self.asked.design.comparison_first());
+        let of_plan = planned.into_iter().flat_map(|(plan, scope)| {
+            let endpoints = plan.endpoints().iter();
+            endpoints.map(move |planned| behind_a_difference(arms(scope), planned.endpoint).collect())
+        });
+        of_plan.collect()
+    }
+
+    /// The counts of tables that come later and show nothing of their own: whoever reads them reads no
     /// such table, and what they would have told is hidden for nobody's sake.
     pub(super) fn silent(&self, is_shown: impl Fn(&Count) -> bool) -> BTreeSet<Count> {
-        let silent = self.told_last().into_iter().filter(|own| !own.iter().any(&is_shown));
-        silent.flatten().collect()
+        let silent = self.own_of_later().filter(|(_, own)| !own.iter().any(&is_shown));
+        silent.flat_map(|(_, own)| own).collect()
+    }
+
+    /// What is counted of all cases together, and of each strategy, by some measures.
+    pub(super) fn totals_of(&self, measures: BTreeSet<Measure>) -> BTreeSet<Count> {
+        let is_total = |count: &&Count| count.part == Part::All && measures.contains(&count.measure);
+        self.counts.keys().filter(is_total).copied().collect()
     }
 
     /// How many centres have cases.
@@ -404,19 +406,7 @@ impl<'c> Counted<'c> {
 
     /// A count in words, for whoever approves.
     pub(super) fn name(&self, count: Count) -> String {
-        let part = match count.part {
-            Part::All => "all cases".to_owned(),
-            Part::Group(group) => group.label().to_owned(),
-            Part::Year(year) => year.to_string(),
-            Part::Region(None) => "region: not stated".to_owned(),
-            Part::Region(region) => format!("region: {}", self.region(region)),
-            Part::Lead(Some(worn)) => format!("lead worn: {}", worn.label()),
-            Part::Lead(None) => "lead worn: not stated".to_owned(),
-            Part::Compared(_, Some(arm)) => format!("{} arm", arm.name()),
-            Part::Compared(_, None) => "in neither arm".to_owned(),
-            Part::LeftOut(_) => "left out of the comparison".to_owned(),
-            Part::Outside(_) => "of groups that are not compared".to_owned(),
-        };
+        let part = count.part.name(&self.asked.names.regions);
         format!("{}, {part}, {}", count.measure.name(), count.strategy.label("all strategies"))
     }
 

@@ -1,6 +1,7 @@
 //! What of a summary may be shown: everything that was ever published, and the new summary with
 //! it, is attacked as one release from every seat, until the attack learns too little.
 
+use super::blocks::Comes;
 use super::counted::{Count, Counted};
 use super::series::{Entered, Series};
 use super::{SafetySummary, SummaryError};
@@ -36,39 +37,46 @@ pub(super) struct Gate {
 }
 
 /// Hides counts until the attack on the summary and all before it passes. Tables that come last are
-/// told only as far as they cost the others nothing.
+/// told only as far as they cost the others nothing, unless the arms of a comparison are to be told first.
 pub(super) fn gate(
     counted: &Counted<'_>,
     profile: Profile,
     earlier: &[Before<'_>],
 ) -> Result<Gate, SummaryError> {
-    let mut series = Series::of(counted, earlier)?;
-    let new = series.go_on(counted, earlier)?;
-    let before = before(&series, counted, &new, profile)?;
-    let hiding = Hiding { series, new, before, counted, profile };
-    let last: BTreeSet<Count> = counted.told_last().into_iter().flatten().collect();
-    let [first, then] = [false, true].map(|of_last| Turn { of_last, last: &last });
-    if last.is_empty() {
-        return hiding.until_it_passes(last.clone(), first, Attacked::Anew);
-    }
-    let hidden = hiding.until_it_passes(last.clone(), first, Attacked::AsItWent)?.hidden;
-    match hiding.until_it_passes(&hidden - &last, then, Attacked::Anew) {
-        Err(SummaryError::Refused(_)) => hiding.until_it_passes(hidden, first, Attacked::Anew),
-        with_all => with_all,
+    let hiding = Hiding::of(counted, profile, earlier)?;
+    let gate = hiding.last_tables_last()?;
+    let first = counted.told_first();
+    if first.is_empty() { Ok(gate) } else { hiding.differences_first(gate, &first) }
+}
+
+/// The same of a summary that counts one table more, which may tell what costs none of the others a number;
+/// nothing where it can tell nothing.
+pub(super) fn gate_of_one_more(
+    counted: &Counted<'_>,
+    (hidden, profile): (&BTreeSet<Count>, Profile),
+    earlier: &[Before<'_>],
+) -> Result<Option<Gate>, SummaryError> {
+    let own = counted.told_from(Comes::AfterTheLast);
+    let turn = Turn { of: Comes::AfterTheLast, may_hide: &|count| own.contains(count) };
+    let hiding = Hiding::of(counted, profile, earlier)?;
+    match hiding.until_it_passes(hidden.clone(), turn, Attacked::Anew) {
+        Err(SummaryError::Refused(_)) => Ok(None),
+        gate => gate.map(|gate| Some(gate).filter(|gate| !own.is_subset(&gate.hidden))),
     }
 }
 
-/// Whose counts may be hidden: those of the tables that come last, or all others.
+/// What may be hidden to let the attack pass.
 #[derive(Clone, Copy)]
 pub(super) struct Turn<'t> {
-    of_last: bool,
-    last: &'t BTreeSet<Count>,
+    /// Which tables are looked at: those that come so and before.
+    of: Comes,
+    may_hide: &'t dyn Fn(&Count) -> bool,
 }
 
 impl Turn<'_> {
     /// Whether a count may be hidden.
     pub(super) fn is_of(self, count: &Count) -> bool {
-        self.last.contains(count) == self.of_last
+        (self.may_hide)(count)
     }
 }
 
@@ -90,7 +98,59 @@ struct Hiding<'g, 'c> {
     profile: Profile,
 }
 
-impl Hiding<'_, '_> {
+impl<'g, 'c> Hiding<'g, 'c> {
+    fn of(
+        counted: &'g Counted<'c>,
+        profile: Profile,
+        earlier: &'c [Before<'_>],
+    ) -> Result<Self, SummaryError> {
+        let mut series = Series::of(counted, earlier)?;
+        let new = series.go_on(counted, earlier)?;
+        let before = before(&series, counted, &new, profile)?;
+        Ok(Self { series, new, before, counted, profile })
+    }
+
+    fn last_tables_last(&self) -> Result<Gate, SummaryError> {
+        let last = self.counted.told_from(Comes::Last);
+        let tables = Turn { of: Comes::First, may_hide: &|count| !last.contains(count) };
+        let then = Turn { of: Comes::Last, may_hide: &|count| last.contains(count) };
+        if last.is_empty() {
+            return self.until_it_passes(last.clone(), tables, Attacked::Anew);
+        }
+        let hidden = self.until_it_passes(last.clone(), tables, Attacked::AsItWent)?.hidden;
+        match self.until_it_passes(&hidden - &last, then, Attacked::Anew) {
+            Err(SummaryError::Refused(_)) => self.until_it_passes(hidden, tables, Attacked::Anew),
+            with_all => with_all,
+        }
+    }
+
+    /// Tells what stands behind each difference that could be told if nothing else were, and hides what else
+    /// must be for it.
+    fn differences_first(&self, otherwise: Gate, behind: &[BTreeSet<Count>]) -> Result<Gate, SummaryError> {
+        let or_none = |found: Result<Gate, SummaryError>| match found {
+            Err(SummaryError::Refused(_)) => Ok(None),
+            found => found.map(Some),
+        };
+        let arms: BTreeSet<Count> = behind.iter().flatten().copied().collect();
+        let of_arms = Turn { of: Comes::Last, may_hide: &|count| arms.contains(count) };
+        let all_but_arms = &self.counted.everything().collect() - &arms;
+        let alone = or_none(self.until_it_passes(all_but_arms, of_arms, Attacked::AsItWent))?;
+        let Some(alone) = alone else { return Ok(otherwise) };
+        let told: BTreeSet<Count> =
+            behind.iter().filter(|counts| counts.is_disjoint(&alone.hidden)).flatten().copied().collect();
+        let freed = &otherwise.hidden & &told;
+        if freed.is_empty() {
+            return Ok(otherwise);
+        }
+        // Beside them the totals of the same would tell what is in neither arm. Without these the other
+        // tables hide what they must, and keep the rest.
+        let totals = self.counted.totals_of(freed.iter().map(|count| count.measure).collect());
+        let others = Turn { of: Comes::Last, may_hide: &|count| !told.contains(count) };
+        let hidden = &(&otherwise.hidden - &freed) | &totals;
+        let found = or_none(self.until_it_passes(hidden, others, Attacked::Anew))?;
+        Ok(found.unwrap_or(otherwise))
+    }
+
     /// Hides more, of what may be hidden, until the attack passes. A summary that shows nothing passes: it
     /// says no more than all before it, even where the search was given up that could prove what they say.
     fn until_it_passes(
@@ -173,7 +233,7 @@ fn hide(
     hidden.extend(counted.ranks.edges.keys());
     loop {
         let before = hidden.len();
-        for block in counted.blocks.iter().filter(|block| block.comes_last == turn.of_last) {
+        for block in counted.blocks.iter().filter(|block| block.comes <= turn.of) {
             let of_block = block.everywhere().filter(|(_, count)| hidden.contains(count));
             let withheld: BTreeSet<(usize, usize)> = of_block.map(|(at, _)| at).collect();
             let mask = protect(&block.tables, profile, &withheld);

@@ -4,7 +4,8 @@
 use super::super::endpoint::Endpoint;
 use super::super::published::OneOrAll;
 use super::arms::known_and_had;
-use super::counted::{Count, Counted, Measure, Part, routes};
+use super::counted::{Count, Counted, Measure, routes};
+use super::part::Part;
 use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier, Strategy};
 use std::collections::BTreeSet;
 
@@ -43,7 +44,8 @@ pub(super) fn one_more(counted: &Counted<'_>) -> Vec<BTreeSet<Count>> {
                 }
                 measures.extend(known_of(&measures, counted));
                 let mut parts = vec![*group, year, lead, region];
-                parts.extend(counted.arms.parts_of(*group, *strategy));
+                let no_x_ray = measures.contains(&Measure::NoXRay);
+                parts.extend(counted.arms.parts_of(*group, *strategy, no_x_ray));
                 cases.push(Imagined { parts, strategy: *strategy, measures });
             };
             for (year, lead) in years.iter().flat_map(|year| leads.iter().map(move |lead| (*year, *lead))) {

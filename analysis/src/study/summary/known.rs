@@ -1,7 +1,8 @@
 //! How the counts of a summary hold each other, as readers know it.
 
 use super::super::published::OneOrAll;
-use super::counted::{Count, Counted, Measure, Part, routes};
+use super::counted::{Count, Counted, Measure, routes};
+use super::part::Part;
 use crate::study::staff::{StaffRole, positions};
 use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy};
 use std::collections::BTreeSet;

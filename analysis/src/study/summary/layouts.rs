@@ -1,11 +1,12 @@
 //! The further tables of a summary before their cells are filled in.
 
 use super::super::plan::AnalysisPlan;
-use super::super::population::Arm;
 use super::super::published::OneOrAll;
-use super::arms::{known_and_had, share_of};
-use super::counted::{BASE, Count, Counted, Measure, Part, answers, routes};
+use super::arms::{arms, kept, known_and_had};
+use super::counted::{BASE, Count, Counted, Measure, answers, routes};
+use super::part::Part;
 use super::ranks::{Dose, Quartile, quartile_at, worn};
+use super::shares::share_of;
 use super::table::{Heading, Layout, Slot, heading, named, written};
 use crate::study::staff::{StaffRole, badges};
 use quietbeam_schema::summary_design::SummaryDesign;
@@ -13,15 +14,17 @@ use quietbeam_schema::vocabulary::{
     BadgePosition, Coded, ComplicationClass, HarmTier, ProcedureGroup, Strategy, SummaryTable,
 };
 
-/// The tables that a design asks for; that of a comparison comes last.
+/// The tables that a design asks for; those of a comparison come last.
 pub(super) fn layouts(design: &SummaryDesign, counted: &Counted<'_>) -> Vec<Layout> {
     let chosen = SummaryTable::all().iter().filter(|table| design.has(**table));
-    let compared = counted.planned().map(|(plan, scope)| compared(plan, scope));
+    let tables = 1 + usize::from(counted.per_protocol());
+    let compared = counted.planned().into_iter().flat_map(|(plan, scope)| compared(plan, scope));
+    let compared = compared.take(tables);
     chosen.map(|table| layout(*table, counted)).chain(compared).collect()
 }
 
-/// What the table of a comparison is called in files.
-pub(super) const COMPARISON: &str = "comparison";
+/// What the tables of a comparison are called in files: as intended, and per protocol.
+pub(super) const COMPARISON: [&str; 2] = ["comparison", "comparison_per_protocol"];
 
 fn layout(table: SummaryTable, counted: &Counted<'_>) -> Layout {
     match table {
@@ -260,14 +263,38 @@ fn completeness() -> Layout {
     by_strategy(SummaryTable::Completeness, words, rows)
 }
 
-/// The table of a comparison as planned, whose outcomes are shares of the cases with a known one.
-fn compared(plan: &AnalysisPlan, scope: usize) -> Layout {
+/// The tables of a comparison as planned: of all cases of its arms, and of those that went as intended.
+fn compared(plan: &AnalysisPlan, scope: usize) -> [Layout; 2] {
+    let [as_intended, per_protocol] = COMPARISON;
+    let [zero, conventional] = arms(scope);
+    let [kept_zero, kept_conventional] = kept(scope);
+    let all = (named("all", "All cases"), Part::All);
+    let words = "The comparison as planned: cases by the strategy that was intended";
     let columns = [
-        (named("zero_fluoroscopy", "Zero-fluoroscopy"), Part::Compared(scope, Some(Arm::ZeroFluoroscopy))),
-        (named("conventional", "Conventional"), Part::Compared(scope, Some(Arm::Conventional))),
+        (named("zero_fluoroscopy", "Zero-fluoroscopy"), zero),
+        (named("conventional", "Conventional"), conventional),
         (named("in_neither_arm", "In neither arm"), Part::Compared(scope, None)),
-        (named("all", "All cases"), Part::All),
+        all.clone(),
     ];
+    let of_kept = "The same per protocol: zero-fluoroscopy cases without X-ray, conventional ones with it";
+    let columns_of_kept = [
+        (named("zero_fluoroscopy", "Zero-fluoroscopy"), kept_zero),
+        (named("conventional", "Conventional"), kept_conventional),
+        (named("not_per_protocol", "Crossed over or in neither arm"), Part::NotKept(scope)),
+        all,
+    ];
+    [
+        outcomes_by_arm(plan, (as_intended, words), columns),
+        outcomes_by_arm(plan, (per_protocol, of_kept), columns_of_kept),
+    ]
+}
+
+/// A table of the planned endpoints, which are shares of the cases whose outcome is known.
+fn outcomes_by_arm(
+    plan: &AnalysisPlan,
+    (key, caption): (&'static str, &'static str),
+    columns: [(Heading, Part); 4],
+) -> Layout {
     let parts = columns.clone().map(|(_, part)| part);
     let row = |name: Heading, slot: &dyn Fn(Part) -> Slot| (name, parts.map(slot).to_vec());
     let count = |measure, part| Count { measure, part, strategy: OneOrAll::All };
@@ -287,8 +314,8 @@ fn compared(plan: &AnalysisPlan, scope: usize) -> Layout {
         ]
     });
     Layout {
-        key: COMPARISON,
-        caption: "The comparison as planned: cases by the strategy that was intended",
+        key,
+        caption,
         stub: "Planned endpoint",
         rows: [cases].into_iter().chain(of_endpoints).collect(),
         columns: columns.map(|(name, _)| name).to_vec(),

@@ -5,17 +5,21 @@ mod arms;
 mod blocks;
 mod comparison;
 mod counted;
+mod flow;
 mod gate;
 mod imagined;
 mod known;
 mod layouts;
 mod moved;
 mod own;
+mod part;
 mod placed;
+mod protocol;
 mod ranks;
 mod rules;
 mod sentences;
 mod series;
+mod shares;
 mod table;
 
 use super::cohort::Cohort;
@@ -23,12 +27,16 @@ use super::plan::AnalysisPlan;
 use super::published::{OneOrAll, Published, PublishedPart};
 use super::staff::{LIMITS, Limit, NO_JUDGEMENT};
 use crate::methods::disclosure::{AttackError, Learnt, TableError};
-pub use comparison::{PlanRegistered, PublishedComparison, PublishedDifference, PublishedEndpoint};
-use counted::{Asked, BASE, Count, Counted, Measure, Names, Part};
+pub use comparison::{
+    PlanRegistered, PublishedComparison, PublishedDifference, PublishedEffect, PublishedEndpoint,
+};
+use counted::{Asked, BASE, Count, Counted, Measure, Names};
+pub use flow::{PublishedArm, PublishedEligible, PublishedFlow};
 pub use gate::Earlier;
-use gate::{Before, Gate, gate, judge};
+use gate::{Before, Gate, gate, gate_of_one_more, judge};
 use layouts::layouts;
 pub use own::{TableBeside, beside};
+use part::Part;
 use quietbeam_schema::summary_design::SummaryDesign;
 use quietbeam_schema::vocabulary::{ProcedureGroup, ProfileNumber, Strategy, SummaryTable};
 pub use rules::DisclosureRules;
@@ -48,6 +56,9 @@ const NOTES: [&str; 7] = [
     "Fluoroscopy stays available in every room, and using it is never a failure.",
     "The local medical physicist, ethics board and law decide what applies locally.",
 ];
+
+/// What a summary says besides if its comparison is told first.
+const COMPARISON_FIRST_NOTE: &str = "Where not every count could be told, those behind the differences of the comparison were told before those of the other tables.";
 
 /// What a summary says besides if it tells how many eligible procedures were sent in.
 const CAPTURE_NOTE: &str = "Eligible procedures are counted by the centres themselves, in screening logs of whole quarters that they sign. Where few of them were sent in, perhaps only the good ones were. Quarters whose log is not signed, or counts fewer eligible procedures than cases were sent in, stand apart.";
@@ -77,13 +88,14 @@ fn limits() -> Vec<String> {
 }
 
 fn notes(design: &SummaryDesign) -> Vec<String> {
+    let first = design.comparison_first().then(|| COMPARISON_FIRST_NOTE.to_owned());
     let asked = [
         (SummaryTable::Region, vec![region_note(design)]),
         (SummaryTable::StaffDose, [STAFF_DOSE_NOTE.to_owned()].into_iter().chain(limits()).collect()),
         (SummaryTable::Capture, vec![CAPTURE_NOTE.to_owned()]),
     ];
     let further = asked.into_iter().filter(|(table, _)| design.has(*table)).flat_map(|(_, notes)| notes);
-    NOTES.into_iter().map(str::to_owned).chain(further).collect()
+    NOTES.into_iter().map(str::to_owned).chain(first).chain(further).collect()
 }
 
 /// One procedure group, or all, under one intended strategy, or all.
@@ -154,6 +166,11 @@ impl SafetySummary {
     /// The plan whose comparison it publishes.
     pub fn plan(&self) -> Option<&AnalysisPlan> {
         self.comparison.as_ref().map(|comparison| &comparison.plan)
+    }
+
+    /// Whether it has a table of what went as intended of a comparison.
+    fn tells_per_protocol(&self) -> bool {
+        self.comparison_tables().nth(1).is_some()
     }
 
     /// The line of a group and a strategy.
@@ -230,10 +247,18 @@ pub fn summarise(asking: Asking<'_>, earlier: &[Earlier<'_>]) -> Result<Composed
     let profile = demanded(design.profile());
     let plan = comparison.as_ref().map(|comparison| &comparison.plan);
     let names = names(earlier, (cohort, plan));
-    let counted = Counted::new(Asked { cohort, design, plan, names: &names })?;
+    let asked = Asked { cohort, design, plan, per_protocol: false, names: &names };
+    let mut counted = Counted::new(asked)?;
     let earlier: Vec<Before<'_>> =
         earlier.iter().map(|earlier| counted_again(earlier, &names)).collect::<Result<_, _>>()?;
-    let Gate { hidden, learnt } = gate(&counted, profile, &earlier)?;
+    let mut found = gate(&counted, profile, &earlier)?;
+    if plan.is_some() {
+        let with = Counted::new(Asked { per_protocol: true, ..asked })?;
+        if let Some(more) = gate_of_one_more(&with, (&found.hidden, profile), &earlier)? {
+            (counted, found) = (with, more);
+        }
+    }
+    let Gate { hidden, learnt } = found;
     let centres = counted.centres_with_cases();
     let few = centres > 0 && (centres as u64) < u64::from(profile.least_centres);
     let calendar = counted.calendar();
@@ -281,7 +306,9 @@ pub fn attack_again(
 /// Counts the cases of an earlier summary again and finds in them what it showed.
 fn counted_again<'e>(earlier: &'e Earlier<'_>, names: &'e Names) -> Result<Before<'e>, SummaryError> {
     let Earlier { name, cohort, summary } = earlier;
-    let counted = Counted::new(Asked { cohort, design: &summary.design, plan: summary.plan(), names })?;
+    let per_protocol = summary.tells_per_protocol();
+    let asked = Asked { cohort, design: &summary.design, plan: summary.plan(), per_protocol, names };
+    let counted = Counted::new(asked)?;
     let differs = || SummaryError::EarlierDiffers { name: name.clone() };
     let mut shown = BTreeMap::new();
     for line in &summary.lines {

@@ -1,7 +1,8 @@
 //! Centres that have another region than when an earlier summary told of it: whoever knows that
 //! they moved subtracts one region from itself, and reads the counts of those that left.
 
-use super::counted::{BASE, Count, Counted, Part};
+use super::counted::{BASE, Count, Counted};
+use super::part::Part;
 use super::placed::Region;
 use super::series::{Cells, Nested, Series};
 use crate::methods::disclosure::CellId;

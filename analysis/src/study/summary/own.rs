@@ -38,7 +38,9 @@ fn own_tables(own: &Cohort, summary: &SafetySummary) -> Result<Vec<NamedTable>, 
     let alone = Profile { least_centres: 1, dominance: 0, ..Profile::STRICT };
     let plan = summary.plan();
     let names = Names::of([(own, plan)].into_iter());
-    let counted = Counted::new(Asked { cohort: own, design: &summary.design, plan, names: &names })?;
+    let per_protocol = summary.tells_per_protocol();
+    let asked = Asked { cohort: own, design: &summary.design, plan, per_protocol, names: &names };
+    let counted = Counted::new(asked)?;
     let nothing = BTreeSet::new();
     let further = layouts(&summary.design, &counted).into_iter();
     let further = further.map(|layout| layout.filled(&counted, &nothing, alone));

@@ -3,7 +3,8 @@
 
 use super::super::cohort::CaseRow;
 use super::super::published::OneOrAll;
-use super::counted::{Count, Measure, Part};
+use super::counted::{Count, Measure};
+use super::part::Part;
 use super::placed::Placed;
 use crate::methods::sample::Sample;
 use crate::study::dose::quartiles;

@@ -3,12 +3,13 @@
 //! reader subtracts one from another, and what is left is the counts of a stretch.
 
 use super::SummaryError;
-use super::arms::Share;
-use super::counted::{Count, Counted, Measure, Part};
+use super::counted::{Count, Counted, Measure};
 use super::gate::Before;
 use super::imagined::one_more;
 use super::known::{Said, said};
 use super::moved;
+use super::part::Part;
+use super::shares::Share;
 use crate::methods::disclosure::{CellId, Release, Source, Values};
 use crate::study::published::OneOrAll;
 use quietbeam_schema::ids::CentreCode;
@@ -221,16 +222,16 @@ impl<'s> Series<'s> {
     fn link_wholes(&mut self, new: &Entered<'s>) {
         let mut now: BTreeMap<_, Vec<(Period, Part, CellId)>> = BTreeMap::new();
         for (count, cell) in &new.whole.cells {
-            let (what, period) = what(of_any_scope(*count), new.whole.period);
+            let (what, period) = what(count.of_any_scope(), new.whole.period);
             now.entry(what).or_default().push((period, count.part, *cell));
         }
         let mut pairs = Vec::new();
         for before in &self.before {
             for (count, cell) in &before.whole.cells {
-                let (what, then) = what(of_any_scope(*count), before.whole.period);
+                let (what, then) = what(count.of_any_scope(), before.whole.period);
                 for (of_now, part, same) in now.get(&what).into_iter().flatten() {
-                    let alike =
-                        before.cut.is_some() && before.cut == new.cut && is_of_scope(count.part, *part);
+                    let of_cut = before.cut.is_some() && before.cut == new.cut;
+                    let alike = of_cut && count.part.scope() == part.scope();
                     let nested = match (of_now.encloses(then), then.encloses(*of_now)) {
                         (true, true) if alike => Nested::Alike,
                         (true, _) => Nested::NowHolds,
@@ -383,27 +384,6 @@ fn say_share(release: &mut Release, counted: &Counted<'_>, cells: &Cells, share:
     if let Some((known, cell)) = counted.value(of.known).zip(cells.get(&of.had)) {
         release.say(Source::Share, vec![(*cell, 1)], Values::of(of.alike(known)));
     }
-}
-
-/// The same count of whatever comparison: what one compares beyond another is a difference like
-/// any other.
-fn of_any_scope(count: Count) -> Count {
-    let part = match count.part {
-        Part::Compared(_, arm) => Part::Compared(0, arm),
-        Part::LeftOut(_) => Part::LeftOut(0),
-        Part::Outside(_) => Part::Outside(0),
-        part => part,
-    };
-    Count { part, ..count }
-}
-
-/// Whether two parts are of one comparison, or of none.
-fn is_of_scope(one: Part, other: Part) -> bool {
-    let scope = |part| match part {
-        Part::Compared(scope, _) | Part::LeftOut(scope) | Part::Outside(scope) => Some(scope),
-        _ => None,
-    };
-    scope(one) == scope(other)
 }
 
 /// What a count of a period counts, and when.

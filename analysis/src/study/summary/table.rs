@@ -125,12 +125,12 @@ impl SafetySummary {
 
     /// The further tables that were chosen from the menu.
     pub fn chosen_tables(&self) -> impl Iterator<Item = &NamedTable> {
-        self.tables.iter().filter(|table| table.key != COMPARISON)
+        self.tables.iter().filter(|table| !COMPARISON.contains(&table.key.as_str()))
     }
 
-    /// The counts of the comparison that it publishes.
-    pub fn comparison_table(&self) -> Option<&NamedTable> {
-        self.tables.iter().find(|table| table.key == COMPARISON)
+    /// The counts of the comparison that it publishes: as intended, then per protocol.
+    pub fn comparison_tables(&self) -> impl Iterator<Item = &NamedTable> {
+        self.tables.iter().filter(|table| COMPARISON.contains(&table.key.as_str()))
     }
 }
 

@@ -9,14 +9,12 @@ use quietbeam_schema::vocabulary::Strategy;
 
 use super::found::arm_column;
 use crate::pages::components::{Cell, Column, Table};
-use crate::pages::figures::{Drawings, Figure, Flow, FlowArm, FlowStep};
+use crate::pages::figures::{Drawings, Figure, Flow, FlowArm, FlowStep, Size};
 
 /// The figure of the flow.
 pub(super) fn flow(counted: &Counted, number: usize) -> Markup {
-    let flow = Flow {
-        steps: steps(counted),
-        arms: [arm(counted, Arm::ZeroFluoroscopy), arm(counted, Arm::Conventional)],
-    };
+    let flow =
+        Flow { steps: steps(counted), arms: Arm::BOTH.map(|of| arm(counted, of)), desk: Size::Wide.width() };
     let figure = Figure {
         id: "flow",
         lead: format!("Figure {number}."),
@@ -61,7 +59,7 @@ fn steps(counted: &Counted) -> Vec<FlowStep> {
 }
 
 fn step(name: &str, cases: u32, lost: Vec<String>) -> FlowStep {
-    FlowStep { name: name.to_owned(), cases, lost }
+    FlowStep { name: name.to_owned(), cases: count(cases), lost }
 }
 
 fn lost(what: &str, number: u32, why: Vec<String>) -> Vec<String> {

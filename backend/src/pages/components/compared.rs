@@ -2,9 +2,12 @@
 
 use maud::{Markup, html};
 use quietbeam_analysis::study::plan::PlannedMargin;
-use quietbeam_analysis::study::summary::{NamedTable, PublishedComparison, PublishedEndpoint, SafetySummary};
-use quietbeam_schema::vocabulary::MarginScale;
+use quietbeam_analysis::study::population::Population;
+use quietbeam_analysis::study::summary::{
+    NamedTable, PublishedComparison, PublishedEffect, PublishedEndpoint, SafetySummary,
+};
 
+use super::compared_flow;
 use crate::pages::figures::{MarginLine, MarginPicture};
 
 /// The comparison of a summary, if it publishes one, with its table drawn one way or another.
@@ -22,7 +25,8 @@ pub(crate) fn compared(said: &SafetySummary, drawn: fn(&NamedTable) -> Markup) -
                 ". SHA-256 " code { (registered.plan_hash) } "."
             }
             @for endpoint in &found.endpoints { (verdict(found, endpoint)) }
-            @if let Some(table) = said.comparison_table() { (drawn(table)) }
+            @if let Some(flow) = said.comparison_flow() { (compared_flow::figure(&flow)) }
+            @for table in said.comparison_tables() { (drawn(table)) }
             @for note in &found.notes { p.small { (note) } }
         }
     }
@@ -47,12 +51,10 @@ fn verdict(found: &PublishedComparison, endpoint: &PublishedEndpoint) -> Markup 
             div {
                 h3 { (endpoint.endpoint.label()) }
                 p { (claim) }
-                @match endpoint.difference {
-                    Some(difference) => p { "Difference " (difference.in_words()) "." },
-                    None => p { "The difference cannot be estimated." },
-                }
-                @if let Some(ratio) = endpoint.ratio {
-                    p { "Risk ratio of " (endpoint.endpoint.unwanted_in_words()) " " (ratio.in_words()) "." }
+                (told(endpoint, "As intended", &endpoint.as_intended))
+                @match &endpoint.per_protocol {
+                    Some(effect) => (told(endpoint, "Per protocol", effect)),
+                    None => p.quiet { "What was found per protocol is not shown." },
                 }
                 (reason)
             }
@@ -61,15 +63,32 @@ fn verdict(found: &PublishedComparison, endpoint: &PublishedEndpoint) -> Markup 
     }
 }
 
-/// The interval that was held against the margin, if there is one.
+fn told(endpoint: &PublishedEndpoint, population: &str, effect: &PublishedEffect) -> Markup {
+    html! {
+        @match effect.difference {
+            Some(difference) => p { (population) ": difference " (difference.in_words()) "." },
+            None => p { (population) ": the difference cannot be estimated." },
+        }
+        @if let Some(ratio) = effect.ratio {
+            p { (population) ": risk ratio of " (endpoint.endpoint.unwanted_in_words()) " " (ratio.in_words()) "." }
+        }
+    }
+}
+
+/// The intervals that were held against the margin, if there are any.
 fn picture(endpoint: &PublishedEndpoint, margin: PlannedMargin) -> Markup {
-    let told = match margin.scale() {
-        MarginScale::RiskDifference => endpoint.difference.map(|found| found.in_words()),
-        MarginScale::RiskRatio => endpoint.ratio.map(|found| found.in_words()),
-    };
-    let Some((told, effect)) = told.zip(endpoint.drawn()) else { return html! {} };
-    let words = format!("{}: {told}, margin {}", endpoint.endpoint.label(), margin.in_words());
-    let line = MarginLine { name: "As intended", told, effect: Some(effect) };
-    let picture = MarginPicture { margin, lines: vec![line] };
-    html! { div.picture { (picture.draw().draw("margin-picture", &words)) } }
+    let per_protocol = endpoint.per_protocol.as_ref().map(|effect| (Population::PerProtocol, effect));
+    let effects = [(Population::AsIntended, &endpoint.as_intended)].into_iter().chain(per_protocol);
+    let drawn = effects.filter_map(|(population, effect)| {
+        let (effect, told) = effect.drawn(margin.scale())?;
+        Some(MarginLine { name: population.label(), told, effect: Some(effect) })
+    });
+    let lines: Vec<MarginLine> = drawn.collect();
+    if lines.is_empty() {
+        return html! {};
+    }
+    let told: Vec<String> = lines.iter().map(|line| format!("{}: {}", line.name, line.told)).collect();
+    let (label, told) = (endpoint.endpoint.label(), told.join(", "));
+    let words = format!("{label}, {}, margin {}", told.to_lowercase(), margin.in_words());
+    html! { div.picture { (MarginPicture { margin, lines }.draw().draw("margin-picture", &words)) } }
 }

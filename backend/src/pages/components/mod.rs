@@ -5,6 +5,7 @@ mod case_code;
 mod caution;
 mod choice;
 mod compared;
+mod compared_flow;
 mod complication_card;
 mod control;
 mod error_summary;

@@ -44,6 +44,9 @@ pub(crate) enum Size {
     Narrow,
 }
 
+/// The width on a desk beside the margin of a page: less than the whole.
+pub(crate) const BESIDE_A_MARGIN: f64 = 760.0;
+
 impl Size {
     /// Its width.
     pub(crate) fn width(self) -> f64 {

@@ -2,7 +2,6 @@
 //! them with their reasons, and a box for each arm.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::numerals::count;
 use quietbeam_schema::vocabulary::Strategy;
 
 use super::figure::{Size, Svg};
@@ -13,8 +12,8 @@ use crate::pages::components::arm_shape;
 pub(crate) struct FlowStep {
     /// What is counted.
     pub(crate) name: String,
-    /// How many.
-    pub(crate) cases: u32,
+    /// How many, as it is told.
+    pub(crate) cases: String,
     /// What is lost before the next step: a sentence a reason.
     pub(crate) lost: Vec<String>,
 }
@@ -54,6 +53,8 @@ pub(crate) struct Flow {
     pub(crate) steps: Vec<FlowStep>,
     /// The arms.
     pub(crate) arms: [FlowArm; 2],
+    /// How wide the place on a desk is, in px.
+    pub(crate) desk: f64,
 }
 
 const LINE: f64 = 24.0;
@@ -68,39 +69,39 @@ impl Flow {
     }
 
     fn wide(&self) -> Svg {
-        const BOX: (f64, f64) = (84.0, 400.0);
-        const LOST: (f64, f64) = (610.0, 570.0);
-        let middle = BOX.0 + BOX.1 / 2.0;
+        let half = self.desk / 2.0 - 20.0;
+        let (boxes, losses) = ((0.15 * half, 0.7 * half), (self.desk - half, half));
+        let middle = boxes.0 + boxes.1 / 2.0;
         let mut top = 1.0;
         let mut drawn = Vec::new();
         for (at, step) in self.steps.iter().enumerate() {
-            let why = wrapped(&step.lost, 84);
+            let why = wrapped(&step.lost, (half / 6.8) as usize);
             let lost = 20.0 * why.len() as f64 + 14.0;
             let gap = if step.lost.is_empty() { 36.0 } else { lost + 28.0 };
             let last = at + 1 == self.steps.len();
             drawn.push(html! {
-                (step_box((BOX.0, top), BOX.1, step))
+                (step_box((boxes.0, top), boxes.1, step))
                 @if !last || !step.lost.is_empty() { (arrow(middle, top + 38.0, top + 38.0 + gap)) }
                 @if !step.lost.is_empty() {
                     @let y = top + 38.0 + gap / 2.0;
-                    path.ink d={ "M" (number(middle)) " " (number(y)) "H" (number(LOST.0 - 8.0)) "m0-4l7 4-7 4" } {}
-                    (lost_box((LOST.0, y - lost / 2.0), (LOST.1, lost), &why))
+                    path.ink d={ "M" (number(middle)) " " (number(y)) "H" (number(losses.0 - 8.0)) "m0-4l7 4-7 4" } {}
+                    (lost_box((losses.0, y - lost / 2.0), (losses.1, lost), &why))
                 }
             });
             top += 38.0 + if last && step.lost.is_empty() { 0.0 } else { gap };
         }
         let arms = top + 44.0;
-        let (left, right) = (BOX.0 + BOX.1 / 2.0, LOST.0 + LOST.1 / 2.0);
+        let right = losses.0 + losses.1 / 2.0;
         let height = arms + self.arm_height();
         let content = html! {
             @for part in drawn { (part) }
-            path.ink d={ "M" (number(left)) " " (number(top)) "v22H" (number(right)) } {}
-            (arrow(left, top + 22.0, arms))
+            path.ink d={ "M" (number(middle)) " " (number(top)) "v22H" (number(right)) } {}
+            (arrow(middle, top + 22.0, arms))
             (arrow(right, top + 22.0, arms))
-            (self.arm(&self.arms[0], (1.0, arms), 566.0))
-            (self.arm(&self.arms[1], (LOST.0, arms), LOST.1 - 1.0))
+            (self.arm(&self.arms[0], (1.0, arms), half - 1.0))
+            (self.arm(&self.arms[1], (losses.0, arms), losses.1 - 1.0))
         };
-        Svg { width: 1_180.0, height: height + 2.0, content }
+        Svg { width: self.desk, height: height + 2.0, content }
     }
 
     fn narrow(&self) -> Svg {
@@ -153,7 +154,7 @@ fn step_box((x, y): (f64, f64), width: f64, step: &FlowStep) -> Markup {
         rect.lit-fill x=(number(x)) y=(number(y)) width=(number(width)) height="38" {}
         rect.ink x=(number(x)) y=(number(y)) width=(number(width)) height="38" {}
         text x=(number(x + 14.0)) y=(number(y + 24.0)) { (step.name) }
-        text.strong x=(number(x + width - 14.0)) y=(number(y + 24.0)) text-anchor="end" { (count(step.cases)) }
+        text.strong x=(number(x + width - 14.0)) y=(number(y + 24.0)) text-anchor="end" { (step.cases) }
     }
 }
 

@@ -37,7 +37,7 @@ pub(crate) use course::Course;
 pub(crate) use curves::{Curve, Curves, Tick, round_steps};
 pub(crate) use denominator_bar::DenominatorBar;
 pub(crate) use digit_bars::{DigitBars, DigitPanel};
-pub(crate) use figure::{Drawings, Figure, Size, Svg};
+pub(crate) use figure::{BESIDE_A_MARGIN, Drawings, Figure, Size, Svg};
 pub(crate) use fill_rows::{FillRow, FillRows};
 pub(crate) use flow::{Flow, FlowArm, FlowStep};
 pub(crate) use forest::{Forest, ForestMark, ForestRow, Side};

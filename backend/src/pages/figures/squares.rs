@@ -3,7 +3,7 @@
 
 use maud::{Markup, html};
 
-use super::figure::{Size, Svg};
+use super::figure::{BESIDE_A_MARGIN, Size, Svg};
 use super::hatch::not_shown;
 use super::number;
 
@@ -38,9 +38,8 @@ impl Squares {
             }
         };
         let height = place(1).1 + HEIGHT;
-        // Beside the margin of a page there is less than the whole width.
         let width = match size {
-            Size::Wide => 760.0,
+            Size::Wide => BESIDE_A_MARGIN,
             Size::Narrow => size.width(),
         };
         Svg { width, height, content }

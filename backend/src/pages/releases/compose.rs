@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use quietbeam_analysis::study::numerals::count as grouped;
 use quietbeam_schema::ids::SummaryId;
 use quietbeam_schema::summary_design::{DesignForm, DesignProblem};
-use quietbeam_schema::vocabulary::{Code, Coded, DisclosureProfile, ProfileNumber, SummaryTable};
+use quietbeam_schema::vocabulary::{Code, Coded, DisclosureProfile, ProfileNumber, SummaryTable, ToldFirst};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -60,13 +60,14 @@ pub(in crate::pages) async fn begin(
 /// A design as the menus would send it.
 fn choices(design: DesignForm) -> Vec<(String, String)> {
     let DesignForm { first_year, first_quarter, last_year, last_quarter, .. } = design;
-    let DesignForm { tables, comparison, profile, profile_numbers, profile_reason, question, text, .. } =
-        design;
+    let DesignForm { tables, comparison, told_first, profile, profile_numbers, profile_reason, .. } = design;
+    let DesignForm { question, text, .. } = design;
     let mut fields: Vec<(&str, String)> =
         tables.iter().map(|table| ("tables", table.code().to_owned())).collect();
     let ends = [("first", first_quarter, first_year), ("last", last_quarter, last_year)];
     let end = |quarter: Option<String>, year: Option<u16>| quarter.or(year.map(|year| year.to_string()));
     fields.extend(ends.into_iter().filter_map(|(name, quarter, year)| Some((name, end(quarter, year)?))));
+    fields.extend(told_first.map(|first| ("told_first", first.code().to_owned())));
     fields.extend(profile.map(|profile| ("profile", profile.code().to_owned())));
     let words = [
         ("comparison", comparison),
@@ -179,6 +180,7 @@ fn design(posted: &Posted) -> Result<DesignForm, Troubles> {
         last_quarter,
         tables: tables.ok_or_else(|| Troubles::with("tables", "Choose tables from the list."))?,
         comparison: text("comparison"),
+        told_first: ToldFirst::from_code(posted.one("told_first")),
         profile: DisclosureProfile::from_code(posted.one("profile")),
         profile_numbers: numbers(posted)?,
         profile_reason: text("profile_reason"),
@@ -207,6 +209,11 @@ fn numbers(posted: &Posted) -> Result<BTreeMap<ProfileNumber, u32>, Troubles> {
         }
     }
     Troubles::of_rows(troubles).map_or(Ok(read), Err)
+}
+
+/// What each of some codes means.
+fn definitions(codes: &[Code]) -> Markup {
+    html! { @for code in codes { p.small { b { (code.label) ": " } (code.definition) } } }
 }
 
 enum Found {
@@ -286,6 +293,11 @@ impl Draft {
             picks: offered.iter().map(|(id, name)| Pick::plain(id, name)).collect(),
             chosen: chosen("comparison"),
         });
+        let told_first = Control::Choice(Choice {
+            name: "told_first",
+            picks: ToldFirst::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: chosen("told_first").or(Some(ToldFirst::Tables.code())),
+        });
         section(
             "1",
             "The numbers",
@@ -295,6 +307,7 @@ impl Draft {
                 (self.row("last", ("To", "a year or a quarter, itself included; may stay empty"), end("last")))
                 (self.row("tables", ("Further tables", "beside procedure and strategy"), tables))
                 (self.row("comparison", ("Comparison", "as planned, with a final report, on the same cut; may stay empty"), comparison))
+                (FieldRow { note: Some(definitions(ToldFirst::LIST.codes)), ..self.row("told_first", ("Told first", "with a comparison, where not everything can be told"), told_first) })
                 (self.profile())
             },
         )
@@ -308,14 +321,12 @@ impl Draft {
             picks: DisclosureProfile::LIST.codes.iter().map(Pick::of).collect(),
             chosen: chosen.or(Some(DisclosureProfile::Strict.code())),
         });
-        let about = |code: &Code| html! { p.small { b { (code.label) ": " } (code.definition) } };
-        let profiles = html! { @for code in DisclosureProfile::LIST.codes { (about(code)) } };
         let reason =
             Control::Lines(Lines { name: "profile_reason", value: self.typed.one("profile_reason") });
         let about_reason = html! { "Only where it shows more than the standard strict profile: two tiers, or a lower number." };
         let typed = ProfileNumber::all().iter().any(|number| !self.typed.one(&named(*number)).is_empty());
         html! {
-            (FieldRow { note: Some(profiles), ..self.row("profile", ("Profile", "how much may be shown"), profile) })
+            (FieldRow { note: Some(definitions(DisclosureProfile::LIST.codes)), ..self.row("profile", ("Profile", "how much may be shown"), profile) })
             details.fold.in-fields open[typed || matches!(self.found, Found::Troubles(_))] {
                 summary { "Numbers of the profile" }
                 p.small { "Empty: the standard one. A higher number shows less; a lower one shows more and needs the reason below. Each summary is checked by its own numbers, together with all before it: a later one with lower numbers may tell what this one hides." }
