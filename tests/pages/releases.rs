@@ -154,8 +154,9 @@ on_both_stores! {
         assert!(refused(&[("cut", ""), ("do", "preview")]).contains("href=\"#cut\""));
         let typed = refused(&[
             ("cut", &cut), ("profile", "two_tier"), ("text", "3 were <b>hurt"), ("first", "then"), ("do", "keep"),
+            ("told_first", "comparison"),
         ]);
-        for field in ["first", "profile_reason", "text"] {
+        for field in ["first", "told_first", "profile_reason", "text"] {
             assert!(typed.contains(&format!("href=\"#{field}\"")), "{field}: {typed}");
             assert!(typed.contains(&format!("id=\"{field}\"")), "{field} leads nowhere");
         }
