@@ -289,6 +289,10 @@ fn notes(plan: &AnalysisPlan) -> Vec<String> {
         NearZeroCases::WithZeroFluoroscopy => "in the zero-fluoroscopy arm",
         NearZeroCases::WithConventional => "in the conventional arm",
     };
+    let brief = match plan.near_zero() {
+        NearZeroCases::WithZeroFluoroscopy => " (near-zero ones with it no further than planned)",
+        NearZeroCases::InNeitherArm | NearZeroCases::WithConventional => "",
+    };
     let method = match plan.method() {
         PrimaryMethod::Standardised => {
             "The difference is standardised: centre and what was known of the patient beforehand are held alike in both arms."
@@ -301,7 +305,7 @@ fn notes(plan: &AnalysisPlan) -> Vec<String> {
     let of_ratio = plan.endpoints().iter().any(|planned| planned.margin.scale() == MarginScale::RiskRatio);
     let mut notes = vec![
         format!("The arms are what was intended beforehand, whatever happened; cases intended as near-zero stand {near_zero}."),
-        "Per protocol are those of them that went as intended: zero-fluoroscopy cases without X-ray, conventional ones with it. Cases that cross over are often the harder ones, so this alone would flatter; a claim needs both.".to_owned(),
+        format!("Per protocol are those of them that went as intended: zero-fluoroscopy cases without X-ray{brief}, conventional ones with it. Cases that cross over are often the harder ones, so this alone would flatter; a claim needs both."),
         "A share is of the cases whose outcome is known; where its count would tell too much it stands alone, in whole per cent.".to_owned(),
         method.to_owned(),
         "A difference is zero-fluoroscopy minus conventional, to a tenth of a point; the claim was decided before rounding, and in the plan's order.".to_owned(),

@@ -109,7 +109,7 @@ impl PublishedFlow {
             Published::Hidden => "how many crossed over is not shown".to_owned(),
         };
         format!(
-            "Of {} cases, {} were intended without X-ray and {} with it; {} are in neither arm. Without X-ray {}; with it {}.",
+            "Of {} cases, {} are in the zero-fluoroscopy arm, {} in the conventional one and {} in neither. Of the first arm {}; of the second {}.",
             told(self.cases),
             told(zero.as_intended),
             told(conventional.as_intended),

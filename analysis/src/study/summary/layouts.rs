@@ -276,7 +276,7 @@ fn compared(plan: &AnalysisPlan, scope: usize) -> [Layout; 2] {
         (named("in_neither_arm", "In neither arm"), Part::Compared(scope, None)),
         all.clone(),
     ];
-    let of_kept = "The same per protocol: zero-fluoroscopy cases without X-ray, conventional ones with it";
+    let of_kept = "The same per protocol: cases that went as they were intended";
     let columns_of_kept = [
         (named("zero_fluoroscopy", "Zero-fluoroscopy"), kept_zero),
         (named("conventional", "Conventional"), kept_conventional),
