@@ -205,13 +205,14 @@ impl DesignForm {
             mending.take::<()>(field, Err(Trouble::Swapped));
         }
         let comparison = self.comparison.as_deref().filter(|id| !id.trim().is_empty());
+        let is_asked = comparison.is_some();
         let comparison = comparison.map(|id| id.trim().parse().map_err(|_| Trouble::Comparison)).transpose();
         let comparison = mending.take("/comparison", comparison);
         if comparison.is_some() && (first.is_some() || last.is_some()) {
             mending.take::<()>("/comparison", Err(Trouble::PartOfACut));
         }
         let told_first = self.told_first.unwrap_or(ToldFirst::Tables);
-        if told_first == ToldFirst::Comparison && comparison.is_none() {
+        if told_first == ToldFirst::Comparison && !is_asked {
             mending.take::<()>("/told_first", Err(Trouble::NothingToldFirst));
         }
         let comparison = comparison.map(|id| (id, told_first));

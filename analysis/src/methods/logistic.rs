@@ -264,3 +264,45 @@ impl Ascent<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    fn cases(separated: bool) -> (Design, Vec<bool>) {
+        let column = |step: usize| (0..600).map(|case| ((case * step) % 97) as f64 / 10.0).collect();
+        let columns: [Vec<f64>; 2] = [column(31), column(53)];
+        let event = |case: usize| columns[0][case] > 4.0 || !separated && case.is_multiple_of(3);
+        let events = (0..600).map(event).collect();
+        (Design::new(600, &columns).unwrap(), events)
+    }
+
+    /// A law: the likelihood has one maximum.
+    #[test]
+    fn a_start_decides_how_soon_the_maximum_is_met_and_not_where_it_lies() {
+        let (design, events) = cases(false);
+        let cases = LogisticCases::new(&design, &events).unwrap();
+        let plain = logistic_regression(cases).unwrap();
+        let own = plain.coefficients();
+        for apart in [0.0, 1e-5, 1e-3, 0.3, -2.0] {
+            let near: Vec<f64> = own.iter().map(|coefficient| coefficient + apart).collect();
+            let found = logistic_regression_from(cases, &near).unwrap();
+            for (one, other) in found.coefficients().iter().zip(&own) {
+                assert!((one - other).abs() < 1e-11, "{apart}: {one} {other}");
+            }
+            let both = (found.inverse_information(), plain.inverse_information());
+            assert!((both.0 - both.1).abs().max() < 1e-11, "{apart}");
+        }
+    }
+
+    #[test]
+    fn no_start_makes_a_separated_maximum_finite() {
+        let (design, events) = cases(true);
+        let cases = LogisticCases::new(&design, &events).unwrap();
+        for near in [[0.0, 0.0, 0.0], [-8.0, 2.0, 0.0]] {
+            let found = logistic_regression_from(cases, &near).err();
+            assert_eq!(found, Some(NotEstimable::SeparatedByColumn { column: 1 }));
+        }
+    }
+}

@@ -85,7 +85,7 @@ pub(super) struct DraftBody {
     data_cut: DataCutId,
     /// What it is to show: `first_year` and `last_year`, or `first_quarter` and `last_quarter` such as
     /// `2025Q3`; `tables` (`complication_class`, `detection_route`, `year`, `region`, `dose`, `staff`,
-    /// `completeness`, `capture`), `comparison` (the identifier of one that carried out a plan on the same
+    /// `staff_dose`, `completeness`, `capture`), `comparison` (the identifier of one that carried out a plan on the same
     /// cut and whose report is final), `told_first` (`tables` or `comparison`: whose counts, where not all
     /// can be told), `profile` (`strict` or `two_tier`), `profile_numbers`
     /// (an object of whole numbers, the standard one of each that is left out: `threshold` 11,

@@ -53,6 +53,7 @@ fn a_comparison_may_be_told_first_if_there_is_one() {
     assert!(design.comparison_first());
     let form = |json: &str| serde_json::from_str::<DesignForm>(json).unwrap();
     assert_eq!(fields(form(r#"{"told_first":"comparison"}"#)), ["/told_first"]);
+    assert_eq!(fields(form(r#"{"comparison":"the newest","told_first":"comparison"}"#)), ["/comparison"]);
     assert!(!form(r#"{"told_first":"tables"}"#).check().unwrap().comparison_first());
 }
 

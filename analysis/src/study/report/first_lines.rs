@@ -257,7 +257,7 @@ fn one_operator(seen: &Seen<'_>) -> Vec<String> {
             )
         })
     };
-    [Arm::ZeroFluoroscopy, Arm::Conventional]
+    Arm::BOTH
         .into_iter()
         .flat_map(|arm| counts.iter().filter_map(move |line| told(arm, line)).collect::<Vec<_>>())
         .collect()

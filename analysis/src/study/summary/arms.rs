@@ -129,8 +129,11 @@ pub(super) fn parts_per_protocol(scope: usize) -> Vec<Part> {
 #[derive(Default)]
 pub(super) struct Arms {
     pub(super) counts: BTreeMap<Count, Vec<u64>>,
+    /// The counts that add up, each with its parts.
     pub(super) totals: Vec<(Count, Vec<Count>)>,
+    /// Which counts hold which: each pair a part and its whole.
     pub(super) nested: Vec<(Count, Count)>,
+    /// Weighted sums that are not below zero.
     pub(super) never_below_zero: Vec<Vec<(Count, i64)>>,
     plan: Option<Plan>,
 }
@@ -258,21 +261,6 @@ impl Arms {
             }
         }
         self.counts.insert(count, by_centre);
-    }
-
-    /// The counts that add up, each with its parts.
-    pub(super) fn totals(&self) -> &[(Count, Vec<Count>)] {
-        &self.totals
-    }
-
-    /// Which counts hold which: each pair a part and its whole.
-    pub(super) fn nested(&self) -> &[(Count, Count)] {
-        &self.nested
-    }
-
-    /// Weighted sums that are not below zero.
-    pub(super) fn never_below_zero(&self) -> &[Vec<(Count, i64)>] {
-        &self.never_below_zero
     }
 
     /// Where a plain case of a group and a strategy stands, without X-ray or with it.

@@ -101,21 +101,44 @@ impl PublishedFlow {
     pub fn in_words(&self) -> String {
         let told = |count: Published| match count {
             Published::Shown(count) => numerals::count(count),
-            Published::Hidden => "a number that is not shown".to_owned(),
+            Published::Hidden => "a number not shown".to_owned(),
+        };
+        let all = match self.cases {
+            Published::Shown(cases) => format!("{} cases", numerals::count(cases)),
+            Published::Hidden => "all cases".to_owned(),
         };
         let [zero, conventional] = [self.arms.zero_fluoroscopy, self.arms.conventional];
-        let crossed = |arm: PublishedArm| match arm.crossed_over {
-            Published::Shown(crossed) => format!("{} crossed over", numerals::count(crossed)),
-            Published::Hidden => "how many crossed over is not shown".to_owned(),
-        };
         format!(
-            "Of {} cases, {} are in the zero-fluoroscopy arm, {} in the conventional one and {} in neither. Of the first arm {}; of the second {}.",
-            told(self.cases),
+            "Of {all}, {} are in the zero-fluoroscopy arm, {} in the conventional one and {} in neither. Of the first arm {} crossed over, of the second {}.",
             told(zero.as_intended),
             told(conventional.as_intended),
             told(self.in_neither_arm),
-            crossed(zero),
-            crossed(conventional),
+            told(zero.crossed_over),
+            told(conventional.crossed_over),
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_hidden_still_reads_as_a_sentence() {
+        let arm = |as_intended| PublishedArm {
+            as_intended: Published::Shown(as_intended),
+            crossed_over: Published::Hidden,
+            per_protocol: Published::Hidden,
+        };
+        let flow = PublishedFlow {
+            eligible: None,
+            cases: Published::Hidden,
+            in_neither_arm: Published::Hidden,
+            arms: ByArm { zero_fluoroscopy: arm(2_147), conventional: arm(2_006) },
+        };
+        assert_eq!(
+            flow.in_words(),
+            "Of all cases, 2,147 are in the zero-fluoroscopy arm, 2,006 in the conventional one and a number not shown in neither. Of the first arm a number not shown crossed over, of the second a number not shown."
+        );
     }
 }

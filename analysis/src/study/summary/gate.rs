@@ -37,7 +37,8 @@ pub(super) struct Gate {
 }
 
 /// Hides counts until the attack on the summary and all before it passes. Tables that come last are
-/// told only as far as they cost the others nothing, unless the arms of a comparison are to be told first.
+/// told only as far as they cost the others nothing, unless the differences of a
+/// comparison are to be told first.
 pub(super) fn gate(
     counted: &Counted<'_>,
     profile: Profile,

@@ -29,11 +29,11 @@ impl Said {
 /// Everything that readers know of how the counts of a summary hold each other.
 pub(super) fn said(counted: &Counted<'_>) -> BTreeSet<Said> {
     let mut said = BTreeSet::new();
-    let nested = counted.ranks.nested().into_iter().chain(counted.arms.nested().iter().copied());
+    let nested = counted.ranks.nested().into_iter().chain(counted.arms.nested.iter().copied());
     said.extend(nested.map(|(part, whole)| Said::Part(part, whole)));
-    let totals = counted.ranks.totals().into_iter().chain(counted.arms.totals().iter().cloned());
+    let totals = counted.ranks.totals().into_iter().chain(counted.arms.totals.iter().cloned());
     said.extend(totals.map(|(whole, parts)| Said::Total(whole, parts)));
-    said.extend(counted.arms.never_below_zero().iter().cloned().map(Said::NeverBelowZero));
+    said.extend(counted.arms.never_below_zero.iter().cloned().map(Said::NeverBelowZero));
     for block in &counted.blocks {
         let grid = block.tables.grid();
         let (last_row, last_column) = (grid.height() - 1, grid.width() - 1);

@@ -10,8 +10,8 @@ use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::DoseInTwoParts;
 use quietbeam_schema::vocabulary::{Coded, Strategy};
 
-use super::found::{arm_column, share};
-use crate::pages::components::{Cell, Column, Table};
+use super::found::share;
+use crate::pages::components::{Cell, Column, Table, arm_column};
 use crate::pages::figures::{DoseRow, Drawings, Figure, PairRow, PairRows, TwoPart};
 
 /// Effusion by what showed it and by whether anyone looked: always both.

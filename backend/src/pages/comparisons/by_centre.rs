@@ -9,8 +9,8 @@ use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::Forest as Counted;
 use quietbeam_schema::vocabulary::MarginScale;
 
-use super::found::{arm_column, effect_heading};
-use crate::pages::components::{Cell, Column, Table};
+use super::found::effect_heading;
+use crate::pages::components::{Cell, Column, Table, arm_column};
 use crate::pages::figures::{Drawings, Figure, Forest, ForestMark, ForestRow, Side};
 
 /// The figure.

@@ -10,9 +10,9 @@ use quietbeam_analysis::study::report::{Driving, Report, Subgroup};
 use quietbeam_analysis::study::sensitivity::SensitivityLine;
 use quietbeam_schema::vocabulary::{Coded, MarginScale, Sensitivity};
 
-use super::found::{arm_column, effect_heading, effect_said};
+use super::found::{effect_heading, effect_said};
 use crate::pages::assets;
-use crate::pages::components::{Cell, Column, Table, as_blocks};
+use crate::pages::components::{Cell, Column, Table, arm_column, as_blocks};
 
 /// The section.
 pub(super) fn section(report: &Report) -> Markup {

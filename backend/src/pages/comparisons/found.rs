@@ -10,18 +10,9 @@ use quietbeam_analysis::study::numerals::{count, difference, level, percent, rat
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm, Population};
 use quietbeam_analysis::study::report::{EchoAlike, HeldAlike};
-use quietbeam_schema::vocabulary::{MarginScale, PrimaryMethod, Strategy};
+use quietbeam_schema::vocabulary::{MarginScale, PrimaryMethod};
 
-use crate::pages::components::{Cell, Column, Table, arm_shape, as_blocks};
-
-/// The head of an arm's column: shape and word.
-pub(super) fn arm_column(arm: Arm) -> Column {
-    let (shape, name) = match arm {
-        Arm::ZeroFluoroscopy => (Strategy::Zero, "Zero-fluoroscopy"),
-        Arm::Conventional => (Strategy::Conventional, "Conventional"),
-    };
-    Column::numbers(name).with_sign(arm_shape(shape))
-}
+use crate::pages::components::{Cell, Column, Table, arm_column, as_blocks};
 
 /// The head of a column of effects.
 pub(super) fn effect_heading(scale: MarginScale) -> &'static str {

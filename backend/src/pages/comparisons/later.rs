@@ -8,8 +8,7 @@ use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{ArmTime, ProcedureTime, Recurrence, RecurrenceCurve};
 use quietbeam_schema::vocabulary::Strategy;
 
-use super::found::arm_column;
-use crate::pages::components::{Cell, Column, Table};
+use crate::pages::components::{Cell, Column, Table, arm_column};
 use crate::pages::figures::{Drawings, Figure, RecurrenceCurves, RecurrenceLine};
 
 /// The section.

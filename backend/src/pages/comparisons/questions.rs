@@ -12,8 +12,8 @@ use quietbeam_analysis::study::report::{
 use quietbeam_analysis::study::staff::Limit;
 use quietbeam_schema::vocabulary::Coded;
 
-use super::found::{arm_column, share};
-use crate::pages::components::{Cell, Column, Table, as_blocks};
+use super::found::share;
+use crate::pages::components::{Cell, Column, Table, arm_column, as_blocks};
 use crate::pages::figures::{Drawings, Figure, GridMark, LogGrid};
 
 /// The four questions.

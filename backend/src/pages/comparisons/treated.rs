@@ -7,8 +7,8 @@ use quietbeam_analysis::study::report::{
     ArmLevel, ArmNumbers, BaselineLine, LearningBand, Spread, UNLIKE, WhoWasTreated,
 };
 
-use super::found::{arm_column, share};
-use crate::pages::components::{Cell, Column, Table, as_blocks};
+use super::found::share;
+use crate::pages::components::{Cell, Column, Table, arm_column, as_blocks};
 use crate::pages::figures::{BalancePlot, BalanceRow, Drawings, Figure, OverlapPicture};
 
 /// The section.

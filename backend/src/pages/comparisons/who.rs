@@ -5,10 +5,8 @@ use quietbeam_analysis::study::numerals::{count, share};
 use quietbeam_analysis::study::planned::LeftOutCount;
 use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{ArmFlow, Flow as Counted};
-use quietbeam_schema::vocabulary::Strategy;
 
-use super::found::arm_column;
-use crate::pages::components::{Cell, Column, Table};
+use crate::pages::components::{Cell, Column, Table, arm_column};
 use crate::pages::figures::{Drawings, Figure, Flow, FlowArm, FlowStep, Size};
 
 /// The figure of the flow.
@@ -101,11 +99,7 @@ fn lines(arm: Arm, flow: &ArmFlow) -> Vec<(String, String, bool)> {
 }
 
 fn arm(counted: &Counted, arm: Arm) -> FlowArm {
-    let (strategy, name) = match arm {
-        Arm::ZeroFluoroscopy => (Strategy::Zero, "Zero-fluoroscopy intended"),
-        Arm::Conventional => (Strategy::Conventional, "Conventional intended"),
-    };
-    FlowArm { strategy, name: name.to_owned(), lines: lines(arm, counted.arms.of(arm)) }
+    FlowArm::new(arm, lines(arm, counted.arms.of(arm)))
 }
 
 fn numbers(counted: &Counted) -> Table<3> {

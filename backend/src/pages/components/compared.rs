@@ -51,9 +51,9 @@ fn verdict(found: &PublishedComparison, endpoint: &PublishedEndpoint) -> Markup 
             div {
                 h3 { (endpoint.endpoint.label()) }
                 p { (claim) }
-                (told(endpoint, "As intended", &endpoint.as_intended))
+                (told(endpoint, Population::AsIntended, &endpoint.as_intended))
                 @match &endpoint.per_protocol {
-                    Some(effect) => (told(endpoint, "Per protocol", effect)),
+                    Some(effect) => (told(endpoint, Population::PerProtocol, effect)),
                     None => p.quiet { "What was found per protocol is not shown." },
                 }
                 (reason)
@@ -63,7 +63,8 @@ fn verdict(found: &PublishedComparison, endpoint: &PublishedEndpoint) -> Markup 
     }
 }
 
-fn told(endpoint: &PublishedEndpoint, population: &str, effect: &PublishedEffect) -> Markup {
+fn told(endpoint: &PublishedEndpoint, population: Population, effect: &PublishedEffect) -> Markup {
+    let population = population.label();
     html! {
         @match effect.difference {
             Some(difference) => p { (population) ": difference " (difference.in_words()) "." },

@@ -4,9 +4,8 @@ use maud::{Markup, Render};
 use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::published::Published;
 use quietbeam_analysis::study::summary::{PublishedArm, PublishedFlow};
-use quietbeam_schema::vocabulary::Strategy;
 
-use super::{Cell, Column, Table};
+use super::{Cell, Column, Table, arm_column};
 use crate::pages::figures::{BESIDE_A_MARGIN, Drawings, Figure, Flow, FlowArm, FlowStep};
 
 /// The figure.
@@ -49,13 +48,9 @@ fn lines(arm: Arm, of: PublishedArm) -> [(&'static str, Published); 3] {
 }
 
 fn box_of(arm: Arm, of: PublishedArm) -> FlowArm {
-    let (strategy, name) = match arm {
-        Arm::ZeroFluoroscopy => (Strategy::Zero, "Zero-fluoroscopy intended"),
-        Arm::Conventional => (Strategy::Conventional, "Conventional intended"),
-    };
     let line =
         |(name, count): (&str, Published)| (name.to_owned(), count.to_string(), name.starts_with("less"));
-    FlowArm { strategy, name: name.to_owned(), lines: lines(arm, of).map(line).to_vec() }
+    FlowArm::new(arm, lines(arm, of).map(line).to_vec())
 }
 
 fn numbers(flow: &PublishedFlow) -> Table<3> {
@@ -68,11 +63,7 @@ fn numbers(flow: &PublishedFlow) -> Table<3> {
     let rows = names.zip(zero.into_iter().zip(conventional));
     Table {
         caption: "Cases of each arm".to_owned(),
-        columns: [
-            Column::words("Cases"),
-            Column::numbers("Zero-fluoroscopy"),
-            Column::numbers("Conventional"),
-        ],
+        columns: [Column::words("Cases"), arm_column(Arm::ZeroFluoroscopy), arm_column(Arm::Conventional)],
         rows: rows.map(|(name, (zero, other))| [Cell::text(name), cell(zero), cell(other)]).collect(),
     }
 }

@@ -1,6 +1,7 @@
 //! The parts that pages are made of, one file a part. A part takes what it shows as a type
 //! in which a wrong combination cannot be written; its look is in `pages/style`.
 
+mod arm_column;
 mod case_code;
 mod caution;
 mod choice;
@@ -22,6 +23,7 @@ mod start_here;
 mod table;
 mod work_row;
 
+pub(crate) use arm_column::arm_column;
 pub(crate) use case_code::case_code;
 pub(crate) use caution::caution;
 pub(crate) use choice::{Choice, Choices, Pick, Picker};

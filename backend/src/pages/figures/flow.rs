@@ -2,6 +2,7 @@
 //! them with their reasons, and a box for each arm.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::population::Arm;
 use quietbeam_schema::vocabulary::Strategy;
 
 use super::figure::{Size, Svg};
@@ -39,12 +40,21 @@ fn wrapped(lost: &[String], letters: usize) -> Vec<(bool, String)> {
 
 /// The box of an arm.
 pub(crate) struct FlowArm {
-    /// The arm.
-    pub(crate) strategy: Strategy,
-    /// Its name.
-    pub(crate) name: String,
+    strategy: Strategy,
+    name: &'static str,
     /// Lines with their numbers; a line in grey is subtracted.
-    pub(crate) lines: Vec<(String, String, bool)>,
+    lines: Vec<(String, String, bool)>,
+}
+
+impl FlowArm {
+    /// The box of an arm by what was intended.
+    pub(crate) fn new(arm: Arm, lines: Vec<(String, String, bool)>) -> Self {
+        let (strategy, name) = match arm {
+            Arm::ZeroFluoroscopy => (Strategy::Zero, "Zero-fluoroscopy intended"),
+            Arm::Conventional => (Strategy::Conventional, "Conventional intended"),
+        };
+        Self { strategy, name, lines }
+    }
 }
 
 /// The figure.
