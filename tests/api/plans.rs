@@ -82,6 +82,32 @@ on_both_stores! {
         assert_eq!((&other["margin"], &other["scale"]), (&json!(0.01), &json!("risk_difference")));
     }
 
+    fn strata_finer_than_a_centre_are_registered_and_carried_out(registry) {
+        let served = Served::new(registry);
+        let member = coordinator(&served);
+        let investigator = central(&served, Role::Investigator);
+        let mut asked = plan();
+        (asked["method"], asked["covariates"]) = (json!("within_centres"), json!([]));
+        asked["strata"] = json!("site");
+        let problem = investigator.post("/plans", &asked).problem(422, "must_be_mended");
+        assert_eq!(Answer::mends(&problem)[0].0, "/strata");
+        assert!(problem.to_string().contains("centre, centre_and_procedure_group"), "{problem}");
+        asked["strata"] = json!("centre_and_procedure_group");
+        let registered = investigator.post("/plans", &asked).expect(201).json();
+        assert_eq!(registered["plan"], asked);
+        for _ in 0..2 {
+            submit(&member, &zero_fluoroscopy_case());
+            submit(&member, &conventional_case());
+        }
+        let cut = investigator.post("/data-cuts", &json!({ "name": "first" })).expect(201).json();
+        let path = format!("/data-cuts/{}/comparisons", cut["id"].as_str().unwrap());
+        let result = investigator.post(&path, &json!({ "plan": registered["id"] })).expect(201).json()["result"].clone();
+        let within = &result["endpoints"][0]["as_intended"]["crude"]["difference"]["estimated"]["within_centres"];
+        let counted = &within["estimated"];
+        let strata = |name: &str| counted[name].as_u64().unwrap_or_else(|| panic!("{within}"));
+        assert_eq!(strata("strata_used") + strata("strata_left_out"), 1, "{within}");
+    }
+
     fn types_and_ages_are_named_and_an_amendment_sets_them_side_by_side(registry) {
         let served = Served::new(registry);
         let investigator = central(&served, Role::Investigator);

@@ -22,7 +22,7 @@ const CHOSEN: [(&str, &str); 8] = [
 ];
 
 /// What is typed there.
-const TYPED: [(&str, &str); 10] = [
+const TYPED: [(&str, &str); 11] = [
     ("title", "Zero-fluoroscopy against conventional"),
     ("question", "Is zero-fluoroscopy no worse than conventional fluoroscopy?"),
     ("endpoints-0-endpoint", "acute_success"),
@@ -31,6 +31,7 @@ const TYPED: [(&str, &str); 10] = [
     ("endpoints-0-reason", "Three in a hundred more repeats are outweighed by sparing everyone the beam."),
     ("endpoints-0-source", "decision of the writing group"),
     ("method", "standardised"),
+    ("strata", "centre_and_procedure_group"),
     ("missing_covariates", "indicator"),
     ("near_zero", "in_neither_arm"),
 ];
@@ -66,7 +67,13 @@ fn planned(browser: &Browser, served: &Served<'_>) -> String {
     reads(browser, "869 cases in each arm");
     browser.send_form(form, &[], Some("register"));
     let plan = arrived(browser, "/plans/");
-    for said in ["SVT, AF, first", "Typical flutter", "less than 3 points worse", "Nobody can have looked"] {
+    for said in [
+        "SVT, AF, first",
+        "Typical flutter",
+        "Centres and procedure groups",
+        "less than 3 points worse",
+        "Nobody can have looked",
+    ] {
         reads(browser, said);
     }
     plan
@@ -95,6 +102,7 @@ fn from_a_plan_to_the_report() {
         "The plan was registered before any case in its scope was entered",
         "Fluoroscopy stays available in every room",
         "Not the total effect: what remains with echo held alike.",
+        "As intended, within centres and procedure groups",
         "Harm by centre",
         "to the letter the same",
     ] {

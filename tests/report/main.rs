@@ -23,5 +23,6 @@ mod recovery;
 #[path = "../../schema/src/case/sample.rs"]
 #[allow(unreachable_pub)]
 mod sample;
+mod strata;
 mod threads;
 mod treated;

@@ -9,7 +9,7 @@ use quietbeam_analysis::study::planned::{carry_out, carry_out_at};
 use quietbeam_analysis::study::recheck::{Kit, kit};
 use quietbeam_analysis::study::report::{Facts, ReportCase, report};
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{AcuteSuccess, AgeBand, Sex, Strategy, StructuralDisease};
+use quietbeam_schema::vocabulary::{AcuteSuccess, AgeBand, ProcedureType, Sex, Strategy, StructuralDisease};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::json;
@@ -120,6 +120,22 @@ fn base_r_agrees_where_the_margin_is_a_ratio() {
         let plan: AnalysisPlan = serde_json::from_value(plan).unwrap();
         agrees(&invented(), &plan, &format!("recheck-ratio-{method}"), 170);
     }
+}
+
+/// Within the procedure groups of each centre, which base R pools and limits by itself.
+#[test]
+fn base_r_agrees_within_strata_finer_than_a_centre() {
+    let within = [("/method", json!("within_centres")), ("/covariates", json!([]))];
+    let mut asked = serde_json::to_value(planned(&within)).unwrap();
+    asked["strata"] = json!("centre_and_procedure_group");
+    let plan: AnalysisPlan = serde_json::from_value(asked).unwrap();
+    let mut cases = invented();
+    let kinds = [ProcedureType::Avnrt, ProcedureType::AfRedo, ProcedureType::Pvc];
+    cases.iter_mut().enumerate().for_each(|(number, case)| case.row.procedure = kinds[number / 6 % 3]);
+    let strata = kit_of(&cases, &plan).files.into_iter().find(|file| file.name == "counts.csv").unwrap();
+    let last = strata.text.lines().last().unwrap().split(',').nth(2).unwrap().to_owned();
+    assert_eq!(last, "18", "six centres of three groups:\n{}", strata.text);
+    agrees(&cases, &plan, "recheck-strata", 100);
 }
 
 /// R integrates over the looks itself: four of them, of which the second spent nothing.

@@ -259,7 +259,7 @@ fn centres_are_the_strata() {
     let within = difference.estimated().unwrap().within_centres;
     let within = within.estimated().unwrap();
     assert_eq!(within.interval, expected.interval);
-    assert_eq!((within.centres_used, within.centres_left_out), (3, 1));
+    assert_eq!((within.strata_used, within.strata_left_out), (3, 1));
 }
 
 fn any_row() -> impl Strategy_<Value = (u8, u8, u8, u8, u8, u16)> {

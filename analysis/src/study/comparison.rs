@@ -4,13 +4,13 @@ use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
 use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
-use super::endpoint::{Endpoint, PopulationResult, Share, arm_sizes, tally_by_centre};
+use super::endpoint::{Endpoint, PopulationResult, Share, arm_sizes, tally_by_stratum};
 use super::plan::PlannedMargin;
 use super::population::{Arm, ByArm, Population, is_ablation};
 use super::request::ComparisonRequest;
 use crate::methods::interval::Confidence;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::Strategy;
+use quietbeam_schema::vocabulary::{Strata, Strategy};
 use serde::Serialize;
 use std::fmt;
 
@@ -198,7 +198,7 @@ fn compare_endpoint(
 ) -> EndpointComparison {
     let margin = PlannedMargin::Difference(endpoint.margin(request));
     let estimate = |population| {
-        let tallies = tally_by_centre(rows, endpoint, population);
+        let tallies = tally_by_stratum(rows, (endpoint, population), Strata::Centres);
         PopulationResult::new(&tallies, endpoint, margin, request.level())
     };
     EndpointComparison {

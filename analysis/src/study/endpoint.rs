@@ -14,7 +14,7 @@ use crate::methods::proportion::{clopper_pearson_interval, wilson_interval};
 use crate::methods::score::{farrington_manning_test, miettinen_nurminen_interval};
 use crate::methods::stratified_score::stratified_miettinen_nurminen_interval;
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{AcuteSuccess, MarginScale};
+use quietbeam_schema::vocabulary::{AcuteSuccess, MarginScale, Strata};
 use serde::{Deserialize, Serialize, Serializer};
 use std::collections::BTreeMap;
 
@@ -166,16 +166,38 @@ pub(super) fn tally_by_centre(
     endpoint: Endpoint,
     population: Population,
 ) -> CentreTallies {
-    let mut centres = CentreTallies::new();
-    // A centre is looked up once for the cases of it that stand together.
-    for own in rows.chunk_by(|one, other| one.centre == other.centre) {
-        let mut tallies = own.iter().filter_map(|case| Some((population.arm(case)?, case))).peekable();
-        if tallies.peek().is_some() {
-            let centre = centres.entry(own[0].centre).or_default();
-            tallies.for_each(|(arm, case)| centre.of_mut(arm).add(endpoint, case));
+    tally_by(rows, (endpoint, population), |case| case.centre)
+}
+
+/// Counts an endpoint in a population, stratum by stratum.
+pub(super) fn tally_by_stratum(
+    rows: &[&CaseRow],
+    what: (Endpoint, Population),
+    strata: Strata,
+) -> Vec<ByArm<Tally>> {
+    match strata {
+        Strata::Centres => tally_by(rows, what, |case| case.centre).into_values().collect(),
+        Strata::CentresAndGroups => {
+            tally_by(rows, what, |case| (case.centre, case.procedure.group())).into_values().collect()
         }
     }
-    centres
+}
+
+fn tally_by<K: Ord>(
+    rows: &[&CaseRow],
+    (endpoint, population): (Endpoint, Population),
+    of: impl Fn(&CaseRow) -> K,
+) -> BTreeMap<K, ByArm<Tally>> {
+    let mut parts = BTreeMap::<K, ByArm<Tally>>::new();
+    // A part is looked up once for the cases of it that stand together.
+    for own in rows.chunk_by(|one, other| of(one) == of(other)) {
+        let mut tallies = own.iter().filter_map(|case| Some((population.arm(case)?, case))).peekable();
+        if tallies.peek().is_some() {
+            let part = parts.entry(of(own[0])).or_default();
+            tallies.for_each(|(arm, case)| part.of_mut(arm).add(endpoint, case));
+        }
+    }
+    parts
 }
 
 /// Something estimated, or the reason why it cannot be.
@@ -204,7 +226,7 @@ pub fn reason_in_words(why: NotEstimable) -> String {
     why.to_string()
         .replace("first arm", "zero-fluoroscopy arm")
         .replace("second arm", "conventional arm")
-        .replace("stratum", "centre")
+        .replace("stratum", "centre or group of one")
 }
 
 impl<T> From<Result<T, NotEstimable>> for Estimate<T> {
@@ -267,7 +289,8 @@ pub struct Difference {
     pub miettinen_nurminen: Interval,
     /// By Newcombe's method, beside it.
     pub newcombe: Interval,
-    /// Within centres only, so that a centre's own level cancels.
+    /// Within centres only, so that a centre's own level cancels; within the procedure groups of each
+    /// where the plan says so.
     pub within_centres: Estimate<WithinCentres>,
     /// The one-sided test at the margin, where that is a difference.
     pub test_at_margin: Option<TestAtMargin>,
@@ -279,10 +302,10 @@ pub struct Difference {
 pub struct WithinCentres {
     /// The difference.
     pub interval: Interval,
-    /// Centres with cases in both arms.
-    pub centres_used: usize,
-    /// Centres with cases in one arm only, which say nothing about a difference.
-    pub centres_left_out: usize,
+    /// Strata with cases in both arms.
+    pub strata_used: usize,
+    /// Strata with cases in one arm only, which say nothing about a difference.
+    pub strata_left_out: usize,
 }
 
 /// The test of Farrington and Manning that the difference is beyond the margin.
@@ -308,21 +331,21 @@ pub struct PopulationResult {
 }
 
 impl PopulationResult {
-    /// Estimates from the tallies of the centres.
+    /// Estimates from the tallies of the strata.
     pub(super) fn new(
-        centres: &CentreTallies,
+        strata: &[ByArm<Tally>],
         endpoint: Endpoint,
         margin: PlannedMargin,
         level: Confidence,
     ) -> Self {
         let mut total = ByArm::<Tally>::default();
-        for tallies in centres.values() {
+        for tallies in strata {
             total.zero_fluoroscopy.join(tallies.zero_fluoroscopy);
             total.conventional.join(tallies.conventional);
         }
         let arms = total.map(|tally| ArmResult::new(*tally, level));
-        let difference = two_arms(&total).and_then(|two| difference(two, centres, margin, level));
-        let ratio = RatioOfUnwanted::new(centres, &total, endpoint, level);
+        let difference = two_arms(&total).and_then(|two| difference(two, strata, margin, level));
+        let ratio = RatioOfUnwanted::new(strata, &total, endpoint, level);
         Self { arms, difference: difference.into(), ratio }
     }
 
@@ -365,7 +388,7 @@ pub(super) fn stratum(arms: &ByArm<Tally>) -> Stratum {
 
 fn difference(
     two: TwoArms,
-    centres: &CentreTallies,
+    strata: &[ByArm<Tally>],
     margin: PlannedMargin,
     level: Confidence,
 ) -> Result<Difference, NotEstimable> {
@@ -377,7 +400,7 @@ fn difference(
     Ok(Difference {
         miettinen_nurminen: miettinen_nurminen_interval(two, level),
         newcombe: newcombe_interval(two, level),
-        within_centres: within_centres(centres, level).into(),
+        within_centres: within_centres(strata, level).into(),
         test_at_margin: match margin {
             PlannedMargin::Difference(margin) => at_margin(margin),
             PlannedMargin::Ratio(_) => None,
@@ -385,14 +408,14 @@ fn difference(
     })
 }
 
-fn within_centres(centres: &CentreTallies, level: Confidence) -> Result<WithinCentres, NotEstimable> {
-    let strata: Vec<Stratum> = centres.values().map(stratum).collect();
+fn within_centres(tallies: &[ByArm<Tally>], level: Confidence) -> Result<WithinCentres, NotEstimable> {
+    let strata: Vec<Stratum> = tallies.iter().map(stratum).collect();
     let common = stratified_miettinen_nurminen_interval(&strata, level)?;
-    let centres_left_out = common.left_out();
+    let strata_left_out = common.left_out();
     Ok(WithinCentres {
         interval: common.interval,
-        centres_used: strata.len() - centres_left_out,
-        centres_left_out,
+        strata_used: strata.len() - strata_left_out,
+        strata_left_out,
     })
 }
 

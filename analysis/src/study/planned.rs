@@ -10,7 +10,7 @@ use super::decision::{Decision, Reason};
 use super::dose::DoseComparison;
 use super::effect::Effect;
 use super::effusion::EffusionComparison;
-use super::endpoint::{Endpoint, Estimate, PopulationResult, arm_sizes, tally_by_centre};
+use super::endpoint::{Endpoint, Estimate, PopulationResult, arm_sizes, tally_by_stratum};
 use super::look::{Look, LooksTaken};
 use super::near_zero::NearZero;
 use super::numerals;
@@ -277,7 +277,7 @@ fn result(
 ) -> PlannedResult {
     let PlannedEndpoint { endpoint, margin, .. } = *planned;
     let crude = |population| {
-        let tallies = tally_by_centre(&compared.rows, endpoint, population);
+        let tallies = tally_by_stratum(&compared.rows, (endpoint, population), plan.strata());
         PopulationResult::new(&tallies, endpoint, margin, plan.level())
     };
     let decided = |population| {

@@ -5,6 +5,7 @@ use super::decision::Decision;
 use super::effect::Effect;
 use super::endpoint::{Estimate, reason_in_words};
 use super::numerals::{self, count, difference};
+use super::plan::AnalysisPlan;
 use super::planned::{LeftOutCount, PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};
 use super::population::Population;
 use super::words::{Text, both, centre_table, dose_table, effusion_table, estimate_row, share, tally_row};
@@ -84,9 +85,9 @@ fn endpoint(text: &mut Text, result: &PlannedResult, comparison: &PlannedCompari
     let level = numerals::level(comparison.level().level());
     let title = format!("{}, margin {}", result.endpoint.label().to_uppercase(), result.margin.in_words());
     text.columns(&title, &format!("points ({level})"));
-    let method = comparison.plan.method();
-    population(text, result, &result.as_intended, (Population::AsIntended, method));
-    population(text, result, &result.per_protocol, (Population::PerProtocol, method));
+    let plan = &comparison.plan;
+    population(text, result, &result.as_intended, (Population::AsIntended, plan));
+    population(text, result, &result.per_protocol, (Population::PerProtocol, plan));
     let label = format!("{} (description)", Population::AsTreated.label());
     estimate_row(text, &label, &result.as_treated, result.endpoint);
     if !result.sensitivity.is_empty() {
@@ -111,8 +112,9 @@ fn population(
     text: &mut Text,
     result: &PlannedResult,
     decided: &PlannedPopulation,
-    (population, method): (Population, PrimaryMethod),
+    (population, plan): (Population, &AnalysisPlan),
 ) {
+    let method = plan.method();
     let label = format!("{}: {}", population.label(), decided.decision.label());
     let arms = &decided.crude.arms;
     estimate_row(text, &format!("{}, crude", population.label()), &decided.crude, result.endpoint);
@@ -154,7 +156,11 @@ fn population(
     }
     if let Ok(within) = decided.crude.within_centres() {
         let mark = if method == PrimaryMethod::WithinCentres { "* " } else { "  " };
-        text.row(&format!("{mark}within centres"), (String::new(), String::new()), &difference(&within));
+        text.row(
+            &format!("{mark}{}", plan.within_strata()),
+            (String::new(), String::new()),
+            &difference(&within),
+        );
     }
     if let Effect::Ratio(Estimate::Estimated(found)) = decided.effect(method, result.margin.scale()) {
         let of = result.endpoint.unwanted_in_words();

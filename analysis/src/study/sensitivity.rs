@@ -4,7 +4,7 @@ use super::adjustment::{ModelMethod, Near, by_one_method};
 use super::cohort::CaseRow;
 use super::compared::Compared;
 use super::effect::Effect;
-use super::endpoint::{PopulationResult, tally_by_centre};
+use super::endpoint::{PopulationResult, tally_by_stratum};
 use super::plan::{AnalysisPlan, PlannedEndpoint};
 use super::population::Population;
 use quietbeam_schema::ids::CentreCode;
@@ -96,7 +96,8 @@ pub(super) fn primary(
     const POPULATION: Population = Population::AsIntended;
     let scale = planned.margin.scale();
     let Some(model) = ModelMethod::of(plan.method()) else {
-        let tallies = tally_by_centre(&compared.kept(kept), planned.endpoint, POPULATION);
+        let of = (planned.endpoint, POPULATION);
+        let tallies = tally_by_stratum(&compared.kept(kept), of, plan.strata());
         let crude = PopulationResult::new(&tallies, planned.endpoint, planned.margin, plan.level());
         let known = crude.arms.each().map(|(_, arm)| arm.tally.known);
         return (known.iter().sum(), crude.effect_within_centres(scale));

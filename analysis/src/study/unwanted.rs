@@ -1,6 +1,6 @@
 //! What nobody wants of an endpoint, failure or harm, as a ratio between the arms.
 
-use super::endpoint::{CentreTallies, Endpoint, Estimate, Tally, reason_in_words, stratum, two_arms};
+use super::endpoint::{Endpoint, Estimate, Tally, reason_in_words, stratum, two_arms};
 use super::numerals;
 use super::planned::PlannedResult;
 use super::population::ByArm;
@@ -59,20 +59,20 @@ impl Endpoint {
 pub struct RatioOfUnwanted {
     /// Of all centres together, with score limits.
     pub miettinen_nurminen: Estimate<RatioInterval>,
-    /// Within centres only, with Mantel–Haenszel weights.
+    /// Within the strata only, with Mantel–Haenszel weights.
     pub within_centres: Estimate<RatioInterval>,
 }
 
 impl RatioOfUnwanted {
-    /// Of the tallies of the centres.
+    /// Of the tallies of the strata.
     pub(super) fn new(
-        centres: &CentreTallies,
+        tallies: &[ByArm<Tally>],
         total: &ByArm<Tally>,
         endpoint: Endpoint,
         level: Confidence,
     ) -> Self {
         let strata: Vec<Stratum> =
-            centres.values().map(|arms| endpoint.unwanted_of_stratum(&stratum(arms))).collect();
+            tallies.iter().map(|arms| endpoint.unwanted_of_stratum(&stratum(arms))).collect();
         let both = two_arms(total)
             .map(|two| miettinen_nurminen_ratio_interval(endpoint.unwanted_of_arms(two), level));
         Self {

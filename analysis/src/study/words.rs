@@ -162,7 +162,7 @@ fn population_rows(
         let blank = || (String::new(), String::new());
         text.row("  by Newcombe", blank(), &difference(&estimated.newcombe));
         if let Estimate::Estimated(within) = &estimated.within_centres {
-            let label = format!("  within centres ({} used)", within.centres_used);
+            let label = format!("  within centres ({} used)", within.strata_used);
             text.row(&label, blank(), &difference(&within.interval));
         }
         if let Some(test) = estimated.test_at_margin {

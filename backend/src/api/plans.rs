@@ -35,6 +35,9 @@ pub(super) struct PlanBody {
     level: f64,
     /// The method that decides: standardised, overlap_weighted or within_centres.
     method: String,
+    /// What the arms are compared within, beside the models or by within_centres: centre, as if left
+    /// out, or centre_and_procedure_group.
+    strata: Option<String>,
     /// Codes of the covariates; none with within_centres.
     covariates: Vec<String>,
     /// What stands for a covariate that is not recorded: indicator or complete_cases.
@@ -141,6 +144,7 @@ impl From<PlanBody> for PlanForm {
             near_zero: body.near_zero,
             level: body.level,
             method: body.method,
+            strata: body.strata,
             covariates: body.covariates,
             missing_covariates: body.missing_covariates,
             least_known: body.least_known,

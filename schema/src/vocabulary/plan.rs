@@ -74,6 +74,19 @@ code_list! {
 }
 
 code_list! {
+    /// Within what the arms are compared where no model holds patients alike.
+    Strata = "strata" {
+        /// Each centre is compared with itself, so that its own level cancels; what its arms differ in
+        /// by kind of procedure stays.
+        Centres = "centre", "Centres";
+        /// Each procedure group of a centre is compared with itself, so that the kind of procedure
+        /// cancels too. It costs cases: those of a group that a centre treated in one way only tell
+        /// nothing of a difference.
+        CentresAndGroups = "centre_and_procedure_group", "Centres and procedure groups";
+    }
+}
+
+code_list! {
     /// What was known before the procedure and may differ between the arms. The centre stands in
     /// every model and need not be named.
     Covariate = "covariate" {

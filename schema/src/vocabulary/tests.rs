@@ -60,6 +60,7 @@ fn every_list_checked() -> Vec<&'static CodeList> {
         NearZeroCases,
         MarginScale,
         PrimaryMethod,
+        Strata,
         SummaryTable,
         DisclosureProfile,
         ToldFirst,

@@ -9,7 +9,7 @@ use super::{
 use crate::study::endpoint::Endpoint;
 use quietbeam_schema::vocabulary::{
     AgeBand, Coded, Covariate, Exclusion, MarginScale, MissingCovariate, NearZeroCases, PrimaryMethod,
-    ProcedureGroup, ProcedureType, Sensitivity, SubgroupBy,
+    ProcedureGroup, ProcedureType, Sensitivity, Strata, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -30,6 +30,9 @@ pub struct PlanForm {
     pub level: f64,
     /// Code of the primary method.
     pub method: String,
+    /// Code of what the arms are compared within; the centres if left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub strata: Option<String>,
     /// Codes of the covariates.
     pub covariates: Vec<String>,
     /// Code of what stands for a covariate that is not recorded.
@@ -120,6 +123,7 @@ impl From<AnalysisPlan> for PlanForm {
                 .then(|| plan.near_zero.code().to_owned()),
             level: plan.level.level(),
             method: plan.method.code().to_owned(),
+            strata: (plan.strata != Strata::Centres).then(|| plan.strata.code().to_owned()),
             covariates: codes_of(&plan.covariates),
             missing_covariates: plan.missing_covariates.code().to_owned(),
             least_known: plan.least_known,
@@ -167,6 +171,7 @@ impl Reading {
         let eligibility = self.eligibility(&form.eligibility);
         let level = self.number("/level", number::level(form.level));
         let method = self.code::<PrimaryMethod>("/method", &form.method);
+        let strata = self.code_or("/strata", form.strata.as_deref(), Strata::Centres);
         let covariates = self.covariates(&form.covariates);
         let missing_covariates =
             self.code::<MissingCovariate>("/missing_covariates", &form.missing_covariates);
@@ -183,7 +188,7 @@ impl Reading {
         }
         let endpoints = self.endpoints(&form.endpoints);
         let looks = self.looks(&form);
-        let near_zero = self.near_zero(form.near_zero.as_deref());
+        let near_zero = self.code_or("/near_zero", form.near_zero.as_deref(), NearZeroCases::InNeitherArm);
         let recurrence = self.each(RecurrenceWindow::read(form.recurrence));
         Some(AnalysisPlan {
             title: title?,
@@ -191,6 +196,7 @@ impl Reading {
             eligibility,
             level: level?,
             method: method?,
+            strata: strata?,
             covariates,
             missing_covariates: missing_covariates?,
             least_known: form.least_known,
@@ -247,12 +253,9 @@ impl Reading {
         self.each(PlannedLooks::read(form))
     }
 
-    /// Nothing written leaves them in neither arm, as plans did before there was a choice.
-    fn near_zero(&mut self, given: Option<&str>) -> Option<NearZeroCases> {
-        match given {
-            None => Some(NearZeroCases::InNeitherArm),
-            Some(code) => self.code("/near_zero", code),
-        }
+    /// Nothing written is what plans did before there was a choice.
+    fn code_or<C: Coded>(&mut self, pointer: &str, given: Option<&str>, usual: C) -> Option<C> {
+        given.map_or(Some(usual), |code| self.code(pointer, code))
     }
 
     fn each<T>(&mut self, read: Result<T, Vec<(&'static str, Trouble)>>) -> Option<T> {

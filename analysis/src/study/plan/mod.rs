@@ -31,7 +31,7 @@ use super::population::{Arm, Population, is_ablation};
 use crate::methods::interval::Confidence;
 use quietbeam_schema::vocabulary::{
     AgeBand, Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
-    ProcedureGroup, ProcedureType, Sensitivity, Strategy, SubgroupBy,
+    ProcedureGroup, ProcedureType, Sensitivity, Strata, Strategy, SubgroupBy,
 };
 use serde::{Deserialize, Serialize};
 
@@ -39,7 +39,7 @@ use serde::{Deserialize, Serialize};
 pub const EVERY_PLAN: [&str; 5] = [
     "A claim needs two populations to agree: all cases as intended, and those that went as intended.",
     "The endpoints are tested in the order of the plan; after the first that is not shown none is tested.",
-    "The centre stands in every model, is the stratum of a comparison within centres and the unit of clustering: a finer unit would hide that cases of a centre resemble each other.",
+    "The centre stands in every model, bounds every stratum and is the unit of clustering: a finer unit would hide that cases of a centre resemble each other.",
     "Proportions are of cases whose outcome is known; an arm with too few of them allows no conclusion.",
     "Everything outside the planned endpoints is exploratory and carries no verdict.",
 ];
@@ -68,6 +68,7 @@ pub struct AnalysisPlan {
     eligibility: Eligibility,
     level: Confidence,
     method: PrimaryMethod,
+    strata: Strata,
     covariates: Vec<Covariate>,
     missing_covariates: MissingCovariate,
     least_known: f64,
@@ -217,6 +218,16 @@ impl AnalysisPlan {
     /// The method that decides.
     pub fn method(&self) -> PrimaryMethod {
         self.method
+    }
+
+    /// Within what the arms are compared where no model holds patients alike.
+    pub fn strata(&self) -> Strata {
+        self.strata
+    }
+
+    /// The same in words: "within centres".
+    pub fn within_strata(&self) -> String {
+        format!("within {}", self.strata.label().to_lowercase())
     }
 
     /// The covariates, in the list's order.

@@ -225,6 +225,21 @@ fn where_near_zero_counts_is_written_only_if_it_is_in_an_arm() {
 }
 
 #[test]
+fn strata_are_the_centres_unless_written_and_leave_no_trace_then() {
+    let written = |plan| serde_json::to_string(&read(plan).unwrap()).unwrap();
+    assert_eq!(written(also("strata", json!("centre"))), written(plan()));
+    let finer = read(also("strata", json!("centre_and_procedure_group"))).unwrap();
+    assert_eq!(finer.strata(), Strata::CentresAndGroups);
+    let found = changes(&read(plan()).unwrap(), &finer);
+    assert_eq!((found.len(), found[0].pointer.as_str()), (1, "/strata"));
+    let refused = read(also("strata", json!("operator"))).unwrap_err().to_string();
+    assert!(
+        refused.contains("strata: \"operator\" is not one of: centre, centre_and_procedure_group"),
+        "{refused}"
+    );
+}
+
+#[test]
 fn days_of_recurrence_are_checked_and_the_usual_ones_leave_no_trace() {
     let written = |plan| serde_json::to_string(&read(plan).unwrap()).unwrap();
     assert_eq!(

@@ -17,7 +17,7 @@ pub(super) fn readme(files: &[KitFile], provenance: &str, cases: u32, alone: usi
          kit is for those who may read rows of the data cut, and is not for release.\n\n\
          WHAT IT RECOMPUTES\n\n\
          The crude difference with the limits of Miettinen and Nurminen and of Newcombe; the\n\
-         difference within centres; marginal standardisation with CR2 by centre, and the same for\n\
+         difference within the plan's strata; marginal standardisation with CR2 by centre, and the same for\n\
          these centres only; the same with the use of intracardiac echo held alike, which is not the\n\
          total effect and decides nothing; overlap weights with CR2 by centre; Satterthwaite's degrees of freedom;\n\
          the level of this look at the data, by numerical integration over the looks before; the\n\
@@ -52,7 +52,7 @@ fn about(name: &str) -> &'static str {
             "The looks up to this one: cases of each arm they tell as much as, level spent on one side so far."
         }
         "look.csv" => "Which look this is, and the level of the intervals that decide.",
-        "counts.csv" => "Cases with a missing outcome, with a known one, and events, by centre and arm.",
+        "counts.csv" => "Cases with a missing outcome, with a known one, and events, by stratum and arm.",
         "results.csv" => "What the registry found.",
         "decisions.csv" => "What both populations decide, and the claims.",
         name if name.ends_with("-with_echo.csv") => {

@@ -19,7 +19,7 @@ POPULATIONS <- c("as_intended", "per_protocol")
 
 arm <- function(own, number) {
   some <- own[own$arm == number, ]
-  some[order(some$centre), ]
+  some[order(some$stratum), ]
 }
 
 # Every estimator of one endpoint in one population; NULL where R cannot compute it.

@@ -3,7 +3,7 @@
 use super::POPULATIONS;
 use crate::study::adjustment::Patterns;
 use crate::study::cohort::CaseRow;
-use crate::study::endpoint::tally_by_centre;
+use crate::study::endpoint::tally_by_stratum;
 use crate::study::look::Look;
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::population::Arm;
@@ -47,18 +47,18 @@ pub(super) fn look(look: &Look) -> String {
     )
 }
 
-/// Cases, outcomes and events by endpoint, population, centre and arm. Centres are numbered in
-/// the order of their codes.
+/// Cases, outcomes and events by endpoint, population, stratum and arm. Strata are numbered by
+/// centre, in the order of the codes, and then by procedure group where the plan tells these apart.
 pub(super) fn counts(rows: &[&CaseRow], plan: &AnalysisPlan) -> String {
-    let mut text = String::from("endpoint,population,centre,arm,missing,known,events\n");
+    let mut text = String::from("endpoint,population,stratum,arm,missing,known,events\n");
     for planned in plan.endpoints() {
         for (population, code) in POPULATIONS {
-            let centres = tally_by_centre(rows, planned.endpoint, population);
-            for (centre, arms) in (1..).zip(centres.values()) {
+            let strata = tally_by_stratum(rows, (planned.endpoint, population), plan.strata());
+            for (stratum, arms) in (1..).zip(&strata) {
                 for (arm, tally) in arms.each() {
                     let (endpoint, arm) = (planned.endpoint.code(), number(arm));
                     let (missing, known, events) = (tally.missing, tally.known, tally.events);
-                    let _ = writeln!(text, "{endpoint},{code},{centre},{arm},{missing},{known},{events}");
+                    let _ = writeln!(text, "{endpoint},{code},{stratum},{arm},{missing},{known},{events}");
                 }
             }
         }

@@ -8,7 +8,7 @@ use crate::study::decision::{Decision, Reason};
 use crate::study::effect::Effect;
 use crate::study::endpoint::{Endpoint, Estimate};
 use crate::study::numerals;
-use crate::study::plan::costs;
+use crate::study::plan::{AnalysisPlan, costs};
 use crate::study::planned::{PlannedComparison, PlannedResult};
 use crate::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
@@ -76,7 +76,7 @@ impl FirstLines {
             registered: registered(facts.before),
             look: planned.look.in_words.clone(),
             endpoints: endpoints
-                .map(|(place, result)| EndpointLines::new(place, result, planned.plan.method()))
+                .map(|(place, result)| EndpointLines::new(place, result, &planned.plan))
                 .collect(),
             cautions: cautions(seen, planned, flow),
         }
@@ -114,15 +114,15 @@ fn registered(before: Before) -> String {
 }
 
 impl EndpointLines {
-    fn new(place: usize, result: &PlannedResult, method: PrimaryMethod) -> Self {
+    fn new(place: usize, result: &PlannedResult, plan: &AnalysisPlan) -> Self {
         let scale = result.margin.scale();
-        let found = result.as_intended.effect(method, scale);
+        let found = result.as_intended.effect(plan.method(), scale);
         Self {
             endpoint: result.endpoint,
             question: question(place, result),
             answer: answer(result.claim).to_owned(),
             claim: result.claim_in_words.clone(),
-            estimate: estimate(result, &found, method),
+            estimate: estimate(result, &found, plan),
             populations: populations(result),
             crude: crude(result.endpoint, &found, &result.as_intended.crude.crude_effect(scale)),
             definition: result.endpoint.definition().in_words(),
@@ -149,13 +149,13 @@ fn answer(claim: Decision) -> &'static str {
     }
 }
 
-fn estimate(result: &PlannedResult, found: &Effect, method: PrimaryMethod) -> String {
+fn estimate(result: &PlannedResult, found: &Effect, plan: &AnalysisPlan) -> String {
     let endpoint = result.endpoint;
     let (what, verb) = result.margin.subject(endpoint);
     let were = if verb == "are" { "were" } else { "was" };
-    let how = match method {
-        PrimaryMethod::Standardised | PrimaryMethod::OverlapWeighted => "after adjustment",
-        PrimaryMethod::WithinCentres => "within centres",
+    let how = match plan.method() {
+        PrimaryMethod::Standardised | PrimaryMethod::OverlapWeighted => "after adjustment".to_owned(),
+        PrimaryMethod::WithinCentres => plan.within_strata(),
     };
     match found {
         Effect::Difference(Estimate::Estimated(_)) => {

@@ -12,11 +12,11 @@ use crate::study::adjustment::Adjusted;
 use crate::study::effect::{Drawn, Effect, centre_effects};
 use crate::study::endpoint::{CentreTallies, Endpoint, Estimate, Tally, stratum, tally_by_centre, two_arms};
 use crate::study::numerals;
-use crate::study::plan::PlannedMargin;
+use crate::study::plan::{AnalysisPlan, PlannedMargin};
 use crate::study::planned::{PlannedComparison, PlannedResult};
 use crate::study::population::{ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::PrimaryMethod;
+use quietbeam_schema::vocabulary::{PrimaryMethod, Strata};
 use serde::Serialize;
 
 /// One endpoint by centre, as intended, on the scale of the margin.
@@ -75,6 +75,8 @@ pub enum SummaryRow {
     Crude,
     /// Within centres.
     WithinCentres,
+    /// Within the procedure groups of each centre.
+    WithinCentresAndGroups,
     /// Centre and covariates held alike by a model of the outcome.
     Standardised,
     /// The same, for these centres only.
@@ -84,11 +86,19 @@ pub enum SummaryRow {
 }
 
 impl SummaryRow {
+    fn within(strata: Strata) -> Self {
+        match strata {
+            Strata::Centres => Self::WithinCentres,
+            Strata::CentresAndGroups => Self::WithinCentresAndGroups,
+        }
+    }
+
     /// The name in a table.
     pub fn label(self) -> &'static str {
         match self {
             Self::Crude => "Crude, all centres together",
             Self::WithinCentres => "Within centres",
+            Self::WithinCentresAndGroups => "Within centres and procedure groups",
             Self::Standardised => "Adjusted, centres like these",
             Self::StandardisedTheseCentres => "Adjusted, these centres only",
             Self::OverlapWeighted => "Overlap-weighted",
@@ -112,18 +122,13 @@ pub(super) fn forests(seen: &Seen<'_>, planned: &PlannedComparison) -> Vec<Fores
     let plan = &planned.plan;
     let forest = |result: &PlannedResult| {
         let tallies = tally_by_centre(&rows, result.endpoint, Population::AsIntended);
-        Forest::new(result, &tallies, plan.method(), planned.level())
+        Forest::new(result, &tallies, plan, planned.level())
     };
     planned.endpoints.iter().map(forest).collect()
 }
 
 impl Forest {
-    fn new(
-        result: &PlannedResult,
-        tallies: &CentreTallies,
-        method: PrimaryMethod,
-        level: Confidence,
-    ) -> Self {
+    fn new(result: &PlannedResult, tallies: &CentreTallies, plan: &AnalysisPlan, level: Confidence) -> Self {
         let strata: Vec<Stratum> = tallies.values().map(stratum).collect();
         let (endpoint, scale) = (result.endpoint, result.margin.scale());
         let effects = centre_effects(scale, endpoint, &strata);
@@ -139,7 +144,7 @@ impl Forest {
             endpoint,
             margin: result.margin,
             centres: centres(result, tallies, (effects.unwrap_or_default(), &shares), level),
-            summaries: summaries(result, method),
+            summaries: summaries(result, plan),
             pooled: pooled.into(),
             heterogeneity: taking_part.and_then(|effects| heterogeneity(&effects)).into(),
             prediction: Effect::pooled(scale, model.and_then(|model| prediction_interval(&model, level))),
@@ -168,18 +173,15 @@ fn centres(
     tallies.iter().enumerate().map(line).collect()
 }
 
-fn summaries(result: &PlannedResult, method: PrimaryMethod) -> Vec<ForestSummary> {
+fn summaries(result: &PlannedResult, plan: &AnalysisPlan) -> Vec<ForestSummary> {
+    let (method, within) = (plan.method(), SummaryRow::within(plan.strata()));
     let scale = result.margin.scale();
     let of_model = |estimate: &Estimate<Adjusted>| Effect::adjusted(scale, estimate.result());
     let (crude, adjusted) = (&result.as_intended.crude, &result.as_intended.adjusted);
     let line = |row, planned, effect| ForestSummary { row, planned, effect };
     vec![
         line(SummaryRow::Crude, false, crude.crude_effect(scale)),
-        line(
-            SummaryRow::WithinCentres,
-            method == PrimaryMethod::WithinCentres,
-            crude.effect_within_centres(scale),
-        ),
+        line(within, method == PrimaryMethod::WithinCentres, crude.effect_within_centres(scale)),
         line(
             SummaryRow::Standardised,
             method == PrimaryMethod::Standardised,

@@ -295,19 +295,21 @@ fn notes(plan: &AnalysisPlan) -> Vec<String> {
     };
     let method = match plan.method() {
         PrimaryMethod::Standardised => {
-            "The difference is standardised: centre and what was known of the patient beforehand are held alike in both arms."
+            "The difference is standardised: centre and what was known of the patient beforehand are held alike in both arms.".to_owned()
         }
         PrimaryMethod::OverlapWeighted => {
-            "The difference is weighted to patients who could have been treated either way, with the centre among what is held alike."
+            "The difference is weighted to patients who could have been treated either way, with the centre among what is held alike.".to_owned()
         }
-        PrimaryMethod::WithinCentres => "The difference is taken within centres and pooled over them.",
+        PrimaryMethod::WithinCentres => {
+            format!("The difference is taken {} and pooled over them.", plan.within_strata())
+        }
     };
     let of_ratio = plan.endpoints().iter().any(|planned| planned.margin.scale() == MarginScale::RiskRatio);
     let mut notes = vec![
         format!("The arms are what was intended beforehand, whatever happened; cases intended as near-zero stand {near_zero}."),
         format!("Per protocol are those of them that went as intended: zero-fluoroscopy cases without X-ray{brief}, conventional ones with it. Cases that cross over are often the harder ones, so this alone would flatter; a claim needs both."),
         "A share is of the cases whose outcome is known; where its count would tell too much it stands alone, in whole per cent.".to_owned(),
-        method.to_owned(),
+        method,
         "A difference is zero-fluoroscopy minus conventional, to a tenth of a point; the claim was decided before rounding, and in the plan's order.".to_owned(),
         "It is told only where the counts of both arms are. It is computed from every case compared and adds up with nothing.".to_owned(),
         "Nobody was randomised. What operators sensed of a case beforehand and nobody wrote down cannot be held alike.".to_owned(),

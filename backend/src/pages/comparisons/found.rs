@@ -7,6 +7,7 @@ use quietbeam_analysis::study::adjustment::Adjusted;
 use quietbeam_analysis::study::effect::Effect;
 use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult, Share, Tally, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, difference, level, percent, ratio};
+use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm, Population};
 use quietbeam_analysis::study::report::{EchoAlike, HeldAlike};
@@ -145,12 +146,12 @@ pub(super) fn populations(found: &PlannedComparison, echo: &[EchoAlike]) -> Mark
 }
 
 fn estimators(result: &PlannedResult, echo: &EchoAlike, found: &PlannedComparison) -> Table<5> {
-    let method = found.plan.method();
+    let plan = &found.plan;
     let mut rows = Vec::new();
     for (population, of) in
         [(Population::AsIntended, &result.as_intended), (Population::PerProtocol, &result.per_protocol)]
     {
-        rows.extend(lines(population, of, method));
+        rows.extend(lines(population, of, plan));
     }
     rows.push(held_alike(echo));
     rows.push(crude(&format!("{}, crude (description)", Population::AsTreated.label()), &result.as_treated));
@@ -206,7 +207,8 @@ fn held_alike(echo: &EchoAlike) -> [Cell; 5] {
     ]
 }
 
-fn lines(population: Population, of: &PlannedPopulation, method: PrimaryMethod) -> Vec<[Cell; 5]> {
+fn lines(population: Population, of: &PlannedPopulation, plan: &AnalysisPlan) -> Vec<[Cell; 5]> {
+    let method = plan.method();
     let adjusted = &of.adjusted;
     let bold = |markup: Markup, decides: bool| {
         if decides {
@@ -233,7 +235,7 @@ fn lines(population: Population, of: &PlannedPopulation, method: PrimaryMethod) 
     };
     let decides = method == PrimaryMethod::WithinCentres;
     let within = [
-        Cell::shown(bold(html! { (population.label()) ", within centres" }, decides)),
+        Cell::shown(bold(html! { (population.label()) ", " (plan.within_strata()) }, decides)),
         Cell::text(""),
         Cell::text(""),
         Cell::shown(bold(said(of.crude.within_centres().map_err(reason_in_words)), decides)),

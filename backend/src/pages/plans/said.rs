@@ -31,6 +31,7 @@ pub(super) fn plan(plan: &AnalysisPlan) -> Markup {
             h2 { "How it is estimated" }
             dl.terms {
                 dt { "Method" } dd { (plan.method().label()) p.small { (definition(plan.method())) } }
+                dt { "Compared within" } dd { (plan.strata().label()) p.small { (definition(plan.strata())) } }
                 dt { "Held alike" } dd { (labels(plan.covariates())) }
                 dt { "Where one is missing" } dd { (plan.missing_covariates().label()) p.small { (definition(plan.missing_covariates())) } }
                 dt { "Intervals" } dd { (level(plan.level().level())) }

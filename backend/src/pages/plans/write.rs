@@ -8,7 +8,7 @@ use quietbeam_analysis::study::plan::{EVERY_PLAN, costs};
 use quietbeam_schema::ids::PlanId;
 use quietbeam_schema::vocabulary::{
     AgeBand, CodeList, Coded, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,
-    ProcedureGroup, ProcedureType, Sensitivity, SpendingFunction, SubgroupBy,
+    ProcedureGroup, ProcedureType, Sensitivity, SpendingFunction, Strata, SubgroupBy,
 };
 
 use super::typed::{Typed, TypedEndpoint, troubles};
@@ -290,6 +290,11 @@ impl Form<'_> {
             picks: PrimaryMethod::LIST.codes.iter().map(Pick::of).collect(),
             chosen: some(&self.typed.method),
         });
+        let strata = Control::Choice(Choice {
+            name: "strata",
+            picks: Strata::LIST.codes.iter().map(Pick::of).collect(),
+            chosen: some(&self.typed.strata).or(Some(Strata::Centres.code())),
+        });
         let covariates = choices::<Covariate>("covariates", &self.typed.covariates);
         let missing = Control::Choice(Choice {
             name: "missing_covariates",
@@ -308,6 +313,7 @@ impl Form<'_> {
             "How it is estimated",
             html! {
                 (self.row("method", ("Method", "what decides"), method, Some(definitions(PrimaryMethod::LIST))))
+                (self.row("strata", ("Compared within", "where no model holds patients alike"), strata, Some(definitions(Strata::LIST))))
                 (self.row("covariates", ("Held alike", "known before the procedure"), covariates, Some(html! { "The centre stands in every model. Intracardiac echo is chosen together with the strategy and is left out." })))
                 (self.row("missing_covariates", ("Where one is missing", ""), missing, Some(definitions(MissingCovariate::LIST))))
                 (self.row("level", ("Level", "of every interval, two-sided"), per_cent("level", &self.typed.level), None))
