@@ -63,6 +63,11 @@ on_both_stores! {
         (endpoint["scale"], endpoint["margin"]) = (json!("risk_ratio"), json!(1.5));
         let problem = investigator.post("/plans", &asked).problem(422, "must_be_mended");
         assert_eq!(Answer::mends(&problem)[0].0, "/endpoints/0/worse_when");
+        let mut beyond = asked.clone();
+        (beyond["endpoints"][0]["margin"], beyond["endpoints"][0]["expected"]) = (json!(3), json!(0.6));
+        beyond["endpoints"][0]["worse_when"] = json!("higher");
+        let refused = investigator.post("/plans", &beyond).problem(422, "must_be_mended");
+        assert_eq!(Answer::mends(&refused)[0].0, "/endpoints/0/margin", "{refused}");
         let said = "a ratio of failure to reach acute success is worse when it is higher";
         assert!(problem.to_string().contains(said), "{problem}");
         asked["endpoints"][0]["worse_when"] = json!("higher");

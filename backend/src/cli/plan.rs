@@ -72,8 +72,8 @@ pub(super) fn run(args: &PlanArgs, out: &mut dyn Write) -> Result<(), Failure> {
     match &args.step {
         Step::Example => Ok(write!(out, "{EXAMPLE}")?),
         Step::Check { file } => {
-            let plan =
-                AnalysisPlan::try_from(form(file)?).map_err(|error| Failure::Refused(error.to_string()))?;
+            let plan = AnalysisPlan::newly_written(form(file)?)
+                .map_err(|error| Failure::Refused(error.to_string()))?;
             writeln!(out, "The plan can be carried out. It is not registered.\n")?;
             print_costs(&plan, out)
         }

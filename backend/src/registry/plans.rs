@@ -31,7 +31,7 @@ pub fn prepare(
     permit: Permit<RegisterPlan>,
     form: PlanForm,
 ) -> Result<Prepared, RegistryError> {
-    let plan = AnalysisPlan::try_from(form)?;
+    let plan = AnalysisPlan::newly_written(form)?;
     screened(&plan)?;
     let scope = plan.clone();
     let (cases_before, reach) = store.read_blocking(permit, move |session| {

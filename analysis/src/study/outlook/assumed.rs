@@ -73,10 +73,9 @@ impl TryFrom<&AssumedForm> for Assumed {
 }
 
 impl Assumed {
-    /// `None` where a proportion leaves the range from 0 to 1 before the margin is reached.
+    /// `None` where the margin leaves no room for what is expected.
     fn new(of: (Endpoint, f64), margin: PlannedMargin, level: Confidence) -> Option<Self> {
-        let worse_by = |share| margin.worse_by(share, of, level).ok();
-        worse_by(1.0)?;
+        let worse_by = |share| margin.worse_by(share, of, level).ok().filter(|_| margin.leaves_room(of));
         Some(Self { endpoint: of.0, margin, level, alike: worse_by(0.0)?, worse: worse_by(WORSE_BY)? })
     }
 

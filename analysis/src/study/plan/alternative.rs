@@ -22,6 +22,13 @@ pub(in crate::study) enum Alternative {
 }
 
 impl PlannedMargin {
+    /// Whether fewer than all cases fare badly even where zero-fluoroscopy is worse by the whole margin
+    /// and the conventional arm does what is expected of it.
+    pub(in crate::study) fn leaves_room(self, of: (Endpoint, f64)) -> bool {
+        // No level changes a proportion.
+        self.worse_by(1.0, of, Confidence::NINETY_FIVE).is_ok()
+    }
+
     /// The truth in which zero-fluoroscopy is worse by a share of the margin, and the conventional
     /// arm does what is expected of it: 0 where the arms are alike, 1 at the margin.
     ///

@@ -1,7 +1,7 @@
 //! A plan as a person writes it, and how it becomes one that can be carried out. Everything
 //! that must be mended is said at once.
 
-use super::refusal::{PlanRefusal, Trouble, shortened, unknown};
+use super::refusal::{BeyondAll, PlanRefusal, Trouble, shortened, unknown};
 use super::{
     AnalysisPlan, Eligibility, LooksForm, PlannedEndpoint, PlannedLooks, RecurrenceForm, RecurrenceWindow,
     number,
@@ -98,12 +98,18 @@ impl TryFrom<PlanForm> for AnalysisPlan {
     type Error = PlanRefusal;
 
     fn try_from(form: PlanForm) -> Result<Self, PlanRefusal> {
-        let mut found = Reading::default();
-        let plan = found.plan(form);
-        match plan {
-            Some(plan) if found.troubles.is_empty() => Ok(plan),
-            _ => Err(PlanRefusal(found.troubles)),
-        }
+        Reading { troubles: Vec::new(), new: false }.whole(form)
+    }
+}
+
+impl AnalysisPlan {
+    /// Reads a plan that nobody has registered yet. Beside what every plan must be, each of its margins
+    /// leaves room for what is expected; one from before that was asked is still read.
+    ///
+    /// # Errors
+    /// Everything that must be mended.
+    pub fn newly_written(form: PlanForm) -> Result<Self, PlanRefusal> {
+        Reading { troubles: Vec::new(), new: true }.whole(form)
     }
 }
 
@@ -159,12 +165,20 @@ fn codes_of<C: Coded>(codes: &[C]) -> Vec<String> {
 }
 
 /// What must be mended so far.
-#[derive(Default)]
 struct Reading {
     troubles: Vec<(String, Trouble)>,
+    /// Nobody has registered it yet.
+    new: bool,
 }
 
 impl Reading {
+    fn whole(mut self, form: PlanForm) -> Result<AnalysisPlan, PlanRefusal> {
+        match self.plan(form) {
+            Some(plan) if self.troubles.is_empty() => Ok(plan),
+            _ => Err(PlanRefusal(self.troubles)),
+        }
+    }
+
     fn plan(&mut self, form: PlanForm) -> Option<AnalysisPlan> {
         let title = self.text("/title", form.title.clone(), (3, 120));
         let question = self.text("/question", form.question.clone(), (20, 400));
@@ -354,12 +368,11 @@ impl Reading {
         let reason = self.text(&format!("{at}/reason"), form.reason.clone(), (20, 800));
         let source = self.text(&format!("{at}/source"), form.source.clone(), (3, 300));
         let expected = self.number(&format!("{at}/expected"), number::expected(form.expected));
-        Some(PlannedEndpoint {
-            endpoint: endpoint?,
-            margin: margin?,
-            reason: reason?,
-            source: source?,
-            expected: expected?,
-        })
+        let (endpoint, margin, expected) = (endpoint?, margin?, expected?);
+        if self.new && !margin.leaves_room((endpoint, expected)) {
+            let beyond = BeyondAll { endpoint, margin, expected };
+            self.add(&format!("{at}/margin"), Trouble::BeyondAll(beyond));
+        }
+        Some(PlannedEndpoint { endpoint, margin, reason: reason?, source: source?, expected })
     }
 }

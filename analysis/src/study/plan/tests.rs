@@ -224,6 +224,30 @@ fn where_near_zero_counts_is_written_only_if_it_is_in_an_arm() {
     assert!(refused.contains("in_neither_arm, with_zero_fluoroscopy, with_conventional"), "{refused}");
 }
 
+/// By hand: three points worse than 2 % of success leave less than none, and three times as many
+/// failures as 40 % are more than all.
+#[test]
+fn a_margin_beyond_all_cases_is_refused_in_a_new_plan_and_read_in_an_older_one() {
+    for (margin, expected, scale, side) in
+        [(0.03, 0.02, "risk_difference", "lower"), (3.0, 0.6, "risk_ratio", "higher")]
+    {
+        let mut asked = plan();
+        let endpoint = &mut asked["endpoints"][0];
+        (endpoint["margin"], endpoint["expected"]) = (json!(margin), json!(expected));
+        (endpoint["scale"], endpoint["worse_when"]) = (json!(scale), json!(side));
+        assert!(read(asked.clone()).is_ok());
+        // Beside it everything else is said at once.
+        asked["title"] = json!("");
+        let form: PlanForm = serde_json::from_value(asked).unwrap();
+        let refused = AnalysisPlan::newly_written(form).unwrap_err();
+        let pointers: Vec<&str> = refused.0.iter().map(|(pointer, _)| pointer.as_str()).collect();
+        assert_eq!(pointers, ["/title", "/endpoints/0/margin"]);
+        assert!(refused.to_string().contains("would be all or more; write a smaller margin"), "{refused}");
+    }
+    let form: PlanForm = serde_json::from_value(plan()).unwrap();
+    assert_eq!(AnalysisPlan::newly_written(form.clone()), AnalysisPlan::try_from(form));
+}
+
 #[test]
 fn strata_are_the_centres_unless_written_and_leave_no_trace_then() {
     let written = |plan| serde_json::to_string(&read(plan).unwrap()).unwrap();
