@@ -95,9 +95,12 @@ fn strata_are_named_wherever_they_decide() {
     assert!(estimate.ends_with("within centres and procedure groups."), "{estimate}");
     let text = planned_words(&found.planned);
     assert!(text.contains("* within centres and procedure groups"), "{text}");
+    let silent = "Compared within centres and procedure groups, 2 of 4 strata have cases in one arm only and tell nothing.";
+    assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains(silent), "{text}");
     // As usual they are the centres, and nothing else is said.
     let usual = told(None);
-    assert!(!planned_words(&usual.planned).contains("procedure groups  "), "{text}");
+    let text = planned_words(&usual.planned);
+    assert!(text.contains("* within centres") && !text.contains("procedure groups"), "{text}");
     let json: Value = serde_json::to_value(&usual.by_centre[0].summaries).unwrap();
     assert!(json.to_string().contains("\"within_centres\""), "{json}");
 }

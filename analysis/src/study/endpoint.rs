@@ -5,6 +5,7 @@ use super::effect::Effect;
 use super::plan::PlannedMargin;
 use super::population::{ByArm, Population};
 use super::request::ComparisonRequest;
+use super::tally::{Tally, stratum};
 use super::unwanted::RatioOfUnwanted;
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::difference::newcombe_interval;
@@ -13,10 +14,8 @@ use crate::methods::non_inferiority::{Margin, MarginSize};
 use crate::methods::proportion::{clopper_pearson_interval, wilson_interval};
 use crate::methods::score::{farrington_manning_test, miettinen_nurminen_interval};
 use crate::methods::stratified_score::stratified_miettinen_nurminen_interval;
-use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::vocabulary::{AcuteSuccess, MarginScale, Strata};
+use quietbeam_schema::vocabulary::{AcuteSuccess, MarginScale};
 use serde::{Deserialize, Serialize, Serializer};
-use std::collections::BTreeMap;
 
 /// An endpoint with a margin.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -33,7 +32,7 @@ pub enum Endpoint {
 }
 
 /// What one case says about an endpoint.
-enum Outcome {
+pub(super) enum Outcome {
     Event,
     NoEvent,
     Unknown,
@@ -98,7 +97,7 @@ impl Endpoint {
         }
     }
 
-    fn outcome(self, case: &CaseRow) -> Outcome {
+    pub(super) fn outcome(self, case: &CaseRow) -> Outcome {
         let harm = |had| match had {
             Some(true) => Outcome::Event,
             Some(false) => Outcome::NoEvent,
@@ -115,89 +114,6 @@ impl Endpoint {
             Self::MajorBeforeDischarge => harm(case.major_before_discharge),
         }
     }
-}
-
-/// Counts of one endpoint in one arm.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
-pub struct Tally {
-    /// Cases in the arm.
-    pub cases: u32,
-    /// Cases in which nothing was attempted; they count neither way.
-    pub not_attempted: u32,
-    /// Cases whose outcome is not known.
-    pub missing: u32,
-    /// Cases whose outcome is known: the denominator.
-    pub known: u32,
-    /// Events among them.
-    pub events: u32,
-}
-
-impl Tally {
-    /// Counts one case more.
-    pub(super) fn add(&mut self, endpoint: Endpoint, case: &CaseRow) {
-        self.cases += 1;
-        match endpoint.outcome(case) {
-            Outcome::Event => (self.known, self.events) = (self.known + 1, self.events + 1),
-            Outcome::NoEvent => self.known += 1,
-            Outcome::Unknown => self.missing += 1,
-            Outcome::NotAttempted => self.not_attempted += 1,
-        }
-    }
-
-    pub(super) fn join(&mut self, other: Self) {
-        self.cases += other.cases;
-        self.not_attempted += other.not_attempted;
-        self.missing += other.missing;
-        self.known += other.known;
-        self.events += other.events;
-    }
-
-    pub(super) fn count(self) -> Option<EventCount> {
-        EventCount::if_any(self.events, self.known).ok().flatten()
-    }
-}
-
-/// The tallies of every centre, in the order of their codes.
-pub(super) type CentreTallies = BTreeMap<CentreCode, ByArm<Tally>>;
-
-/// Counts an endpoint in a population, centre by centre.
-pub(super) fn tally_by_centre(
-    rows: &[&CaseRow],
-    endpoint: Endpoint,
-    population: Population,
-) -> CentreTallies {
-    tally_by(rows, (endpoint, population), |case| case.centre)
-}
-
-/// Counts an endpoint in a population, stratum by stratum.
-pub(super) fn tally_by_stratum(
-    rows: &[&CaseRow],
-    what: (Endpoint, Population),
-    strata: Strata,
-) -> Vec<ByArm<Tally>> {
-    match strata {
-        Strata::Centres => tally_by(rows, what, |case| case.centre).into_values().collect(),
-        Strata::CentresAndGroups => {
-            tally_by(rows, what, |case| (case.centre, case.procedure.group())).into_values().collect()
-        }
-    }
-}
-
-fn tally_by<K: Ord>(
-    rows: &[&CaseRow],
-    (endpoint, population): (Endpoint, Population),
-    of: impl Fn(&CaseRow) -> K,
-) -> BTreeMap<K, ByArm<Tally>> {
-    let mut parts = BTreeMap::<K, ByArm<Tally>>::new();
-    // A part is looked up once for the cases of it that stand together.
-    for own in rows.chunk_by(|one, other| of(one) == of(other)) {
-        let mut tallies = own.iter().filter_map(|case| Some((population.arm(case)?, case))).peekable();
-        if tallies.peek().is_some() {
-            let part = parts.entry(of(own[0])).or_default();
-            tallies.for_each(|(arm, case)| part.of_mut(arm).add(endpoint, case));
-        }
-    }
-    parts
 }
 
 /// Something estimated, or the reason why it cannot be.
@@ -308,6 +224,16 @@ pub struct WithinCentres {
     pub strata_left_out: usize,
 }
 
+impl WithinCentres {
+    fn left_out_in_words(&self) -> Option<String> {
+        let all = self.strata_used + self.strata_left_out;
+        (self.strata_left_out > 0).then(|| {
+            let have = if self.strata_left_out == 1 { "has" } else { "have" };
+            format!("{} of {all} strata {have} cases in one arm only and tell nothing", self.strata_left_out)
+        })
+    }
+}
+
 /// The test of Farrington and Manning that the difference is beyond the margin.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct TestAtMargin {
@@ -371,6 +297,12 @@ impl PopulationResult {
     pub fn within_centres(&self) -> Result<Interval, NotEstimable> {
         self.difference.result()?.within_centres.result().map(|within| within.interval)
     }
+
+    /// How many strata tell nothing of a difference, as a part of a sentence; `None` where all tell
+    /// something or nothing can be estimated.
+    pub fn strata_left_out_in_words(&self) -> Option<String> {
+        self.difference.estimated()?.within_centres.estimated()?.left_out_in_words()
+    }
 }
 
 pub(super) fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
@@ -379,11 +311,6 @@ pub(super) fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
         first: count(&total.zero_fluoroscopy, interval::Arm::First)?,
         second: count(&total.conventional, interval::Arm::Second)?,
     })
-}
-
-/// The counts of a centre or of a kind of patient.
-pub(super) fn stratum(arms: &ByArm<Tally>) -> Stratum {
-    Stratum { first: arms.zero_fluoroscopy.count(), second: arms.conventional.count() }
 }
 
 fn difference(

@@ -34,6 +34,7 @@ pub mod sensitivity;
 pub mod staff;
 pub mod summary;
 pub mod summary_words;
+pub mod tally;
 pub mod unwanted;
 pub mod watching;
 pub mod words;

@@ -162,6 +162,9 @@ fn population(
             &difference(&within),
         );
     }
+    if let Some(told) = decided.crude.strata_left_out_in_words() {
+        text.paragraph(&format!("Compared {}, {told}.", plan.within_strata()));
+    }
     if let Effect::Ratio(Estimate::Estimated(found)) = decided.effect(method, result.margin.scale()) {
         let of = result.endpoint.unwanted_in_words();
         text.paragraph(&format!("* Risk ratio of {of}, by the same method: {}.", numerals::ratio(&found)));

@@ -1,9 +1,10 @@
 //! What nobody wants of an endpoint, failure or harm, as a ratio between the arms.
 
-use super::endpoint::{Endpoint, Estimate, Tally, reason_in_words, stratum, two_arms};
+use super::endpoint::{Endpoint, Estimate, reason_in_words, two_arms};
 use super::numerals;
 use super::planned::PlannedResult;
 use super::population::ByArm;
+use super::tally::{Tally, stratum};
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::interval::{Confidence, RatioInterval};
 use crate::methods::mantel_haenszel::mantel_haenszel_risk_ratio;

@@ -7,9 +7,10 @@ use super::comparison::{CaseFlow, Comparison, EndpointComparison};
 use super::decision::points;
 use super::dose::{DoseAmongExposed, DoseComparison, Spread};
 use super::effusion::EffusionComparison;
-use super::endpoint::{ArmResult, Endpoint, Estimate, PopulationResult, Share, Tally, reason_in_words};
+use super::endpoint::{ArmResult, Endpoint, Estimate, PopulationResult, Share, reason_in_words};
 use super::numerals::{self, WIDTH, count, difference, limits, measured, p_value, paragraph};
 use super::population::{ByArm, Population};
+use super::tally::Tally;
 use crate::methods::interval::Interval;
 use quietbeam_schema::vocabulary::Coded;
 

@@ -3,10 +3,10 @@
 use super::POPULATIONS;
 use crate::study::adjustment::Patterns;
 use crate::study::cohort::CaseRow;
-use crate::study::endpoint::tally_by_stratum;
 use crate::study::look::Look;
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
 use crate::study::population::Arm;
+use crate::study::tally::tally_by_stratum;
 use quietbeam_schema::vocabulary::Coded;
 use std::fmt::Write;
 

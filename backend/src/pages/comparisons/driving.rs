@@ -2,12 +2,13 @@
 //! that nobody learnt, and causes that nobody recorded. No verdict hangs on any of it.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::endpoint::{Estimate, Tally};
+use quietbeam_analysis::study::endpoint::Estimate;
 use quietbeam_analysis::study::numerals::{count, p_value};
 use quietbeam_analysis::study::planned::PlannedResult;
 use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{Driving, Report, Subgroup};
 use quietbeam_analysis::study::sensitivity::SensitivityLine;
+use quietbeam_analysis::study::tally::Tally;
 use quietbeam_schema::vocabulary::{Coded, MarginScale, Sensitivity};
 
 use super::found::{effect_heading, effect_said};

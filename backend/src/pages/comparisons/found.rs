@@ -5,12 +5,13 @@ use maud::{Markup, html};
 use quietbeam_analysis::methods::interval::{Interval, RatioInterval};
 use quietbeam_analysis::study::adjustment::Adjusted;
 use quietbeam_analysis::study::effect::Effect;
-use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult, Share, Tally, reason_in_words};
+use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult, Share, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, difference, level, percent, ratio};
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use quietbeam_analysis::study::population::{Arm, ByArm, Population};
 use quietbeam_analysis::study::report::{EchoAlike, HeldAlike};
+use quietbeam_analysis::study::tally::Tally;
 use quietbeam_schema::vocabulary::{MarginScale, PrimaryMethod};
 
 use crate::pages::components::{Cell, Column, Table, arm_column, as_blocks};
@@ -138,6 +139,7 @@ pub(super) fn populations(found: &PlannedComparison, echo: &[EchoAlike]) -> Mark
             @if let Some(echo) = echo.first() { p { b { "Echo held alike." } " " (echo.question) } }
             @for (result, echo) in found.endpoints.iter().zip(echo) {
                 (as_blocks(&estimators(result, echo, found)))
+                @if let Some(told) = silent(result, &found.plan) { p { (told) } }
                 p { (echo.in_words) }
                 p.small { (result.endpoint.definition().in_words()) }
             }
@@ -205,6 +207,12 @@ fn held_alike(echo: &EchoAlike) -> [Cell; 5] {
         Cell::shown(said(difference)),
         Cell::shown(found.map_or(Markup::default(), |found| ratio_said(&found.ratio))),
     ]
+}
+
+/// How many strata tell nothing, as intended.
+fn silent(result: &PlannedResult, plan: &AnalysisPlan) -> Option<String> {
+    let told = result.as_intended.crude.strata_left_out_in_words()?;
+    Some(format!("Compared {}, as intended, {told}.", plan.within_strata()))
 }
 
 fn lines(population: Population, of: &PlannedPopulation, plan: &AnalysisPlan) -> Vec<[Cell; 5]> {

@@ -7,11 +7,11 @@ use crate::methods::missing_outcomes::{
     worst_case,
 };
 use crate::methods::standardisation::RatioOf;
-use crate::study::endpoint::Tally;
 use crate::study::numerals;
 use crate::study::plan::{PlannedEndpoint, PlannedMargin};
 use crate::study::planned::PlannedResult;
 use crate::study::population::ByArm;
+use crate::study::tally::Tally;
 use serde::Serialize;
 
 /// The missing outcomes turned one way and the other. By the crude effect on the scale of the margin,
