@@ -313,7 +313,7 @@ impl Form<'_> {
             "How it is estimated",
             html! {
                 (self.row("method", ("Method", "what decides"), method, Some(definitions(PrimaryMethod::LIST))))
-                (self.row("strata", ("Compared within", "where no model holds patients alike"), strata, Some(definitions(Strata::LIST))))
+                (self.row("strata", ("Compared within", "without a model"), strata, Some(definitions(Strata::LIST))))
                 (self.row("covariates", ("Held alike", "known before the procedure"), covariates, Some(html! { "The centre stands in every model. Intracardiac echo is chosen together with the strategy and is left out." })))
                 (self.row("missing_covariates", ("Where one is missing", ""), missing, Some(definitions(MissingCovariate::LIST))))
                 (self.row("level", ("Level", "of every interval, two-sided"), per_cent("level", &self.typed.level), None))
