@@ -187,3 +187,48 @@ fn a_summary_that_would_give_a_count_away_is_refused_and_composed_anew() {
     });
     judge.conclude();
 }
+
+/// Whatever is wider than what shows it, and every cell of a block that does not name its column.
+const PUSHED_SIDEWAYS: &str = "
+    const wide = [document.documentElement, ...document.querySelectorAll('.scroll')]
+        .filter((one) => one.scrollWidth > one.clientWidth)
+        .map((one) => one.getAttribute('aria-label') ?? 'the page');
+    const nameless = [...document.querySelectorAll('.as-blocks tbody td')]
+        .filter((cell) => getComputedStyle(cell).display !== 'none')
+        .filter((cell) => ['none', 'normal', '\"\"'].includes(getComputedStyle(cell, '::before').content))
+        .map((cell) => cell.textContent);
+    return [...wide, ...nameless];
+";
+
+/// The longest numbers that a large network could have.
+const LONG_NUMBERS: &str = "
+    document.querySelectorAll('td.number:not(.of-nothing), td.not-shown')
+        .forEach((cell) => { cell.className = 'number'; cell.textContent = '12,068 (94.0\u{2009}%)'; });
+";
+
+#[test]
+fn no_table_of_a_public_summary_is_pushed_sideways_on_a_phone() {
+    let registry = Registry::new(Engine::Sqlite);
+    let served = Served::new(&registry);
+    let cut = frozen(&served);
+    publish(&served, &cut, &[("tables", "staff_dose"), ("tables", "dose")]);
+    let browser = Browser::open();
+    for address in ["/summaries/1", "/summaries/1/embed"] {
+        for (theme, width) in [("light", 390), ("dark", 390), ("light", 320)] {
+            browser.prefer(theme);
+            browser.resize(width, 800);
+            browser.go(&format!("{}{address}", served.address()));
+            let rows = browser.evaluate("return document.querySelectorAll('tbody th[scope=row]').length");
+            assert!(rows.as_u64() > Some(5), "{address}: {rows}");
+            for long in ["", LONG_NUMBERS] {
+                browser.evaluate(long);
+                let found = browser.evaluate(PUSHED_SIDEWAYS);
+                assert_eq!(found, serde_json::json!([]), "{address}, {theme}, {width} px, {long}");
+            }
+        }
+    }
+    browser.resize(1280, 800);
+    browser.go(&format!("{}/summaries/1", served.address()));
+    let blocks = browser.evaluate("return getComputedStyle(document.querySelector('.as-blocks tr')).display");
+    assert_eq!(blocks, "table-row", "on a desk a table is a table");
+}

@@ -35,8 +35,8 @@ fn is_empty(row: &TableRow) -> bool {
 fn drawn(cell: &TableCell, of_nothing: bool, column: &str) -> Markup {
     // Of no case there is no quartile: nothing is kept back. A summary from before there was a word for
     // that says it is hidden.
-    if of_nothing && *cell == TableCell::Hidden {
-        return html! { td.number data-column=(column) { "–" } };
+    if *cell == TableCell::OfNone || (of_nothing && *cell == TableCell::Hidden) {
+        return html! { td.number.of-nothing data-column=(column) { "–" } };
     }
     if cell.is_hidden() {
         return html! { td.not-shown data-column=(column) { span { (cell.text()) } } };

@@ -7,7 +7,7 @@ use quietbeam_analysis::study::published::{OneOrAll, Published as Count, Publish
 use quietbeam_analysis::study::summary::{SafetySummary, SummaryLine};
 use quietbeam_schema::vocabulary::{ProcedureGroup, Strategy};
 
-use super::table::{hatched, hidden};
+use super::table::hatched;
 use super::{Published, Said, cite, embed, squares};
 use crate::config::Network;
 use crate::pages::components::{arm_shape, caution, compared, named_table_in_blocks};
@@ -120,6 +120,7 @@ fn arm_head(strategy: Strategy, label: &str) -> Markup {
     }
 }
 
+/// Two numbers a row: it stays a table on a phone.
 fn kinds_table(said: &Said) -> Markup {
     type Kind = (&'static str, fn(&SummaryLine) -> &PublishedPart, bool);
     let kinds: [Kind; 6] = [
@@ -131,7 +132,7 @@ fn kinds_table(said: &Said) -> Markup {
         ("No X-ray used at all", |line| &line.no_x_ray, false),
     ];
     html! {
-        div.scroll tabindex="0" role="region" aria-label="Table of outcomes" { table {
+        div.scroll.two-numbers tabindex="0" role="region" aria-label="Table of outcomes" { table {
             caption { "Outcomes within 30 days, all procedures together, by what was planned" }
             thead { tr {
                 th scope="col" { "Kind" }
@@ -149,7 +150,7 @@ fn kinds_table(said: &Said) -> Markup {
                 @for (label, part, strong) in kinds {
                     tr.total[strong] {
                         th scope="row" { (label) }
-                        @for (strategy, _) in ARMS { (said.all(strategy).map_or_else(hidden, |line| part_cell(part(line)))) }
+                        @for (strategy, arm) in ARMS { (part_cell(said.all(strategy).map(part), arm)) }
                     }
                 }
             }
@@ -157,9 +158,10 @@ fn kinds_table(said: &Said) -> Markup {
     }
 }
 
+/// Four numbers a row: blocks on a phone, where each names its column.
 fn groups_table(said: &Said) -> Markup {
     html! {
-        div.scroll tabindex="0" role="region" aria-label="Table by kind of procedure" { table {
+        div.as-blocks { div.scroll tabindex="0" role="region" aria-label="Table by kind of procedure" { table {
             caption { "Cases and major complications by kind of procedure" }
             thead {
                 tr {
@@ -172,16 +174,15 @@ fn groups_table(said: &Said) -> Markup {
                 @for group in OneOrAll::each() {
                     tr.total[group == OneOrAll::All] {
                         th scope="row" { (group.label("All procedures")) }
-                        @for (strategy, _) in ARMS {
-                            @match said.line(group, strategy) {
-                                Some(line) => { (cell(line.cases)) (part_cell(&line.major)) }
-                                None => { (hidden()) (hidden()) }
-                            }
+                        @for (strategy, arm) in ARMS {
+                            @let line = said.line(group, strategy);
+                            (cell(line.map_or(Count::Hidden, |line| line.cases), &format!("{arm}, cases")))
+                            (part_cell(line.map(|line| &line.major), &format!("{arm}, major complications")))
                         }
                     }
                 }
             }
-        } }
+        } } }
     }
 }
 
@@ -254,18 +255,19 @@ fn seats(coalition: u32) -> &'static str {
     }
 }
 
-fn part_cell(part: &PublishedPart) -> Markup {
-    match (part.count, part.percent()) {
-        (Count::Shown(count), Some(percent)) if count > 0 => html! {
-            td.number { (grouped(count)) " (" (percent) ")" }
+/// A count with its share of the cases, where both are shown.
+fn part_cell(part: Option<&PublishedPart>, column: &str) -> Markup {
+    match part.map(|part| (part.count, part.percent())) {
+        Some((Count::Shown(count), Some(percent))) if count > 0 => html! {
+            td.number data-column=(column) { (grouped(count)) " (" (percent) ")" }
         },
-        (count, _) => cell(count),
+        other => cell(other.map_or(Count::Hidden, |(count, _)| count), column),
     }
 }
 
-fn cell(count: Count) -> Markup {
+fn cell(count: Count, column: &str) -> Markup {
     match count {
-        Count::Shown(_) => html! { td.number { (count) } },
-        Count::Hidden => hidden(),
+        Count::Shown(_) => html! { td.number data-column=(column) { (count) } },
+        Count::Hidden => html! { td.not-shown data-column=(column) { span { (count) } } },
     }
 }

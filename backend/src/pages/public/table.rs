@@ -2,18 +2,12 @@
 
 use csv::{Terminator, WriterBuilder};
 use maud::{Markup, html};
-use quietbeam_analysis::study::published::Published as Count;
 use quietbeam_analysis::study::summary::{NamedTable, PublishedComparison, TableCell};
 
 use super::Published;
 use crate::api::Problem;
 
-/// The one mark of everything that is not shown.
-pub(super) fn hidden() -> Markup {
-    html! { td.not-shown { span { (Count::Hidden) } } }
-}
-
-/// What the mark means.
+/// What the mark of everything that is not shown means.
 pub(super) fn hatched() -> Markup {
     html! { "Hatched: not shown, so that nobody can be recognised, directly or by subtraction." }
 }
