@@ -1,5 +1,5 @@
-//! Every figure of a report, of the planning aids, of the watching and of a centre's own picture: as it
-//! was kept, with its words and its numbers, and the same on both stores. `QUIETBEAM_KEEP_FIGURES=1`
+//! Every figure of a report, of the planning aids, of the watching, of a centre's own picture and of a public
+//! summary: as it was kept, with its words and its numbers, and the same on both stores. `QUIETBEAM_KEEP_FIGURES=1`
 //! keeps them anew; the difference is for a reviewer to read.
 
 use std::path::PathBuf;
@@ -10,9 +10,12 @@ use quietbeam_tests::demo;
 use quietbeam_tests::on_both_stores;
 use quietbeam_tests::plan::plan;
 use quietbeam_tests::registry::{Engine, Registry};
-use quietbeam_tests::server::{Sends, Served};
+use quietbeam_tests::sample::{conventional_case, zero_fluoroscopy_case};
+use quietbeam_tests::server::{Asked, Sends, Served};
 use quietbeam_tests::visitor::Visitor;
 use serde_json::{Value, json};
+
+use crate::releases::{freeze, publish};
 
 /// The figures of a report with two endpoints, in its order.
 const OF_A_REPORT: [&str; 11] = [
@@ -83,6 +86,45 @@ fn figures(page: &str) -> Vec<(&str, &str)> {
         .collect()
 }
 
+/// A published summary with a comparison of three centres, as everyone reads it: in each arm of each centre
+/// 12 of 30 cases fail.
+fn summed_up(registry: &Registry) -> String {
+    let served = Served::new(registry);
+    let investigator = served.member("compares", Role::Investigator, &[]);
+    let mut asked = plan();
+    (asked["method"], asked["covariates"]) = (json!("within_centres"), json!([]));
+    let plan = investigator.post("/plans", &asked).expect(201).json();
+    for centre in ["S01", "S02", "S03"] {
+        registry.centre(centre);
+        let coordinator = served.member(centre, Role::Coordinator, &[centre.parse().unwrap()]);
+        for place in 0..30 {
+            for mut case in [zero_fluoroscopy_case(), conventional_case()] {
+                if place < 12 {
+                    case["acute_success_override"] = json!("no");
+                    case["acute_success_override_reason"] = json!("conduction came back");
+                }
+                coordinator.post("/cases", &case).expect(201);
+            }
+        }
+    }
+    let cut = freeze(&served, "spring");
+    let asked = json!({ "plan": plan["id"] });
+    let made = investigator.post(&format!("/data-cuts/{cut}/comparisons"), &asked).expect(201).json();
+    let comparison = made["id"].as_str().unwrap();
+    let funding = json!({ "text": "Nobody paid for it; the group has no conflicts of interest." });
+    let item = format!("/comparisons/{comparison}/checklist/23");
+    investigator.send(&Asked::new("PUT", item).json(&funding)).expect(200);
+    publish(&served, &cut, &[("comparison", comparison)]);
+    let asked = Asked::new("GET", "//summaries/1").header("accept", "text/html");
+    served.stranger().send(&asked).expect(200).text()
+}
+
+/// The pictures of intervals beside their verdicts, each with what it says to whoever does not see it.
+fn intervals(page: &str) -> Vec<&str> {
+    let starts = page.match_indices("<div class=\"picture\">");
+    starts.map(|(at, _)| page[at..].split("</div>").next().unwrap()).collect()
+}
+
 /// The text between the marks, without marks.
 fn words(markup: &str) -> String {
     let parts = markup.split('<').map(|part| part.split_once('>').map_or(part, |(_, text)| text));
@@ -99,15 +141,19 @@ fn compare(name: &str, page: &str, expected: &[&str]) {
     assert_eq!(drawn.iter().map(|(id, _)| *id).collect::<Vec<_>>(), expected, "{name}");
     for (id, figure) in drawn {
         says_it_in_words_and_in_numbers((id, figure));
-        // A line a part, so that a difference can be read.
-        let text = figure.replace("><", ">\n<") + "\n";
-        if std::env::var_os("QUIETBEAM_KEEP_FIGURES").is_some() {
-            std::fs::write(kept(name, id), &text).unwrap();
-        }
-        let before = std::fs::read_to_string(kept(name, id)).unwrap_or_default();
-        let differs = text.lines().zip(before.lines()).find(|(now, then)| now != then);
-        assert!(text == before, "{id} of {name} is not as it was kept: {differs:?}");
+        is_as_kept((name, id), figure);
     }
+}
+
+fn is_as_kept((name, id): (&str, &str), figure: &str) {
+    // A line a part, so that a difference can be read.
+    let text = figure.replace("><", ">\n<") + "\n";
+    if std::env::var_os("QUIETBEAM_KEEP_FIGURES").is_some() {
+        std::fs::write(kept(name, id), &text).unwrap();
+    }
+    let before = std::fs::read_to_string(kept(name, id)).unwrap_or_default();
+    let differs = text.lines().zip(before.lines()).find(|(now, then)| now != then);
+    assert!(text == before, "{id} of {name} is not as it was kept: {differs:?}");
 }
 
 fn says_it_in_words_and_in_numbers((id, figure): (&str, &str)) {
@@ -150,6 +196,20 @@ on_both_stores! {
         compare("watching", &page(Role::Monitor, &[], "/watching"), &["limits", "sums"]);
         let own = "S01".parse().unwrap();
         compare("own", &page(Role::CentreLead, &[own], "/our-picture"), &OF_AN_OWN_PICTURE);
+    }
+
+    fn those_of_a_public_summary_and_its_comparison_are_too(registry) {
+        let page = summed_up(registry);
+        compare("summary", &page, &["x-ray-used", "cases-compared"]);
+        let [success, harm] = intervals(&page)[..] else { panic!("a picture an endpoint: {page}") };
+        for (id, said, picture) in [
+            ("intervals-success", "Acute success, as intended", success),
+            ("intervals-harm", "Major complication", harm),
+        ] {
+            let words = picture.split("aria-label=\"").nth(1).and_then(|rest| rest.split('"').next());
+            assert!(words.is_some_and(|words| words.starts_with(said) && words.contains("margin")), "{words:?}");
+            is_as_kept(("summary", id), picture);
+        }
     }
 }
 
