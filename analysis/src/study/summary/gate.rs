@@ -6,9 +6,10 @@ use super::counted::{Count, Counted};
 use super::series::{Entered, Series};
 use super::{SafetySummary, SummaryError};
 use crate::methods::disclosure::{
-    Known, Learnt, Profile, attack, attack_to_hide, no_narrower, protect, surely_lost,
+    Known, Learnt, Mask, Profile, attack, attack_to_hide, no_narrower, protect, surely_lost,
 };
 use crate::study::cohort::Cohort;
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A summary that was published before, with the cases it was made from. A withdrawn one counts:
@@ -97,7 +98,11 @@ struct Hiding<'g, 'c> {
     before: Learnt,
     counted: &'g Counted<'c>,
     profile: Profile,
+    masks: RefCell<Masks>,
 }
+
+/// What a table hides if some of it is withheld: asked again and again, while only other tables change.
+type Masks = BTreeMap<(usize, BTreeSet<(usize, usize)>), Mask>;
 
 impl<'g, 'c> Hiding<'g, 'c> {
     fn of(
@@ -108,7 +113,7 @@ impl<'g, 'c> Hiding<'g, 'c> {
         let mut series = Series::of(counted, earlier)?;
         let new = series.go_on(counted, earlier)?;
         let before = before(&series, counted, &new, profile)?;
-        Ok(Self { series, new, before, counted, profile })
+        Ok(Self { series, new, before, counted, profile, masks: RefCell::default() })
     }
 
     fn last_tables_last(&self) -> Result<Gate, SummaryError> {
@@ -160,10 +165,10 @@ impl<'g, 'c> Hiding<'g, 'c> {
         turn: Turn<'_>,
         ends: Attacked,
     ) -> Result<Gate, SummaryError> {
-        let Self { series, new, before, counted, profile } = self;
+        let Self { series, new, before, counted, profile, .. } = self;
         let mut known: Option<Learnt> = None;
         loop {
-            hidden = hide(counted, *profile, hidden, turn);
+            hidden = self.hide(hidden, turn);
             let release = series.showing(counted, new, &hidden);
             let less_hidden = known.as_ref();
             let mut learnt = attack_to_hide(&release, *profile, Known { lost: before, less_hidden })?;
@@ -185,6 +190,38 @@ impl<'g, 'c> Hiding<'g, 'c> {
             hidden.extend(more);
             known = Some(learnt);
         }
+    }
+
+    /// What each table must hide for itself, until the tables agree about the counts they share.
+    fn hide(&self, mut hidden: BTreeSet<Count>, turn: Turn<'_>) -> BTreeSet<Count> {
+        let counted = self.counted;
+        hidden.extend(&counted.behind);
+        hidden.extend(counted.ranks.edges.keys());
+        let mut masks = self.masks.borrow_mut();
+        loop {
+            let before = hidden.len();
+            for (number, block) in
+                counted.blocks.iter().enumerate().filter(|(_, block)| block.comes <= turn.of)
+            {
+                let of_block = block.everywhere().filter(|(_, count)| hidden.contains(count));
+                let withheld: BTreeSet<(usize, usize)> = of_block.map(|(at, _)| at).collect();
+                let mask = masks
+                    .entry((number, withheld))
+                    .or_insert_with_key(|(_, withheld)| protect(&block.tables, self.profile, withheld));
+                let masked = block.everywhere().filter(|((table, place), _)| mask.hides(*table, *place));
+                hidden.extend(masked.map(|(_, count)| count).filter(|count| turn.is_of(count)));
+            }
+            if hidden.len() == before {
+                break;
+            }
+        }
+        let denied = counted.shares.iter().filter(|(_, of)| hidden.contains(&of.known));
+        let denied: Vec<Count> = denied.map(|(key, _)| *key).collect();
+        hidden.extend(denied);
+        let may_not = |quartile: &&Count| !counted.may_print(**quartile, &hidden, self.profile);
+        let unprinted: Vec<Count> = counted.ranks.printed.keys().filter(may_not).copied().collect();
+        hidden.extend(unprinted);
+        hidden
     }
 }
 
@@ -221,35 +258,4 @@ fn before(
     let nothing = series.showing(counted, new, &counted.everything().collect());
     let found = attack(&nothing, profile)?;
     Ok(surely_lost(&nothing, profile, found))
-}
-
-/// What each table must hide for itself, until the tables agree about the counts they share.
-fn hide(
-    counted: &Counted<'_>,
-    profile: Profile,
-    mut hidden: BTreeSet<Count>,
-    turn: Turn<'_>,
-) -> BTreeSet<Count> {
-    hidden.extend(&counted.behind);
-    hidden.extend(counted.ranks.edges.keys());
-    loop {
-        let before = hidden.len();
-        for block in counted.blocks.iter().filter(|block| block.comes <= turn.of) {
-            let of_block = block.everywhere().filter(|(_, count)| hidden.contains(count));
-            let withheld: BTreeSet<(usize, usize)> = of_block.map(|(at, _)| at).collect();
-            let mask = protect(&block.tables, profile, &withheld);
-            let masked = block.everywhere().filter(|((table, place), _)| mask.hides(*table, *place));
-            hidden.extend(masked.map(|(_, count)| count).filter(|count| turn.is_of(count)));
-        }
-        if hidden.len() == before {
-            break;
-        }
-    }
-    let denied: Vec<Count> =
-        counted.shares.iter().filter(|(_, of)| hidden.contains(&of.known)).map(|(key, _)| *key).collect();
-    hidden.extend(denied);
-    let may_not = |quartile: &&Count| !counted.may_print(**quartile, &hidden, profile);
-    let unprinted: Vec<Count> = counted.ranks.printed.keys().filter(may_not).copied().collect();
-    hidden.extend(unprinted);
-    hidden
 }

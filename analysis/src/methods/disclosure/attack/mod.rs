@@ -41,7 +41,7 @@ pub enum AttackError {
 }
 
 /// Attempts, and steps of each, after which a search for an exact range is given up.
-const LONG_PATIENCE: (usize, usize) = (1, 2_000);
+const LONG_PATIENCE: (usize, usize) = (1, 500);
 
 /// Attacks a release from every seat.
 ///
@@ -73,7 +73,8 @@ pub struct Known<'k> {
 }
 
 /// The same for whoever will hide more: of each number only whether somebody finds it too narrow. Who
-/// else does is not asked, so a row that is refused tells of fewer seats than there are.
+/// else does is not asked, so a row that is refused tells of fewer seats than there are; and once much is
+/// refused, nothing else is asked.
 ///
 /// # Errors
 /// When a statement is not true of the counts.

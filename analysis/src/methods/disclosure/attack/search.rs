@@ -17,8 +17,8 @@ pub(super) enum Found {
 /// How many broken rules are looked at for the next step.
 const RULES_WEIGHED: usize = 4;
 
-/// How much longer every fourth attempt is: many short ones find more than few long ones, but in a large
-/// table the way to a world is long.
+/// How much longer the first of every four attempts is: many short ones find more than few long ones, but in
+/// many linked tables the way to a world is long, and whatever is short before it is in vain.
 const LONGER: usize = 4;
 
 /// Looks for a world that reaches a goal, with at most `patience` steps in each of a few
@@ -26,7 +26,7 @@ const LONGER: usize = 4;
 pub(super) fn search(worlds: &mut Worlds<'_>, goal: &Goal, (attempts, patience): (usize, usize)) -> Found {
     for attempt in 0..attempts {
         worlds.aim(goal.clone());
-        let longer = if attempt % 4 == 3 { LONGER } else { 1 };
+        let longer = if attempt % 4 == 0 { LONGER } else { 1 };
         let found = walk(worlds, attempt, longer * patience);
         worlds.reset();
         if !matches!(found, Found::GaveUp) {

@@ -20,6 +20,9 @@ const GLANCE: (usize, usize) = (1, 20);
 /// How many numbers are searched side by side: enough for many threads, and so few that a world found for
 /// one seldom would have spared another its search.
 const BATCH: usize = 32;
+/// How many refusals are enough for whoever will hide more: hidden for these, many others will be wide that
+/// would have been searched in vain.
+const ENOUGH: usize = 16;
 
 /// An attack under way: what was found from each seat.
 pub(super) struct Attack<'s> {
@@ -33,6 +36,8 @@ pub(super) struct Attack<'s> {
     profile: Profile,
     /// Where one refusal of a number is enough: for each seat the numbers lost before, which are none.
     lost: Option<Vec<BTreeSet<usize>>>,
+    /// Seats with the numbers that they were asked of and found too narrow, except those lost before.
+    refused: BTreeSet<(usize, usize)>,
 }
 
 impl<'s> Attack<'s> {
@@ -47,7 +52,7 @@ impl<'s> Attack<'s> {
         let truth: Vec<Range> =
             guarded.iter().map(|guarded| Range { low: guarded.truth, high: guarded.truth }).collect();
         let ranges = vec![truth; seats.len()];
-        Self { system, guarded, made_of, seats, ranges, profile, lost: None }
+        Self { system, guarded, made_of, seats, ranges, profile, lost: None, refused: BTreeSet::new() }
     }
 
     /// Lets the first seat that finds a number too narrow be the last one asked of it, unless the
@@ -110,7 +115,14 @@ impl<'s> Attack<'s> {
 
     /// Whether a seat is told of: it learns of somebody else, and was asked.
     fn is_told(&self, seat: usize, number: usize) -> bool {
-        self.is_guarded(seat, number) && !self.is_refused_before(seat, number)
+        let unasked =
+            || self.has_enough() && self.is_narrow(seat, number) && !self.refused.contains(&(seat, number));
+        self.is_guarded(seat, number) && !self.is_refused_before(seat, number) && !unasked()
+    }
+
+    /// Whether nobody needs to be asked any more, because so much must be hidden already.
+    fn has_enough(&self) -> bool {
+        self.lost.is_some() && self.refused.len() >= ENOUGH
     }
 
     fn wanted(&self) -> Wanted {
@@ -166,16 +178,21 @@ impl<'s> Attack<'s> {
         let Wanted { threshold, width } = self.wanted();
         let narrow =
             |attack: &Self, number: usize| (0..attack.seats.len()).any(|seat| attack.is_narrow(seat, number));
-        let numbers = (0..self.guarded.len()).collect();
         let of_all = Frame::seen_from(self.system, &self.seats, self.room());
-        self.side_by_side(numbers, &of_all, narrow, |attack, worlds, number| {
-            let Guarded { terms, truth, .. } = &attack.guarded[number];
-            let goal = Goal { terms: terms.clone(), least: threshold.max(truth + width) };
-            match search(worlds, &goal, GLANCE) {
-                Found::World(differs) if attack.system.agrees(&differs) => vec![differs],
-                _ => Vec::new(),
-            }
-        });
+        let worlds = Lending::of(&of_all);
+        let numbers: Vec<usize> = (0..self.guarded.len()).collect();
+        for batch in in_batches(&numbers) {
+            // A world found for another number may have widened it meanwhile.
+            let batch: Vec<usize> = batch.filter(|number| narrow(self, *number)).collect();
+            self.side_by_side(&batch, &worlds, |attack, worlds, number| {
+                let Guarded { terms, truth, .. } = &attack.guarded[number];
+                let goal = Goal { terms: terms.clone(), least: threshold.max(truth + width) };
+                match search(worlds, &goal, GLANCE) {
+                    Found::World(differs) if attack.system.agrees(&differs) => vec![differs],
+                    _ => Vec::new(),
+                }
+            });
+        }
     }
 
     fn from(&mut self, seat: usize) {
@@ -184,34 +201,33 @@ impl<'s> Attack<'s> {
             return;
         }
         let frame = Frame::seen_from(self.system, std::slice::from_ref(&self.seats[seat]), self.room());
-        let narrow = |attack: &Self, number: usize| attack.is_narrow(seat, number);
-        self.side_by_side(open, &frame, narrow, |attack, worlds, number| {
-            let of = (attack.guarded[number].terms.as_slice(), attack.ranges[seat][number]);
-            Widening::new(worlds, &attack.seats[seat], of).found(attack.wanted())
-        });
+        let worlds = Lending::of(&frame);
+        for batch in in_batches(&open) {
+            if self.has_enough() {
+                return;
+            }
+            let batch: Vec<usize> = batch.filter(|number| self.is_narrow(seat, *number)).collect();
+            self.side_by_side(&batch, &worlds, |attack, worlds, number| {
+                let of = (attack.guarded[number].terms.as_slice(), attack.ranges[seat][number]);
+                Widening::new(worlds, &attack.seats[seat], of).found(attack.wanted())
+            });
+            let lost = |number: &usize| self.lost.as_ref().is_some_and(|lost| lost[seat].contains(number));
+            let refused = batch.into_iter().filter(|number| self.is_narrow(seat, *number) && !lost(number));
+            let refused: Vec<(usize, usize)> = refused.map(|number| (seat, number)).collect();
+            self.refused.extend(refused);
+        }
     }
 
-    /// Searches for worlds of some numbers, a batch at a time: those of one batch side by side, and what
-    /// was found of them is taken in before the next. Which ones make a batch never depends on the number of
-    /// threads, nor on which is done first, so neither does what is found.
+    /// Searches for worlds of the numbers of a batch side by side, and takes in what was found.
     fn side_by_side(
         &mut self,
-        numbers: Vec<usize>,
-        frame: &Frame<'_>,
-        narrow: impl Fn(&Self, usize) -> bool,
+        batch: &[usize],
+        worlds: &Lending<'_>,
         search: impl Fn(&Self, &mut Worlds<'_>, usize) -> Vec<Vec<(usize, i64)>> + Sync,
     ) {
-        let worlds = Lending::of(frame);
-        // Neighbours are often widened by the same world: they go into different batches.
-        let batches = numbers.len().div_ceil(BATCH);
-        for first in 0..batches {
-            // A world found for another number may have widened it meanwhile.
-            let batch = numbers[first..].iter().step_by(batches).copied();
-            let batch: Vec<usize> = batch.filter(|number| narrow(self, *number)).collect();
-            let found = batch.par_iter().map(|number| worlds.lend(|worlds| search(self, worlds, *number)));
-            let found: Vec<_> = found.collect();
-            found.into_iter().flatten().for_each(|differs| self.take_in(&differs));
-        }
+        let found = batch.par_iter().map(|number| worlds.lend(|worlds| search(self, worlds, *number)));
+        let found: Vec<_> = found.collect();
+        found.into_iter().flatten().for_each(|differs| self.take_in(&differs));
     }
 
     /// Notes a world for every seat that cannot exclude it.
@@ -250,4 +266,11 @@ impl<'s> Attack<'s> {
         });
         Learnt { seats: self.seats.iter().map(name).collect(), rows: rows.collect() }
     }
+}
+
+/// Numbers in batches. Neighbours are often widened by the same world: they go into different ones. Which make
+/// a batch never depends on the number of threads, nor on which is done first, so neither does what is found.
+fn in_batches(numbers: &[usize]) -> impl Iterator<Item = impl Iterator<Item = usize>> {
+    let batches = numbers.len().div_ceil(BATCH);
+    (0..batches).map(move |first| numbers[first..].iter().step_by(batches).copied())
 }

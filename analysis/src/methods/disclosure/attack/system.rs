@@ -28,6 +28,9 @@ pub(super) struct System {
     pub(super) truth: Vec<i64>,
     /// For each count what each centre contributes.
     by_centre: Vec<Vec<i64>>,
+    /// For each rule that holds at every centre what each centre's own counts leave there; it is asked of
+    /// every world from every seat.
+    left_at_centre: Vec<Vec<i64>>,
     column_of: Vec<Option<usize>>,
 }
 
@@ -58,15 +61,22 @@ impl System {
             }
         }
         let as_count = |count: &u64| i64::try_from(*count).unwrap_or(i64::MAX);
+        let by_centre = release.cells.iter().map(|cell| cell.by_centre.iter().map(as_count).collect());
+        let by_centre: Vec<Vec<i64>> = by_centre.collect();
+        let own = |cell: usize, centre: usize| by_centre[cell].get(centre).copied().unwrap_or(0);
+        let left_at = |rule: &Rule, centre: usize| -> i64 {
+            rule.terms.iter().map(|(cell, weight)| weight * own(*cell, centre)).sum()
+        };
+        let centres = 0..release.centres.len();
+        let left = |rule: &Rule| centres.clone().map(|centre| left_at(rule, centre)).collect();
+        let left = |rule: &Rule| if matches!(rule.kind, Kind::Holds) { left(rule) } else { Vec::new() };
+        let left_at_centre = rules.iter().map(left).collect();
         Self {
+            left_at_centre,
             rules,
             touching,
             truth: release.cells.iter().map(|cell| as_count(&cell.count())).collect(),
-            by_centre: release
-                .cells
-                .iter()
-                .map(|cell| cell.by_centre.iter().map(as_count).collect())
-                .collect(),
+            by_centre,
             column_of: release.cells.iter().map(|cell| cell.column_of).collect(),
         }
     }
@@ -103,9 +113,7 @@ impl System {
     /// Whether another world, given by what differs and by what is left in it, agrees with what a seat knows of
     /// its own cases. What is published holds in it already.
     pub(super) fn is_open_to(&self, seat: &[usize], differs: &Differs, left: &[(usize, i64)]) -> bool {
-        let own_of = |rule: usize| -> i64 {
-            self.rules[rule].terms.iter().map(|(cell, weight)| weight * self.own(seat, *cell)).sum()
-        };
+        let own_of = |rule: usize| seat.iter().map(|centre| self.left_at_centre[rule][*centre]).sum::<i64>();
         let open =
             |(cell, value): &(usize, i64)| *value >= self.own(seat, *cell) && !self.is_own(seat, *cell);
         differs.iter().all(open) && left.iter().all(|(rule, left)| *left >= own_of(*rule))
