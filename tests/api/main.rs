@@ -23,6 +23,7 @@ mod members;
 mod network;
 mod pages;
 mod plans;
+mod planted;
 mod public;
 mod published_comparison;
 mod queries;
