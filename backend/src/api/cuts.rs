@@ -40,7 +40,7 @@ pub(super) struct CutsView {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct CutBody {
-    /// A name for people.
+    /// A name for people; on a published summary everyone reads it.
     name: String,
 }
 

@@ -84,11 +84,12 @@ fn whole_list(frame: &Frame, all: &[DataCut], takes: Option<(&str, Option<&Troub
         @if let Some((_, Some(troubles))) = takes { (error_summary(troubles, "the data are frozen")) }
         @if all.is_empty() { p { "No cut was taken yet." } } @else { (table(all)) }
         @if let Some((name, troubles)) = takes {
+            @let name = FieldRow::of_form("name", "Name", Some("such as the quarter it closes"), Control::Text(Text { name: "name", value: name, number_in: None }), troubles);
             form method="post" action="/data-cuts" {
                 (frame.token())
                 h2 { "Freeze the data now" }
                 div.fields {
-                    (FieldRow::of_form("name", "Name", Some("such as the quarter it closes"), Control::Text(Text { name: "name", value: name, number_in: None }), troubles))
+                    (FieldRow { note: Some(html! { "Stands on every result of the cut; on a published summary everyone reads it." }), ..name })
                 }
                 div.mends { button.button.main type="submit" { "Take a data cut" } }
             }
