@@ -12,8 +12,9 @@ use std::collections::BTreeSet;
 /// Cases of each centre: no minute, second or day is as large.
 const CASES: [(&str, usize); 3] = [("S01", 61), ("S02", 67), ("S03", 71)];
 
-/// What a record says and nobody but its centre and whoever may read rows may know.
-const PLANTED: [&str; 4] = ["613.7", "4218.9", "O87", "quillwort"];
+/// What a record says and nobody but its centre and whoever may read rows may know. The kerma-area product
+/// is planted in µGy·m², of which a hundred are a Gy·cm².
+const PLANTED: [&str; 5] = ["613.7", "4218.9", "42.189", "O87", "quillwort"];
 
 /// Everything that is given to whoever asks.
 const GIVEN: [&str; 8] = [
@@ -27,8 +28,7 @@ const GIVEN: [&str; 8] = [
     "/summaries/1",
 ];
 
-/// The words and numbers outside the marks of a page. A number keeps its decimals, and loses the comma
-/// between its thousands.
+/// The words and numbers outside the marks of a page; a number keeps its decimals.
 fn words(text: &str) -> BTreeSet<String> {
     // What stands before the first mark, and behind the end of each.
     let outside: Vec<&str> =
