@@ -6,7 +6,7 @@
 
 use pulp::{Arch, NullaryFnOnce};
 
-use super::row_blocks::{BLOCK, Lane};
+use super::lanes::{BLOCK, Lane};
 
 /// Probabilities of both outcomes, neither short of digits; zero beyond the last case.
 pub(super) struct Sides {
@@ -19,6 +19,14 @@ pub(super) struct Sides {
 /// Of the first `cases` log odds of a block.
 pub(super) fn sides(log_odds: &Lane, cases: usize) -> Sides {
     Arch::new().dispatch(Splitting { log_odds, cases })
+}
+
+/// The same of the first cases among these, no more than a block holds.
+pub(super) fn sides_of(log_odds: &[f64]) -> Sides {
+    let cases = log_odds.len().min(BLOCK);
+    let mut lane = Lane::ZERO;
+    lane[..cases].copy_from_slice(&log_odds[..cases]);
+    sides(&lane, cases)
 }
 
 struct Splitting<'a> {
@@ -39,7 +47,7 @@ impl NullaryFnOnce for Splitting<'_> {
 /// loses digits.
 #[inline(always)]
 pub(super) fn split(log_odds: &Lane, cases: usize) -> Sides {
-    let mut sides = Sides { with: [0.0; BLOCK], without: [0.0; BLOCK] };
+    let mut sides = Sides { with: Lane::ZERO, without: Lane::ZERO };
     let both = sides.with.iter_mut().zip(sides.without.iter_mut());
     for (odds, (with, without)) in log_odds.iter().zip(both) {
         let against = exp_of_negative(-odds.abs());
@@ -119,7 +127,7 @@ mod tests {
 
     #[test]
     fn both_sides_are_probabilities_that_mirror_each_other() {
-        let mut log_odds = [0.0; BLOCK];
+        let mut log_odds = Lane::ZERO;
         for (place, odds) in log_odds.iter_mut().enumerate() {
             *odds = (place as f64 - 128.0) * 0.37;
         }

@@ -63,8 +63,9 @@ pub fn cr1s_variance<'f>(clustered: &ClusteredFit<'f>) -> Result<CoefficientVari
 /// Checked: tests/numbers/cluster_variance.csv.
 pub fn cr2_variance<'f>(clustered: &ClusteredFit<'f>) -> Result<CoefficientVariance<'f>, NotEstimable> {
     clustered.at_least_two()?;
-    let leverages = Leverages::of(clustered)?;
-    let contributions = leverages.contributions(&clustered.scores());
+    let (scores, informations) = clustered.scores_and_informations();
+    let leverages = Leverages::of(&clustered.fit.bread, &informations)?;
+    let contributions = leverages.contributions(&scores);
     let correction = Correction::Leverage(leverages);
     Ok(summed(clustered, contributions, correction, IntervalMethod::WaldCr2))
 }

@@ -3,8 +3,9 @@
 use nalgebra::DMatrix;
 
 use super::interval::NotEstimable;
+use super::lanes::{BLOCK, Lane};
 use super::logistic::LogisticFit;
-use super::row_blocks::{BLOCK, RowBlock, mirrored};
+use super::row_blocks::{RowBlock, mirrored};
 
 /// Why some labels are not the clusters of a regression.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -54,42 +55,56 @@ impl<'f> ClusteredFit<'f> {
 
     /// Score of each cluster, one column each, on standardised columns.
     pub(super) fn scores(&self) -> DMatrix<f64> {
-        let terms = self.fit.units.terms();
-        let mut scores = DMatrix::zeros(terms, self.clusters);
-        let mut block = RowBlock::of(self.fit.cases.design, &self.fit.units);
-        for first in (0..self.of_case.len()).step_by(BLOCK) {
-            block.read(first, 1);
-            let mut residuals = [0.0; BLOCK];
-            let own = residuals.iter_mut().take(block.cases);
-            own.enumerate().for_each(|(at, residual)| *residual = self.fit.residual(first + at));
-            block.add_by_place(&residuals, &self.of_case[first..first + block.cases], &mut scores);
-        }
+        let mut scores = self.no_scores();
+        self.each_block(|block, first, places| {
+            block.add_by_place(&self.residuals(first, places.len()), places, &mut scores);
+        });
         scores
     }
 
-    /// Information of each cluster. A block of one cluster is summed at once: cases that stand by
-    /// centre cost no more than the fit itself.
-    pub(super) fn informations(&self) -> Vec<DMatrix<f64>> {
+    /// Score and information of each cluster. A block of one cluster is summed at once: cases that
+    /// stand by centre cost no more than the fit itself.
+    pub(super) fn scores_and_informations(&self) -> (DMatrix<f64>, Vec<DMatrix<f64>>) {
         let terms = self.fit.units.terms();
+        let mut scores = self.no_scores();
         let mut sums = vec![DMatrix::zeros(terms, terms); self.clusters];
-        let mut block = RowBlock::of(self.fit.cases.design, &self.fit.units);
         let mut row = vec![0.0; terms];
-        for first in (0..self.of_case.len()).step_by(BLOCK) {
-            block.read(first, 1);
-            let mut weights = [0.0; BLOCK];
-            let fitted = &self.fit.probabilities[first..first + block.cases];
+        self.each_block(|block, first, places| {
+            block.add_by_place(&self.residuals(first, places.len()), places, &mut scores);
+            let mut weights = Lane::ZERO;
+            let fitted = &self.fit.probabilities[first..first + places.len()];
             weights.iter_mut().zip(fitted).for_each(|(weight, p)| *weight = p * (1.0 - p));
-            let places = &self.of_case[first..first + block.cases];
             if places.iter().all(|place| *place == places[0]) {
                 block.add_crossed(&weights, &mut sums[places[0] as usize]);
-                continue;
+                return;
             }
             for (at, place) in places.iter().enumerate() {
                 block.copy_row(at, &mut row);
                 add_square(weights[at], &row, &mut sums[*place as usize]);
             }
+        });
+        (scores, sums.into_iter().map(mirrored).collect())
+    }
+
+    fn no_scores(&self) -> DMatrix<f64> {
+        DMatrix::zeros(self.fit.units.terms(), self.clusters)
+    }
+
+    /// Outcome − fitted probability of the cases of a block.
+    fn residuals(&self, first: usize, cases: usize) -> Lane {
+        let mut residuals = Lane::ZERO;
+        let own = residuals.iter_mut().take(cases).enumerate();
+        own.for_each(|(at, residual)| *residual = self.fit.residual(first + at));
+        residuals
+    }
+
+    /// Every block with its first case and the clusters of its cases.
+    fn each_block(&self, mut with: impl FnMut(&RowBlock<'_>, usize, &[u32])) {
+        let mut block = RowBlock::of(self.fit.cases.design, &self.fit.units);
+        for first in (0..self.of_case.len()).step_by(BLOCK) {
+            block.read(first, 1);
+            with(&block, first, &self.of_case[first..first + block.cases]);
         }
-        sums.into_iter().map(mirrored).collect()
     }
 }
 
@@ -106,10 +121,15 @@ fn add_square(weight: f64, row: &[f64], sum: &mut DMatrix<f64>) {
 
 /// Labels as numbers from 0 in their order, and how many there are.
 pub(super) fn numbered(labels: &[u32]) -> (Vec<u32>, usize) {
-    let mut distinct = labels.to_vec();
+    // Cases that stand by cluster leave little to sort and to look up.
+    let alike = || labels.chunk_by(|one, other| one == other);
+    let mut distinct: Vec<u32> = alike().map(|run| run[0]).collect();
     distinct.sort_unstable();
     distinct.dedup();
-    let place = |label: &u32| distinct.partition_point(|other| other < label);
-    let of_case = labels.iter().map(|label| u32::try_from(place(label)).unwrap_or(u32::MAX)).collect();
+    let mut of_case = Vec::with_capacity(labels.len());
+    for run in alike() {
+        let place = distinct.partition_point(|other| *other < run[0]);
+        of_case.resize(of_case.len() + run.len(), u32::try_from(place).unwrap_or(u32::MAX));
+    }
     (of_case, distinct.len())
 }

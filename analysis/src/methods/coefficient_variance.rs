@@ -1,11 +1,12 @@
 //! Covariances of the coefficients of a logistic regression when its cases are independent.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, DVectorView};
 
 use super::interval::{IntervalMethod, NotEstimable};
+use super::lanes::{BLOCK, Lane};
 use super::leverage::Leverages;
 use super::logistic::LogisticFit;
-use super::row_blocks::{BLOCK, RowBlock, mirrored};
+use super::row_blocks::{RowBlock, mirrored};
 use super::wald::WaldEstimate;
 
 /// Covariance of the coefficients of one fit, by the method that names it.
@@ -95,6 +96,23 @@ impl<'f> CoefficientVariance<'f> {
         }
     }
 
+    /// The coefficients without each of the clusters, to first order and intercept first; nothing
+    /// where the variance does not know what clusters do to the fit.
+    pub(crate) fn without_each_cluster(&self) -> Vec<Vec<f64>> {
+        let Parts::Clusters(ClusterParts {
+            contributions, correction: Correction::Leverage(leverages), ..
+        }) = &self.parts
+        else {
+            return Vec::new();
+        };
+        let contributions = contributions.column_iter().enumerate();
+        let without = |(cluster, contribution): (usize, DVectorView<'_, f64>)| {
+            let moved = leverages.moved_without(cluster, &contribution.into_owned())?;
+            Some(self.fit.units.coefficients(&(&self.fit.standard + moved)))
+        };
+        contributions.filter_map(without).collect()
+    }
+
     /// Each coefficient, intercept first; one that does not vary between clusters, as that of a
     /// cluster's own indicator, has no standard error.
     pub fn coefficients(&self) -> Vec<Result<WaldEstimate, NotEstimable>> {
@@ -180,7 +198,7 @@ fn over_cases<'f>(fit: &'f LogisticFit<'f>, factor: f64, method: IntervalMethod)
     let mut block = RowBlock::of(fit.cases.design, &fit.units);
     for first in (0..fit.probabilities.len()).step_by(BLOCK) {
         block.read(first, 1);
-        let mut squares = [0.0; BLOCK];
+        let mut squares = Lane::ZERO;
         for (place, square) in squares.iter_mut().take(block.cases).enumerate() {
             *square = factor * fit.residual(first + place).powi(2);
         }

@@ -6,9 +6,10 @@ use super::coefficient_variance::{CoefficientVariance, Parts};
 use super::design::inverse;
 use super::events_per_parameter::EventsPerParameter;
 use super::interval::{IntervalMethod, NotEstimable};
+use super::lanes::{BLOCK, Lane};
 use super::logistic::{LogisticCases, LogisticFit};
 use super::logistic_pass::Pass;
-use super::row_blocks::{BLOCK, RowBlock, Units, mirrored};
+use super::row_blocks::{RowBlock, Units, mirrored};
 
 /// A regression fitted with Firth's penalty.
 #[derive(Clone, Debug, PartialEq)]
@@ -90,7 +91,7 @@ struct Place {
 impl Place {
     /// `None` where the information cannot be inverted.
     fn new(cases: LogisticCases<'_>, units: &Units, coefficients: DVector<f64>) -> Option<Self> {
-        let pass = Pass::at(cases, units, &coefficients, (1, true));
+        let pass = Pass::at(cases, units, &coefficients, (1, true), Vec::new());
         let bread = inverse(&pass.information).ok()?;
         let root = bread.clone().cholesky()?.unpack();
         let half_log_determinant: f64 = root.diagonal().iter().map(|v| libm::log(*v)).sum();
@@ -118,9 +119,9 @@ impl Place {
         let mut block = RowBlock::of(cases.design, units);
         for (number, some) in self.pass.probabilities.chunks(BLOCK).enumerate() {
             block.read(number * BLOCK, 1);
-            let (mut weights, mut pulls) = ([0.0; BLOCK], [0.0; BLOCK]);
+            let (mut weights, mut pulls) = (Lane::ZERO, Lane::ZERO);
             for column in self.root.column_iter() {
-                for (pull, along) in pulls.iter_mut().zip(block.combine(&column.into_owned())) {
+                for (pull, along) in pulls.iter_mut().zip(block.combine(&column.into_owned()).iter()) {
                     *pull += along * along;
                 }
             }

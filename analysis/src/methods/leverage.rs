@@ -7,7 +7,6 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::clustered::ClusteredFit;
 use super::interval::NotEstimable;
 
 /// Leverage from which a cluster determines a direction alone, as its own indicator does: its
@@ -41,11 +40,11 @@ pub(super) struct WorkingVariance {
 }
 
 impl Leverages {
-    pub(super) fn of(clustered: &ClusteredFit<'_>) -> Result<Self, NotEstimable> {
-        let bread = &clustered.fit.bread;
+    /// From the inverse information of all cases and the information of each cluster.
+    pub(super) fn of(bread: &DMatrix<f64>, informations: &[DMatrix<f64>]) -> Result<Self, NotEstimable> {
         let root = bread.clone().cholesky().ok_or(NotEstimable::Collinear)?.unpack();
         let own = |information: &DMatrix<f64>| OwnLeverage::of(within(&root, information));
-        let clusters = clustered.informations().iter().map(own).collect();
+        let clusters = informations.iter().map(own).collect();
         Ok(Self { root, clusters })
     }
 
@@ -58,6 +57,13 @@ impl Leverages {
             column.copy_from(&(&self.root * (&own.inverse_root * inner)));
         }
         all
+    }
+
+    /// How far the coefficients move, to first order, when a cluster with this contribution leaves:
+    /// −L (I − T)⁻¹ L' s of its score s, except in a direction that it determines alone.
+    pub(super) fn moved_without(&self, cluster: usize, contribution: &DVector<f64>) -> Option<DVector<f64>> {
+        let inner = self.root.solve_lower_triangular(contribution)?;
+        Some(-&self.root * (&self.clusters[cluster].inverse_root * inner))
     }
 
     /// Of the contrast `direction`, in standardised coefficients.

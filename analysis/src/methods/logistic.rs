@@ -5,8 +5,9 @@ use nalgebra::{DMatrix, DVector};
 use super::design::{Design, inverse};
 use super::events_per_parameter::EventsPerParameter;
 use super::interval::NotEstimable;
+use super::lanes::{BLOCK, Lane};
 use super::logistic_pass::Pass;
-use super::row_blocks::{BLOCK, RowBlock, Units, mirrored};
+use super::row_blocks::{RowBlock, Units, mirrored};
 use super::separation::separating_column;
 
 /// Why some outcomes are not those of the cases.
@@ -127,8 +128,8 @@ impl<'a> LogisticFit<'a> {
         let mut information = DMatrix::zeros(terms, terms);
         for (number, some) in self.probabilities.chunks_mut(BLOCK).enumerate() {
             block.read(number * BLOCK, 1);
-            let (changes, mut weights) = (block.combine(step), [0.0; BLOCK]);
-            for ((p, change), weight) in some.iter_mut().zip(changes).zip(&mut weights) {
+            let (changes, mut weights) = (block.combine(step), Lane::ZERO);
+            for ((p, change), weight) in some.iter_mut().zip(changes.iter()).zip(weights.iter_mut()) {
                 *p += *p * (1.0 - *p) * change * (1.0 + (0.5 - *p) * change);
                 *weight = *p * (1.0 - *p);
             }
@@ -185,13 +186,13 @@ pub(crate) fn logistic_regression_from<'a>(
 /// Coefficients of a sample of the cases, good to a digit or two.
 fn start(cases: LogisticCases<'_>, units: &Units, stride: usize) -> Option<DVector<f64>> {
     let mut ascent = Ascent { cases, units, stride, at: DVector::zeros(units.terms()) };
-    let mut pass = ascent.pass(&ascent.at, true);
+    let mut pass = ascent.start();
     for _ in 0..SUSPICIOUS {
         let step = inverse(&pass.information).ok()? * &pass.score;
         if units.furthest_move(&step) < 1e-3 {
             return Some(ascent.at);
         }
-        pass = ascent.climb(step, pass.log_likelihood, true);
+        pass = ascent.climb(step, pass, true);
     }
     None
 }
@@ -202,7 +203,7 @@ fn maximise<'a>(
     start: DVector<f64>,
 ) -> Result<LogisticFit<'a>, NotEstimable> {
     let mut ascent = Ascent { cases, units: &units, stride: 1, at: start };
-    let mut pass = ascent.pass(&ascent.at, true);
+    let mut pass = ascent.start();
     let mut bread = inverse(&pass.information)?;
     // How far the coefficients went since they had this information.
     let mut since = 0.0;
@@ -222,7 +223,7 @@ fn maximise<'a>(
             break;
         }
         let anew = moved > 1e-4 || since > 0.0;
-        pass = ascent.climb(step, pass.log_likelihood, anew);
+        pass = ascent.climb(step, pass, anew);
         since = if anew { 0.0 } else { moved };
         if anew {
             bread = inverse(&pass.information).map_err(|_| separated(cases))?;
@@ -245,22 +246,24 @@ struct Ascent<'a> {
 }
 
 impl Ascent<'_> {
-    fn pass(&self, at: &DVector<f64>, informed: bool) -> Pass {
-        Pass::at(self.cases, self.units, at, (self.stride, informed))
+    fn start(&self) -> Pass {
+        Pass::at(self.cases, self.units, &self.at, (self.stride, true), Vec::new())
     }
 
     /// Takes the step, halved until the likelihood does not fall.
-    fn climb(&mut self, mut step: DVector<f64>, from: f64, informed: bool) -> Pass {
+    fn climb(&mut self, mut step: DVector<f64>, last: Pass, informed: bool) -> Pass {
+        let (from, mut room) = (last.log_likelihood, last.probabilities);
         let mut halvings = 0;
         loop {
             let tried = &self.at + &step;
-            let pass = self.pass(&tried, informed);
+            let pass = Pass::at(self.cases, self.units, &tried, (self.stride, informed), room);
             if pass.log_likelihood >= from - 1e-10 * (1.0 + from.abs()) || halvings == 40 {
                 self.at = tried;
                 return pass;
             }
             step /= 2.0;
             halvings += 1;
+            room = pass.probabilities;
         }
     }
 }

@@ -2,11 +2,12 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, Simd, WithSimd};
 
 use super::block_odds::{Sides, split};
+use super::lanes::{BLOCK, Lane, sum_of};
 use super::logistic::LogisticCases;
-use super::row_blocks::{BLOCK, Lane, RowBlock, Units, mirrored, sum_of};
+use super::row_blocks::{RowBlock, Units, mirrored};
 
 /// Likelihood, score and information at some coefficients.
 pub(super) struct Pass {
@@ -18,20 +19,24 @@ pub(super) struct Pass {
 }
 
 impl Pass {
-    /// Over every `stride`-th case; the information stays 0 unless asked for.
+    /// Over every `stride`-th case; the information stays 0 unless asked for. `room` is memory for
+    /// the probabilities, such as those of a pass that is done with.
     pub(super) fn at(
         cases: LogisticCases<'_>,
         units: &Units,
         coefficients: &DVector<f64>,
         (stride, informed): (usize, bool),
+        mut room: Vec<f64>,
     ) -> Self {
         let terms = units.terms();
         let mut pass = Self {
             log_likelihood: 0.0,
             score: DVector::zeros(terms),
             information: DMatrix::zeros(terms, terms),
-            probabilities: Vec::with_capacity(if stride == 1 { cases.design.cases() } else { 0 }),
+            probabilities: Vec::new(),
         };
+        room.clear();
+        room.reserve_exact(if stride == 1 { cases.design.cases() } else { 0 });
         let mut block = RowBlock::of(cases.design, units);
         for first in (0..cases.design.cases()).step_by(BLOCK * stride) {
             block.read(first, stride);
@@ -43,11 +48,10 @@ impl Pass {
                 block.add_crossed(&outcomes.weights, &mut pass.information);
             }
             if stride == 1 {
-                pass.probabilities.extend_from_slice(&outcomes.probabilities[..block.cases]);
+                room.extend_from_slice(&outcomes.probabilities[..block.cases]);
             }
         }
-        pass.information = mirrored(pass.information);
-        pass
+        Self { information: mirrored(pass.information), probabilities: room, ..pass }
     }
 }
 
@@ -73,18 +77,16 @@ struct Judging<'a> {
     had: &'a [bool; BLOCK],
 }
 
-impl NullaryFnOnce for Judging<'_> {
+impl WithSimd for Judging<'_> {
     type Output = Outcomes;
 
     #[inline(always)]
-    fn call(self) -> Outcomes {
+    fn with_simd<S: Simd>(self, simd: S) -> Outcomes {
         let Self { log_odds, cases, had } = self;
         let Sides { with, without } = split(log_odds, cases);
-        let zero = [0.0; BLOCK];
-        let (mut residuals, mut weights, mut likelier, mut behind) = (zero, zero, [1.0; BLOCK], zero);
+        let (mut residuals, mut likelier, mut behind) = (Lane::ZERO, Lane::ONE, Lane::ZERO);
         for case in 0..BLOCK {
             residuals[case] = if had[case] { without[case] } else { -with[case] };
-            weights[case] = with[case] * without[case];
             let odds = if had[case] { log_odds[case] } else { -log_odds[case] };
             behind[case] = if odds < 0.0 { odds } else { 0.0 };
         }
@@ -96,7 +98,7 @@ impl NullaryFnOnce for Judging<'_> {
         for some in likelier.chunks_exact(8) {
             product.iter_mut().zip(some).for_each(|(product, factor)| *product *= factor);
         }
-        let log_likelihood = sum_of(&behind) + libm::log(product.iter().product());
-        Outcomes { probabilities: with, residuals, weights, log_likelihood }
+        let log_likelihood = sum_of(simd, &behind) + libm::log(product.iter().product());
+        Outcomes { probabilities: with, residuals, weights: with.times(&without), log_likelihood }
     }
 }

@@ -44,6 +44,7 @@ pub mod group_sequential_power;
 pub mod heterogeneity;
 pub mod interval;
 mod interval_method;
+mod lanes;
 mod leverage;
 pub mod log_rank;
 pub mod logistic;

@@ -3,10 +3,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::block_odds::{Sides, sides_of};
 use super::case_weights::CaseWeights;
 use super::interval::{Arm, NotEstimable};
+use super::lanes::BLOCK;
 use super::logistic::{LogisticCases, LogisticFit, logistic_regression};
-use super::row_blocks::{BLOCK, RowBlock};
+use super::row_blocks::RowBlock;
 
 /// For whom a weighted comparison answers.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -30,20 +32,17 @@ pub(super) struct WeightAt {
 }
 
 impl TargetPopulation {
-    /// Written in the odds of the arm the case is not in, so that no digit is lost at either end.
-    pub(super) fn weight_at(self, in_first: bool, log_odds: f64) -> WeightAt {
-        let (other, turn) = if in_first { (-log_odds, -1.0) } else { (log_odds, 1.0) };
-        let odds = libm::exp(other);
+    /// From the chances of the first and of the second arm, so that no digit is lost at either end.
+    pub(super) fn weight_at(self, in_first: bool, [first, second]: [f64; 2]) -> WeightAt {
+        let (own, other, turn) = if in_first { (first, second, -1.0) } else { (second, first, 1.0) };
+        let odds = other / own;
         match (self, in_first) {
             (Self::FirstArm, true) | (Self::SecondArm, false) => WeightAt { weight: 1.0, slope: 0.0 },
             (Self::FirstArm, false) | (Self::SecondArm, true) => {
                 WeightAt { weight: odds, slope: turn * odds }
             }
             (Self::Whole, _) => WeightAt { weight: 1.0 + odds, slope: turn * odds },
-            (Self::Overlap, _) => {
-                let weight = 1.0 / (1.0 + libm::exp(-other));
-                WeightAt { weight, slope: turn * weight / (1.0 + odds) }
-            }
+            (Self::Overlap, _) => WeightAt { weight: other, slope: turn * own * other },
         }
     }
 }
@@ -87,8 +86,12 @@ impl<'a> Propensity<'a> {
     /// Checked: tests/numbers/weighting.csv.
     pub fn weights(&self, target: TargetPopulation) -> Result<CaseWeights<'a>, NotEstimable> {
         let in_first = self.in_first_arm();
-        let weight = |(first, log_odds): (&bool, &f64)| target.weight_at(*first, *log_odds).weight;
-        let weights = in_first.iter().zip(&self.log_odds).map(weight).collect();
+        let mut weights = Vec::with_capacity(in_first.len());
+        for (arms, log_odds) in in_first.chunks(BLOCK).zip(self.log_odds.chunks(BLOCK)) {
+            let Sides { with, without } = sides_of(log_odds);
+            let weight = |(i, first): (usize, &bool)| target.weight_at(*first, [with[i], without[i]]).weight;
+            weights.extend(arms.iter().enumerate().map(weight));
+        }
         CaseWeights::new(in_first, weights).map_err(|_| NotEstimable::NoOverlap)
     }
 }

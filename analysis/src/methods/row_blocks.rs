@@ -1,20 +1,12 @@
 //! Blocks of cases with an intercept and standardised covariates, and sums over them.
-//!
-//! Sums run in the order of the rows with plain products and additions, so that a result is the
-//! same on every machine.
 
 use nalgebra::{DMatrix, DVector};
-use pulp::{Arch, NullaryFnOnce};
+use pulp::{Arch, NullaryFnOnce, Simd, WithSimd};
 
 use super::column::{Column, Few, STRETCH};
 use super::design::Design;
 use super::interval::NotEstimable;
-
-/// Cases of one block.
-pub(super) const BLOCK: usize = STRETCH;
-
-/// One number a case of the block.
-pub(super) type Lane = [f64; BLOCK];
+use super::lanes::{BLOCK, Lane, add_multiples, dots, sum_of};
 
 /// Mean and standard deviation of every column: coefficients and matrices are kept in these
 /// units, so that no unit or origin of a covariate costs digits.
@@ -127,7 +119,7 @@ pub(super) struct RowBlock<'d> {
 /// A column and what makes its values standardised ones.
 enum Standardised<'d> {
     /// The place of each case's value in a table of standardised ones.
-    Few { few: &'d Few, table: Box<[f64; 256]> },
+    Few { few: &'d Few, table: Box<[f64; 256]>, steps: Option<Steps> },
     /// The values, from which the mean is taken before they are scaled.
     Many { values: &'d [f64], mean: f64, scale: f64 },
 }
@@ -142,9 +134,30 @@ impl<'d> Standardised<'d> {
                 for (place, value) in table.iter_mut().zip(few.values()) {
                     *place = (value - mean) * scale;
                 }
-                Self::Few { few, table }
+                Self::Few { few, table, steps: Steps::of(few.values(), mean, scale) }
             }
         }
+    }
+}
+
+/// Whole numbers that follow each other, such as years: reckoned from their places side by side,
+/// to the same digits as in a table, where each is looked up by itself.
+struct Steps {
+    first: f64,
+    mean: f64,
+    scale: f64,
+}
+
+impl Steps {
+    fn of(values: &[f64], mean: f64, scale: f64) -> Option<Self> {
+        let first = *values.first()?;
+        let follow = values.iter().enumerate().all(|(place, value)| *value == first + place as f64);
+        (follow && first.fract() == 0.0).then_some(Self { first, mean, scale })
+    }
+
+    #[inline(always)]
+    fn at(&self, place: u8) -> f64 {
+        (self.first + f64::from(place) - self.mean) * self.scale
     }
 }
 
@@ -155,7 +168,7 @@ impl<'d> RowBlock<'d> {
         let terms = units.terms();
         Self {
             columns: (0..design.columns()).map(column).collect(),
-            terms: vec![[0.0; BLOCK]; terms],
+            terms: vec![Lane::ZERO; terms],
             same: vec![None; terms],
             varying: Vec::with_capacity(terms),
             cases: 0,
@@ -177,7 +190,7 @@ impl<'d> RowBlock<'d> {
         for term in 1..self.terms.len() {
             let lane = &mut self.terms[term];
             match &self.columns[term - 1] {
-                Standardised::Few { few, table } => {
+                Standardised::Few { few, table, steps } => {
                     if let Some(place) = few.shared(first / STRETCH).filter(|_| stride == 1) {
                         self.same[term] = Some(table[usize::from(place)]);
                         continue;
@@ -185,11 +198,12 @@ impl<'d> RowBlock<'d> {
                     let from = &few.which()[first..];
                     // Choosing between two is quicker than looking them up.
                     let [zero, one] = [table[0], table[1]];
-                    match few.values().len() {
-                        2 => {
+                    match steps {
+                        _ if few.values().len() == 2 => {
                             fill(lane, self.cases, from, stride, |place| if *place == 0 { zero } else { one })
                         }
-                        _ => fill(lane, self.cases, from, stride, |place| table[usize::from(*place)]),
+                        Some(steps) => fill(lane, self.cases, from, stride, |place| steps.at(*place)),
+                        None => fill(lane, self.cases, from, stride, |place| table[usize::from(*place)]),
                     }
                 }
                 Standardised::Many { values, mean, scale } => {
@@ -220,13 +234,14 @@ impl<'d> RowBlock<'d> {
     }
 
     #[inline(always)]
-    fn combined(&self, weights: &DVector<f64>) -> Lane {
-        let mut total = [0.0; BLOCK];
+    fn combined<S: Simd>(&self, simd: S, weights: &DVector<f64>) -> Lane {
+        let mut total = Lane::ZERO;
         let shared = self.same.iter().zip(weights.iter());
         total[..self.cases].fill(shared.map(|(same, weight)| same.unwrap_or(0.0) * weight).sum());
-        for term in &self.varying {
-            add_multiple(&self.terms[*term], weights[*term], &mut total);
-        }
+        let weighted = |term: usize| (&self.terms[term], weights[term]);
+        let (threes, rest) = self.varying.as_chunks::<3>();
+        threes.iter().for_each(|three| add_multiples(simd, three.map(weighted), &mut total));
+        rest.iter().for_each(|term| add_multiples(simd, [weighted(*term)], &mut total));
         total
     }
 
@@ -236,10 +251,10 @@ impl<'d> RowBlock<'d> {
     }
 
     #[inline(always)]
-    fn add_weights(&self, weights: &Lane, sums: &mut DVector<f64>) {
-        let whole = sum_of(weights);
+    fn add_weights<S: Simd>(&self, simd: S, weights: &Lane, sums: &mut DVector<f64>) {
+        let whole = sum_of(simd, weights);
         self.each_same(|term, value| sums[term] += value * whole);
-        self.each_product(weights, 0, |term, total| sums[term] += total);
+        self.each_product(simd, weights, 0, |term, total| sums[term] += total);
     }
 
     /// Adds Σ case weight × term over the cases of each place, a column a place.
@@ -252,7 +267,7 @@ impl<'d> RowBlock<'d> {
         }
         for (term, lane) in self.terms.iter().enumerate() {
             let same = self.same[term];
-            for ((weight, value), place) in weights.iter().zip(lane).zip(places) {
+            for ((weight, value), place) in weights.iter().zip(lane.iter()).zip(places) {
                 sums[(term, *place as usize)] += weight * same.unwrap_or(*value);
             }
         }
@@ -265,11 +280,11 @@ impl<'d> RowBlock<'d> {
     }
 
     #[inline(always)]
-    fn add_crosses(&self, weights: &Lane, sums: &mut DMatrix<f64>) {
-        let whole = sum_of(weights);
+    fn add_crosses<S: Simd>(&self, simd: S, weights: &Lane, sums: &mut DMatrix<f64>) {
+        let whole = sum_of(simd, weights);
         let mut once = vec![0.0; self.terms.len()];
         self.each_same(|term, value| once[term] = value * whole);
-        self.each_product(weights, 0, |term, total| once[term] = total);
+        self.each_product(simd, weights, 0, |term, total| once[term] = total);
         // A term that is the same everywhere crosses another as often as that one occurs.
         self.each_same(|term, value| {
             for (other, total) in once.iter().enumerate() {
@@ -280,10 +295,10 @@ impl<'d> RowBlock<'d> {
                 }
             }
         });
-        let mut weighted = [0.0; BLOCK];
+        let mut weighted = Lane::ZERO;
         for (place, column) in self.varying.iter().enumerate() {
-            multiply(weights, &self.terms[*column], &mut weighted);
-            self.each_product(&weighted, place, |row, total| sums[(row, *column)] += total);
+            weighted.set_to_product(weights, &self.terms[*column]);
+            self.each_product(simd, &weighted, place, |row, total| sums[(row, *column)] += total);
         }
     }
 
@@ -298,16 +313,21 @@ impl<'d> RowBlock<'d> {
 
     /// Inner products of a lane with every varying term from the place `first` among them on.
     #[inline(always)]
-    fn each_product(&self, lane: &Lane, first: usize, mut add: impl FnMut(usize, f64)) {
-        for term in &self.varying[first..] {
-            add(*term, dot(lane, &self.terms[*term]));
+    fn each_product<S: Simd>(&self, simd: S, lane: &Lane, first: usize, mut add: impl FnMut(usize, f64)) {
+        let (threes, rest) = self.varying[first..].as_chunks::<3>();
+        for three in threes {
+            let products = dots(simd, lane, three.map(|term| &self.terms[term]));
+            three.iter().zip(products).for_each(|(term, product)| add(*term, product));
+        }
+        for term in rest {
+            let [product] = dots(simd, lane, [&self.terms[*term]]);
+            add(*term, product);
         }
     }
 }
 
-// A pass over a block by the widest arithmetic of the machine. Numbers beside each other are
-// worked on at once and nothing is contracted, so that the width changes no digit. Written as
-// types: a closure would not be made anew for each width.
+// A pass over a block by the widest arithmetic of the machine. Written as types: a closure would
+// not be made anew for each width.
 
 struct Reading<'a, 'd> {
     block: &'a mut RowBlock<'d>,
@@ -329,12 +349,12 @@ struct Combining<'a, 'd> {
     weights: &'a DVector<f64>,
 }
 
-impl NullaryFnOnce for Combining<'_, '_> {
+impl WithSimd for Combining<'_, '_> {
     type Output = Lane;
 
     #[inline(always)]
-    fn call(self) -> Lane {
-        self.block.combined(self.weights)
+    fn with_simd<S: Simd>(self, simd: S) -> Lane {
+        self.block.combined(simd, self.weights)
     }
 }
 
@@ -349,14 +369,14 @@ enum Sums<'a> {
     Crossed(&'a mut DMatrix<f64>),
 }
 
-impl NullaryFnOnce for Adding<'_, '_> {
+impl WithSimd for Adding<'_, '_> {
     type Output = ();
 
     #[inline(always)]
-    fn call(self) {
+    fn with_simd<S: Simd>(self, simd: S) {
         match self.to {
-            Sums::Once(sums) => self.block.add_weights(self.weights, sums),
-            Sums::Crossed(sums) => self.block.add_crosses(self.weights, sums),
+            Sums::Once(sums) => self.block.add_weights(simd, self.weights, sums),
+            Sums::Crossed(sums) => self.block.add_crosses(simd, self.weights, sums),
         }
     }
 }
@@ -372,37 +392,6 @@ fn fill<T>(lane: &mut Lane, cases: usize, from: &[T], stride: usize, value: impl
         used.iter_mut().zip(from.iter().step_by(stride)).for_each(|(place, next)| *place = value(next));
     }
     rest.fill(0.0);
-}
-
-#[inline(always)]
-fn add_multiple(lane: &Lane, weight: f64, total: &mut Lane) {
-    for (sum, value) in total.iter_mut().zip(lane) {
-        *sum += weight * value;
-    }
-}
-
-#[inline(always)]
-fn multiply(one: &Lane, other: &Lane, product: &mut Lane) {
-    for (product, (one, other)) in product.iter_mut().zip(one.iter().zip(other)) {
-        *product = one * other;
-    }
-}
-
-#[inline(always)]
-pub(super) fn sum_of(lane: &Lane) -> f64 {
-    dot(&[1.0; BLOCK], lane)
-}
-
-/// The inner product, in sixteen interleaved sums.
-#[inline(always)]
-fn dot(one: &Lane, other: &Lane) -> f64 {
-    let mut sums = [0.0; 16];
-    for (some, others) in one.as_chunks::<16>().0.iter().zip(other.as_chunks::<16>().0) {
-        sums = std::array::from_fn(|lane| sums[lane] + some[lane] * others[lane]);
-    }
-    let halves: [f64; 8] = std::array::from_fn(|lane| sums[lane] + sums[lane + 8]);
-    let quarters: [f64; 4] = std::array::from_fn(|lane| halves[lane] + halves[lane + 4]);
-    (quarters[0] + quarters[2]) + (quarters[1] + quarters[3])
 }
 
 /// Copies the lower triangle to the upper one.
@@ -430,7 +419,7 @@ mod tests {
         let (mut crossed, mut weighted) = (DMatrix::zeros(6, 6), DVector::zeros(6));
         for first in (0..cases).step_by(BLOCK) {
             block.read(first, 1);
-            let mut weights = [0.0; BLOCK];
+            let mut weights = Lane::ZERO;
             weights[..block.cases].fill(1.0);
             block.add_crossed(&weights, &mut crossed);
             block.add_weighted(&weights, &mut weighted);

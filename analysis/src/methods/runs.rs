@@ -13,6 +13,16 @@ impl Runs {
         self.0.iter().map(Range::len).sum()
     }
 
+    /// The runs.
+    pub(crate) fn ranges(&self) -> impl Iterator<Item = Range<usize>> {
+        self.0.iter().cloned()
+    }
+
+    /// The places, one after the other.
+    pub(crate) fn places(&self) -> impl Iterator<Item = usize> {
+        self.ranges().flatten()
+    }
+
     /// What these cases have of something that every case has.
     pub(crate) fn of<T: Copy>(&self, all: &[T]) -> Vec<T> {
         let mut own = Vec::with_capacity(self.cases());

@@ -49,7 +49,8 @@ impl Sample {
             return Err(SampleError::OutOfRange { position: index + 1, value });
         }
         let mut sorted = values;
-        sorted.sort_by(f64::total_cmp);
+        // Equal numbers are the same to the last bit, so that it does not matter which stands first.
+        sorted.sort_unstable_by(f64::total_cmp);
         Ok(Self(sorted))
     }
 

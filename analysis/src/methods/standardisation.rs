@@ -7,7 +7,8 @@ use serde::{Deserialize, Serialize};
 use super::block_odds::{Sides, sides};
 use super::coefficient_variance::{ClusterParts, CoefficientVariance, Correction, Parts};
 use super::interval::{Confidence, Interval, NotEstimable, RatioInterval};
-use super::row_blocks::{BLOCK, Lane, RowBlock};
+use super::lanes::{BLOCK, total};
+use super::row_blocks::RowBlock;
 use super::wald::WaldEstimate;
 
 /// Why a column is not the treatment.
@@ -123,17 +124,19 @@ fn arms(variance: &CoefficientVariance<'_>, treatment: usize) -> [StandardisedAr
         for (arm, value) in arms.iter_mut().zip(values) {
             block.set_term(treatment, value);
             let Sides { with, without } = sides(&block.combine(&fit.standard), block.cases);
-            let weights: Lane = std::array::from_fn(|case| with[case] * without[case]);
-            arm.risk += with.iter().sum::<f64>();
+            let weights = with.times(&without);
+            let sum = total(&with);
+            arm.risk += sum;
             match clusters {
                 None => arm.sums.extend_from_slice(&with[..block.cases]),
                 Some(parts) => {
                     let places = &parts.of_case[first..first + block.cases];
-                    let own = places.chunk_by(|one, other| one == other);
-                    let mut with = with.iter();
-                    own.for_each(|run| {
-                        arm.sums[run[0] as usize] += with.by_ref().take(run.len()).sum::<f64>();
-                    });
+                    if places.iter().all(|place| *place == places[0]) {
+                        arm.sums[places[0] as usize] += sum;
+                    } else {
+                        let both = places.iter().zip(with.iter());
+                        both.for_each(|(place, with)| arm.sums[*place as usize] += with);
+                    }
                 }
             }
             block.add_weighted(&weights, &mut arm.gradient);

@@ -50,33 +50,54 @@ struct Moments {
     variance: f64,
 }
 
-/// A covariate of weighted cases that is present or absent.
-#[derive(Clone, Copy, Debug)]
-pub struct WeightedIndicator<'a> {
-    weights: &'a CaseWeights<'a>,
-    present: &'a [bool],
+/// A covariate of weighted cases that is present or absent: its proportions in both arms, the first
+/// arm's first.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WeightedIndicator {
+    weighted: [f64; 2],
+    raw: [f64; 2],
 }
 
-impl<'a> WeightedIndicator<'a> {
+impl WeightedIndicator {
     /// One answer a case.
     ///
     /// # Errors
     /// Another number of answers than cases.
-    pub fn new(weights: &'a CaseWeights<'a>, present: &'a [bool]) -> Result<Self, CaseWeightsError> {
-        let (found, cases) = (present.len(), weights.weights().len());
-        if found == cases {
-            Ok(Self { weights, present })
-        } else {
-            Err(CaseWeightsError::UnequalLengths { found, cases })
-        }
+    pub fn new(weights: &CaseWeights<'_>, present: &[bool]) -> Result<Self, CaseWeightsError> {
+        let levels: Vec<u8> = present.iter().copied().map(u8::from).collect();
+        Ok(Self::of_levels(weights, &levels, 2)?[1])
     }
 
-    fn proportion(self, arm: Arm, weight: impl Fn(f64) -> f64) -> f64 {
-        let (with, all) = self.weights.relative(arm).fold((0.0, 0.0), |(with, all), (place, w)| {
-            let w = weight(w);
-            (if self.present[place] { with + w } else { with }, all + w)
-        });
-        with / all
+    /// Each of some levels, from 0, of which a case has one: whether it is that.
+    ///
+    /// # Errors
+    /// Another number of levels than cases.
+    pub(crate) fn of_levels(
+        weights: &CaseWeights<'_>,
+        levels: &[u8],
+        number: usize,
+    ) -> Result<Vec<Self>, CaseWeightsError> {
+        let (found, cases) = (levels.len(), weights.weights().len());
+        if found != cases {
+            return Err(CaseWeightsError::UnequalLengths { found, cases });
+        }
+        let mut all = vec![Self { weighted: [0.0; 2], raw: [0.0; 2] }; number];
+        for (place, arm) in [Arm::First, Arm::Second].into_iter().enumerate() {
+            let (mut weight_of_all, mut cases) = (0.0, 0.0);
+            for (case, weight) in weights.relative(arm) {
+                weight_of_all += weight;
+                cases += 1.0;
+                if let Some(own) = all.get_mut(usize::from(levels[case])) {
+                    own.weighted[place] += weight;
+                    own.raw[place] += 1.0;
+                }
+            }
+            for own in &mut all {
+                own.weighted[place] /= weight_of_all;
+                own.raw[place] /= cases;
+            }
+        }
+        Ok(all)
     }
 }
 
@@ -122,9 +143,9 @@ pub fn weighted_means_by_weighted_spread(values: WeightedValues<'_>) -> Result<f
 /// Edges: where everybody or nobody has it there is no spread.
 /// Source: [austin_stuart2015].
 /// Checked: tests/numbers/weighting.csv.
-pub fn weighted_proportions_by_raw_spread(present: WeightedIndicator<'_>) -> Result<f64, NotEstimable> {
-    let of = |arm| (present.proportion(arm, as_weighted), spread(present.proportion(arm, unweighted)));
-    standardise(of(Arm::First), of(Arm::Second))
+pub fn weighted_proportions_by_raw_spread(present: WeightedIndicator) -> Result<f64, NotEstimable> {
+    let of = |arm: usize| (present.weighted[arm], spread(present.raw[arm]));
+    standardise(of(0), of(1))
 }
 
 /// Standardised difference of weighted proportions, by the weighted spread.
@@ -134,12 +155,9 @@ pub fn weighted_proportions_by_raw_spread(present: WeightedIndicator<'_>) -> Res
 /// Edges: where everybody or nobody with weight has it there is no spread.
 /// Source: [austin_stuart2015].
 /// Checked: tests/numbers/weighting.csv.
-pub fn weighted_proportions_by_weighted_spread(present: WeightedIndicator<'_>) -> Result<f64, NotEstimable> {
-    let of = |arm| {
-        let p = present.proportion(arm, as_weighted);
-        (p, spread(p))
-    };
-    standardise(of(Arm::First), of(Arm::Second))
+pub fn weighted_proportions_by_weighted_spread(present: WeightedIndicator) -> Result<f64, NotEstimable> {
+    let of = |arm: usize| (present.weighted[arm], spread(present.weighted[arm]));
+    standardise(of(0), of(1))
 }
 
 fn spread(p: f64) -> f64 {

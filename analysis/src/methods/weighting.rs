@@ -2,12 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::clustered_influence::CentreErrors;
+use super::clustered_influence::{CentreErrors, CentreInfluence};
 use super::interval::{Arm, IntervalMethod, NotEstimable};
 use super::propensity::{Propensity, TargetPopulation};
 use super::sample::count;
 use super::wald::WaldEstimate;
-use super::weighting_pass::{Ends, WeightedSums};
+use super::weighting_pass::WeightedSums;
 
 /// Why some vectors are not outcomes and centres of the cases.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -93,9 +93,13 @@ pub fn hajek_risks(
 ) -> Result<WeightedRisks, NotEstimable> {
     let sums = WeightedSums::of(cases, target)?;
     let [first, second] = sums.risks;
-    let contrast = |estimate, gradient: Ends| {
-        varies(cases)?;
-        let influence = sums.influence(gradient);
+    let gradients = [[1.0, -1.0], [1.0 / first, -1.0 / second], [-1.0 / (1.0 - first), 1.0 / (1.0 - second)]];
+    let [difference, log_ratio, log_ratio_of_absence] = match varies(cases) {
+        Ok(()) => sums.influences(gradients).map(Ok),
+        Err(why) => [Err(why), Err(why), Err(why)],
+    };
+    let contrast = |estimate, influence: Result<CentreInfluence, NotEstimable>| {
+        let influence = influence?;
         let standard_error = influence.squares.iter().sum::<f64>().sqrt();
         if !standard_error.is_finite() {
             return Err(NotEstimable::LimitsTooWide);
@@ -106,12 +110,9 @@ pub fn hajek_risks(
         target,
         first,
         second,
-        difference: contrast(first - second, [1.0, -1.0]),
-        log_ratio: contrast((first / second).ln(), [1.0 / first, -1.0 / second]),
-        log_ratio_of_absence: contrast(
-            ((1.0 - first) / (1.0 - second)).ln(),
-            [-1.0 / (1.0 - first), 1.0 / (1.0 - second)],
-        ),
+        difference: contrast(first - second, difference),
+        log_ratio: contrast((first / second).ln(), log_ratio),
+        log_ratio_of_absence: contrast(((1.0 - first) / (1.0 - second)).ln(), log_ratio_of_absence),
     })
 }
 

@@ -2,11 +2,13 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::block_odds::{Sides, sides_of};
 use super::clustered::numbered;
 use super::clustered_influence::CentreInfluence;
 use super::interval::NotEstimable;
+use super::lanes::{BLOCK, Lane, total};
 use super::propensity::TargetPopulation;
-use super::row_blocks::{BLOCK, Lane, RowBlock, mirrored};
+use super::row_blocks::{RowBlock, mirrored};
 use super::weighting::WeightedCases;
 
 /// One number for each arm, the first arm's first.
@@ -46,11 +48,11 @@ impl<'a> WeightedSums<'a> {
         let zero = || DVector::zeros(terms);
         let (mut slopes, mut crossed, mut own) = ([zero(), zero()], [zero(), zero()], [0.0; 2]);
         self.each_block(|block, _, parts| {
-            block.add_crossed(&product(&parts.residual, &parts.residual), &mut scores);
+            block.add_crossed(&parts.residual.times(&parts.residual), &mut scores);
             for arm in 0..2 {
                 block.add_weighted(&parts.slope[arm], &mut slopes[arm]);
-                block.add_weighted(&product(&parts.residual, &parts.deviation[arm]), &mut crossed[arm]);
-                own[arm] += product(&parts.deviation[arm], &parts.deviation[arm]).iter().sum::<f64>();
+                block.add_weighted(&parts.residual.times(&parts.deviation[arm]), &mut crossed[arm]);
+                own[arm] += total(&parts.deviation[arm].times(&parts.deviation[arm]));
             }
         });
         self.slopes = slopes;
@@ -74,12 +76,11 @@ impl<'a> WeightedSums<'a> {
     fn parts(&self, first: usize) -> Parts {
         let mut parts = Parts::default();
         let propensity = self.cases.propensity;
+        let Sides { with, without } = sides_of(&propensity.log_odds()[first..]);
         let arms = propensity.in_first_arm()[first..].iter().zip(&self.cases.events[first..]);
-        for (i, (log_odds, (in_first, event))) in
-            propensity.log_odds()[first..].iter().zip(arms).take(BLOCK).enumerate()
-        {
-            let at = self.target.weight_at(*in_first, *log_odds);
-            let (e, other) = (1.0 / (1.0 + libm::exp(-log_odds)), 1.0 / (1.0 + libm::exp(*log_odds)));
+        for (i, (in_first, event)) in arms.take(BLOCK).enumerate() {
+            let (e, other) = (with[i], without[i]);
+            let at = self.target.weight_at(*in_first, [e, other]);
             let arm = usize::from(!*in_first);
             let apart = f64::from(u8::from(*event)) - self.risks[arm];
             parts.residual[i] = if *in_first { other } else { -e };
@@ -91,53 +92,94 @@ impl<'a> WeightedSums<'a> {
         parts
     }
 
-    /// Influence of the cases on a quantity with this gradient by both risks, by centre.
-    pub(super) fn influence(&self, gradient: Ends) -> CentreInfluence {
-        let bread = &self.cases.propensity.fit.bread;
-        let terms = bread.nrows();
-        let direction = bread * self.along(gradient);
-        let mut by_centre = CentreInfluence::zeros(self.centres, terms + 2);
-        // ρ × the derivative of each centre's own equations: first by the coefficients, then by
-        // the risks, where it is the centre's share of the weight.
-        let mut own = DMatrix::zeros(terms, self.centres);
-        let mut shares = vec![[0.0; 2]; self.centres];
+    /// Influence of the cases on quantities with these gradients by both risks, by centre.
+    pub(super) fn influences<const MANY: usize>(&self, gradients: [Ends; MANY]) -> [CentreInfluence; MANY] {
+        let mut along = gradients.map(|gradient| Along::new(self, gradient));
         self.each_block(|block, first, parts| {
-            let along = block.combine(&direction);
-            let influence: Lane = std::array::from_fn(|i| {
-                along[i] * parts.residual[i]
-                    + gradient[0] * parts.deviation[0][i]
-                    + gradient[1] * parts.deviation[1][i]
-            });
-            let derivative: Lane = std::array::from_fn(|i| {
-                along[i] * parts.information[i]
-                    - gradient[0] * parts.slope[0][i]
-                    - gradient[1] * parts.slope[1][i]
-            });
             let places = &self.places[first..first + block.cases];
-            block.add_by_place(&derivative, places, &mut own);
-            block.add_by_place(&product(&influence, &parts.residual), places, &mut by_centre.crossed);
-            for (i, place) in places.iter().map(|place| *place as usize).enumerate() {
-                by_centre.sums[place] += influence[i];
-                by_centre.squares[place] += influence[i] * influence[i];
-                for (arm, share) in shares[place].iter_mut().enumerate() {
-                    by_centre.crossed[(terms + arm, place)] += influence[i] * parts.deviation[arm][i];
-                    *share += parts.weight[arm][i];
-                }
-            }
+            along.iter_mut().for_each(|own| own.add(block, places, parts));
         });
-        for (centre, share) in shares.iter().enumerate() {
-            let ends = [gradient[0] * share[0], gradient[1] * share[1]];
-            let coefficients = bread * (own.column(centre) + self.along(ends));
-            by_centre.taken.view_mut((0, centre), (terms, 1)).copy_from(&coefficients);
-            by_centre.taken[(terms, centre)] = ends[0];
-            by_centre.taken[(terms + 1, centre)] = ends[1];
-        }
-        by_centre.total.copy_from(&self.total);
-        by_centre
+        along.map(|own| own.finish(self))
     }
 
     fn along(&self, ends: Ends) -> DVector<f64> {
         &self.slopes[0] * ends[0] + &self.slopes[1] * ends[1]
+    }
+}
+
+/// What adds up to the influence on one quantity.
+struct Along {
+    gradient: Ends,
+    /// B⁻¹ × the gradient by the coefficients.
+    direction: DVector<f64>,
+    by_centre: CentreInfluence,
+    /// ρ × the derivative of each centre's own equations by the coefficients.
+    own: DMatrix<f64>,
+    /// The same by the risks, where it is the centre's share of the weight.
+    shares: Vec<Ends>,
+}
+
+impl Along {
+    fn new(sums: &WeightedSums<'_>, gradient: Ends) -> Self {
+        let bread = &sums.cases.propensity.fit.bread;
+        let (terms, centres) = (bread.nrows(), sums.centres);
+        Self {
+            gradient,
+            direction: bread * sums.along(gradient),
+            by_centre: CentreInfluence::zeros(centres, terms + 2),
+            own: DMatrix::zeros(terms, centres),
+            shares: vec![[0.0; 2]; centres],
+        }
+    }
+
+    fn add(&mut self, block: &RowBlock<'_>, places: &[u32], parts: &Parts) {
+        let Self { gradient, by_centre, .. } = self;
+        let terms = self.direction.len();
+        let along = block.combine(&self.direction);
+        let influence = Lane::from_fn(|i| {
+            along[i] * parts.residual[i]
+                + gradient[0] * parts.deviation[0][i]
+                + gradient[1] * parts.deviation[1][i]
+        });
+        let derivative = Lane::from_fn(|i| {
+            along[i] * parts.information[i]
+                - gradient[0] * parts.slope[0][i]
+                - gradient[1] * parts.slope[1][i]
+        });
+        block.add_by_place(&derivative, places, &mut self.own);
+        block.add_by_place(&influence.times(&parts.residual), places, &mut by_centre.crossed);
+        let squares = influence.times(&influence);
+        let crossed = [0, 1].map(|arm| influence.times(&parts.deviation[arm]));
+        let mut add = |place: usize, sums: [f64; 6]| {
+            by_centre.sums[place] += sums[0];
+            by_centre.squares[place] += sums[1];
+            by_centre.crossed[(terms, place)] += sums[2];
+            by_centre.crossed[(terms + 1, place)] += sums[3];
+            self.shares[place][0] += sums[4];
+            self.shares[place][1] += sums[5];
+        };
+        let lanes = [&influence, &squares, &crossed[0], &crossed[1], &parts.weight[0], &parts.weight[1]];
+        if places.iter().all(|place| *place == places[0]) {
+            add(places[0] as usize, lanes.map(total));
+        } else {
+            let cases = places.iter().enumerate();
+            cases.for_each(|(i, place)| add(*place as usize, lanes.map(|lane| lane[i])));
+        }
+    }
+
+    fn finish(mut self, sums: &WeightedSums<'_>) -> CentreInfluence {
+        let terms = self.direction.len();
+        for (centre, share) in self.shares.iter().enumerate() {
+            let ends = [self.gradient[0] * share[0], self.gradient[1] * share[1]];
+            let coefficients =
+                &sums.cases.propensity.fit.bread * (self.own.column(centre) + sums.along(ends));
+            let taken = &mut self.by_centre.taken;
+            taken.view_mut((0, centre), (terms, 1)).copy_from(&coefficients);
+            taken[(terms, centre)] = ends[0];
+            taken[(terms + 1, centre)] = ends[1];
+        }
+        self.by_centre.total.copy_from(&sums.total);
+        self.by_centre
     }
 }
 
@@ -157,7 +199,7 @@ struct Parts {
 
 impl Default for Parts {
     fn default() -> Self {
-        let (zero, both) = ([0.0; BLOCK], [[0.0; BLOCK]; 2]);
+        let (zero, both) = (Lane::ZERO, [Lane::ZERO; 2]);
         Self { residual: zero, information: zero, weight: both, deviation: both, slope: both }
     }
 }
@@ -168,16 +210,17 @@ fn risks(cases: WeightedCases<'_>, target: TargetPopulation) -> Result<(Ends, En
     let propensity = cases.propensity;
     let chunks = propensity.log_odds().chunks(BLOCK).zip(propensity.in_first_arm().chunks(BLOCK));
     for ((odds, arms), outcomes) in chunks.zip(cases.events.chunks(BLOCK)) {
-        // Sums of sums: rounding does not grow with the number of cases.
-        let (mut some, mut part) = ([0.0; 2], [0.0; 2]);
-        for ((log_odds, in_first), event) in odds.iter().zip(arms).zip(outcomes) {
-            let (arm, weight) = (usize::from(!*in_first), target.weight_at(*in_first, *log_odds).weight);
-            part[arm] += weight;
-            some[arm] += if *event { weight } else { 0.0 };
+        let (mut some, mut part) = ([Lane::ZERO; 2], [Lane::ZERO; 2]);
+        let Sides { with, without } = sides_of(odds);
+        for (i, (in_first, event)) in arms.iter().zip(outcomes).enumerate() {
+            let weight = target.weight_at(*in_first, [with[i], without[i]]).weight;
+            let arm = usize::from(!*in_first);
+            part[arm][i] = weight;
+            some[arm][i] = if *event { weight } else { 0.0 };
         }
         for arm in 0..2 {
-            events[arm] += some[arm];
-            all[arm] += part[arm];
+            events[arm] += total(&some[arm]);
+            all[arm] += total(&part[arm]);
         }
     }
     if all.iter().all(|weight| *weight > 0.0 && *weight < 1e300) {
@@ -185,8 +228,4 @@ fn risks(cases: WeightedCases<'_>, target: TargetPopulation) -> Result<(Ends, En
     } else {
         Err(NotEstimable::NoOverlap)
     }
-}
-
-fn product(one: &Lane, other: &Lane) -> Lane {
-    std::array::from_fn(|i| one[i] * other[i])
 }
