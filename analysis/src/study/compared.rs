@@ -20,13 +20,25 @@ impl<'r> Compared<'r> {
     /// Puts the cases in order and reads those that the plan compares.
     pub(super) fn new(cases: impl Iterator<Item = &'r CaseRow>, plan: &AnalysisPlan) -> Self {
         let mut all: Vec<(usize, &CaseRow)> = cases.enumerate().collect();
-        if !all.is_sorted_by_key(|(_, case)| case.content()) {
-            all.sort_by_cached_key(|(_, case)| case.content());
-        }
-        let stays = |(_, case): &(usize, &CaseRow)| plan.eligibility().left_out(case).is_none();
-        let (given, rows): (Vec<usize>, Vec<&CaseRow>) = all.iter().copied().filter(stays).unzip();
+        all.sort_by_cached_key(|(_, case)| case.content());
+        let (given, all): (Vec<usize>, Vec<&CaseRow>) = all.into_iter().unzip();
+        let stays: Vec<bool> = all.iter().map(|case| plan.eligibility().left_out(case).is_none()).collect();
+        Self::of(all, given, &stays, plan)
+    }
+
+    /// The same of cases that stand in an order of their content, where it is known which of them
+    /// the plan does not leave out.
+    pub(super) fn in_order(all: Vec<&'r CaseRow>, stays: &[bool], plan: &AnalysisPlan) -> Self {
+        let given = (0..all.len()).collect();
+        Self::of(all, given, stays, plan)
+    }
+
+    fn of(all: Vec<&'r CaseRow>, given: Vec<usize>, stays: &[bool], plan: &AnalysisPlan) -> Self {
+        let both = given.into_iter().zip(all.iter().copied()).zip(stays);
+        let (given, rows): (Vec<usize>, Vec<&CaseRow>) =
+            both.filter(|(_, stays)| **stays).map(|(both, _)| both).unzip();
         let numbers = Numbers::read(given.iter().copied().zip(rows.iter().copied()), plan);
-        Self { all: all.into_iter().map(|(_, case)| case).collect(), rows, given, numbers }
+        Self { all, rows, given, numbers }
     }
 
     /// Something of each that the plan compares, by its place among the cases as they were given.

@@ -3,7 +3,7 @@
 
 use super::cohort::{CaseRow, Effusion, Looked};
 use super::endpoint::{Estimate, Share, share_difference};
-use super::population::{ByArm, Population};
+use super::population::{Arm, ByArm, Population};
 use crate::methods::interval::{Confidence, Interval};
 use quietbeam_schema::vocabulary::{Coded, DetectedBy};
 use serde::Serialize;
@@ -76,15 +76,13 @@ impl EffusionComparison {
 
 fn by_route(rows: &[&CaseRow]) -> Vec<RouteLine> {
     let routes = DetectedBy::all().iter().copied().map(Some).chain([None]);
+    // Few cases have one.
+    let seen: Vec<(Effusion, Arm)> =
+        rows.iter().filter_map(|case| Some((case.effusion?, Population::AsIntended.arm(case)?))).collect();
     let shown_by = |route: Option<DetectedBy>| {
         let mut cases = ByArm::<u32>::default();
-        for case in rows {
-            let by_route =
-                matches!(case.effusion, Some(Effusion { detected_by, .. }) if detected_by == route);
-            if let (true, Some(arm)) = (by_route, Population::AsIntended.arm(case)) {
-                *cases.of_mut(arm) += 1;
-            }
-        }
+        let own = seen.iter().filter(|(effusion, _)| effusion.detected_by == route);
+        own.for_each(|(_, arm)| *cases.of_mut(*arm) += 1);
         RouteLine { detected_by: route, cases }
     };
     routes.map(shown_by).filter(|line| line.cases != ByArm::default()).collect()

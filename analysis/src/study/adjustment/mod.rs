@@ -88,7 +88,9 @@ impl Adjustment {
         let model = model.as_ref().map_err(|why| *why);
         let fit = model.and_then(Model::outcomes);
         let fit = fit.as_ref().map_err(|why| *why);
-        let standardised = model.and_then(|model| model.standardised(fit?, level));
+        let clustered = model.and_then(|model| model.clustered(fit?));
+        let clustered = clustered.as_ref().map_err(|why| *why);
+        let standardised = model.and_then(|model| model.averaged(clustered?, level));
         let separated =
             matches!(standardised, Err(NotEstimable::Separated | NotEstimable::SeparatedByColumn { .. }));
         let separated_by = match (model, &standardised) {
@@ -97,8 +99,8 @@ impl Adjustment {
             }
             _ => None,
         };
-        let near = model.ok().zip(fit.ok());
-        let near = near.map(|(model, fit)| Near::new(sum(cases), model.said(&terms), &fit.coefficients()));
+        let near = model.ok().zip(clustered.ok());
+        let near = near.map(|(model, clustered)| model.near(clustered, &terms));
         let these_centres = model.and_then(|model| model.standardised_these_centres(fit?, level));
         Self {
             cases,
@@ -161,7 +163,8 @@ fn estimated(
         ModelMethod::Standardised => {
             let model = Model::of_outcome(model)?;
             let fit = near.map_or_else(|| model.outcomes(), |near| model.outcomes_near(near, &terms));
-            model.standardised(&fit?, level)
+            let fit = fit?;
+            model.averaged(&model.clustered(&fit)?, level)
         }
         ModelMethod::OverlapWeighted => Model::new(model)?.overlap_weighted(level),
     }

@@ -81,12 +81,18 @@ impl Model {
         ClusteredFit::new(fit, self.open().clusters()).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
     }
 
-    pub(super) fn standardised(
+    /// CR2 by cluster.
+    pub(super) fn clustered<'f>(
         &self,
-        fit: &LogisticFit<'_>,
-        level: Confidence,
-    ) -> Result<Adjusted, NotEstimable> {
-        self.averaged(&cr2_variance(&self.by_cluster(fit)?)?, level)
+        fit: &'f LogisticFit<'f>,
+    ) -> Result<CoefficientVariance<'f>, NotEstimable> {
+        cr2_variance(&self.by_cluster(fit)?)
+    }
+
+    /// From where the models of parts of the cases start.
+    pub(super) fn near(&self, clustered: &CoefficientVariance<'_>, terms: &[String]) -> Near {
+        let without = self.open().levels().into_iter().zip(clustered.without_each_cluster());
+        Near::new(self.all.events.len(), self.said(terms), &clustered.fit().coefficients(), without)
     }
 
     pub(super) fn standardised_these_centres(

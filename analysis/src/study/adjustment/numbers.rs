@@ -10,6 +10,7 @@ use crate::study::plan::AnalysisPlan;
 use crate::study::population::{Arm, ByArm, Population};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::MissingCovariate;
+use rayon::prelude::*;
 
 /// The cases of both arms that take part, in the order given, as columns.
 pub(in crate::study) struct Numbers<'r> {
@@ -78,7 +79,8 @@ impl<'r> Numbers<'r> {
         centres.sort_unstable();
         centres.dedup();
         let label = |case: &&CaseRow| centres.partition_point(|centre| *centre < case.centre) as u32;
-        let few = || (rows.iter().map(label).collect(), rows.iter().map(|case| Known::of(case)).collect());
+        let few =
+            || (rows.par_iter().map(label).collect(), rows.par_iter().map(|case| Known::of(case)).collect());
         let ((labels, known), terms) = rayon::join(few, || terms(&rows, plan.covariates()));
         Self { rows, given, known, labels, terms }
     }

@@ -5,6 +5,7 @@
 
 use super::cases::Cases;
 use crate::methods::interval::Interval;
+use crate::methods::runs::Runs;
 use crate::methods::standardisation::RatioOf;
 use std::collections::BTreeMap;
 
@@ -51,17 +52,17 @@ impl Settled {
 /// The cases that are left open, if those are not all, and what was settled. A group is a centre,
 /// or the cases marked by a covariate of 0 and 1; taking one out may settle another.
 pub(super) fn settle(all: &Cases) -> (Option<Cases>, Settled) {
-    let mut open: Vec<usize> = (0..all.events.len()).collect();
+    let mut open: Runs = (0..all.events.len()).collect();
     let marks: Vec<&[u8]> = all.columns.iter().filter_map(|column| column.marks()).collect();
     let mut settled = Settled::default();
     while let Some((group, event)) = settled_group(all, &marks, &open) {
-        let before = open.len();
-        open.retain(|at| !group.holds(all, *at));
-        let cases = (before - open.len()) as u32;
+        let before = open.cases();
+        open = open.places().filter(|at| !group.holds(all, *at)).collect();
+        let cases = (before - open.cases()) as u32;
         settled.cases += cases;
         settled.events += if event { cases } else { 0 };
     }
-    let some = (settled.cases > 0).then(|| all.only(&open.into_iter().collect()));
+    let some = (settled.cases > 0).then(|| all.only(&open));
     (some, settled)
 }
 
@@ -81,20 +82,25 @@ impl Group<'_> {
     }
 
     /// How all of its open cases ended; `None` if it has none or they ended differently.
-    fn ended(self, all: &Cases, open: &[usize]) -> Option<bool> {
-        let mut own = open.iter().filter(|at| self.holds(all, **at)).map(|at| all.events[*at]);
+    fn ended(self, all: &Cases, open: &Runs) -> Option<bool> {
+        let mut own = open.places().filter(|at| self.holds(all, *at)).map(|at| all.events[at]);
         let first = own.next()?;
         own.all(|event| event == first).then_some(first)
     }
 }
 
 /// The first group of open cases that ended alike while others did not.
-fn settled_group<'c>(all: &Cases, marks: &[&'c [u8]], open: &[usize]) -> Option<(Group<'c>, bool)> {
+fn settled_group<'c>(all: &Cases, marks: &[&'c [u8]], open: &Runs) -> Option<(Group<'c>, bool)> {
     let mut centres = BTreeMap::<u32, [bool; 2]>::new();
-    // A centre is looked up once for the cases of it that stand together.
-    for own in open.chunk_by(|one, other| all.labels[*one] == all.labels[*other]) {
-        let ends = centres.entry(all.labels[own[0]]).or_default();
-        own.iter().for_each(|at| ends[usize::from(all.events[*at])] = true);
+    for run in open.ranges() {
+        let (labels, mut events) = (&all.labels[run.clone()], &all.events[run.clone()]);
+        // A centre is looked up once for the cases of it that stand together.
+        for own in labels.chunk_by(|one, other| one == other) {
+            let (here, rest) = events.split_at(own.len());
+            let ends = centres.entry(own[0]).or_default();
+            here.iter().for_each(|event| ends[usize::from(*event)] = true);
+            events = rest;
+        }
     }
     let some = |event: bool| centres.values().any(|ends| ends[usize::from(event)]);
     if !(some(false) && some(true)) {

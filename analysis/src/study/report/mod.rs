@@ -99,8 +99,9 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let seen = Seen::new(cases, plan);
     let rows = || seen.all.iter().map(|case| &case.row);
     let first = || LooksTaken::next(plan, Vec::new(), information_of(rows(), plan));
-    let taken = facts.looks.clone().unwrap_or_else(first);
-    let compared = Compared::new(rows(), plan);
+    let taken = || facts.looks.clone().unwrap_or_else(first);
+    let compared = || Compared::in_order(rows().collect(), &seen.stays, plan);
+    let (taken, compared) = rayon::join(taken, compared);
     // The sections that fit a model take nearly all the time.
     let beside = || {
         let treated = || (WhoWasTreated::new(&seen, &compared), Adjudication::new(&seen, facts));
@@ -203,7 +204,8 @@ impl<'p> Seen<'p> {
         all.par_iter_mut().for_each(|case| case.row.near_zero_in = plan.near_zero_arm());
         all.par_sort_by_cached_key(|case| (case.row.content(), case.entered));
         let stays = |case: &ReportCase| plan.eligibility().left_out(&case.row).is_none();
-        let (stays, ordinals) = rayon::join(|| all.iter().map(stays).collect(), || treated::ordinals(&all));
+        let stays = || all.par_iter().map(stays).collect();
+        let (stays, ordinals) = rayon::join(stays, || treated::ordinals(&all));
         Self { ordinals, stays, all, plan }
     }
 

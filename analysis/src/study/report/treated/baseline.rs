@@ -16,6 +16,7 @@ use crate::study::endpoint::Estimate;
 use crate::study::population::{Arm, ByArm, Population};
 use rayon::prelude::*;
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// One thing known before the procedure.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -176,7 +177,7 @@ impl Table<'_> {
             standardised_difference_of_means(first, second)
         };
         let after = self.weighted(values).and_then(|weighted| {
-            let weights = weighted.weights()?;
+            let weights = self.weights_of(&weighted)?;
             let values = WeightedValues::new(&weights, &weighted.values);
             values.map_or(Err(NotEstimable::NoVariation), weighted_means_by_raw_spread)
         });
@@ -195,8 +196,11 @@ impl Table<'_> {
                 *recorded.of_mut(self.arm(place)) += 1;
             }
         }
-        let weighted = self.weighted(values);
-        let weights = weighted.as_ref().map_err(|why| *why).and_then(Weighted::weights);
+        let present = self.weighted(values).and_then(|weighted| {
+            let weights = self.weights_of(&weighted)?;
+            let present = WeightedIndicator::of_levels(&weights, &weighted.values, labels.len());
+            present.map_err(|_| NotEstimable::NoVariation)
+        });
         let level = |(place, label): (usize, &String)| {
             let arms = counts[place];
             let share = |arm| ArmLevel {
@@ -204,12 +208,8 @@ impl Table<'_> {
                 share: (*recorded.of(arm) > 0)
                     .then(|| f64::from(*arms.of(arm)) / f64::from(*recorded.of(arm))),
             };
-            let after = weighted.as_ref().map_err(|why| *why).and_then(|weighted| {
-                let present: Vec<bool> =
-                    weighted.values.iter().map(|level| usize::from(*level) == place).collect();
-                let present = WeightedIndicator::new(weights.as_ref().map_err(|why| *why)?, &present);
-                present.map_or(Err(NotEstimable::NoVariation), weighted_proportions_by_raw_spread)
-            });
+            let present = present.as_ref().map_err(|why| *why);
+            let after = present.and_then(|present| weighted_proportions_by_raw_spread(present[place]));
             Level {
                 label: label.clone(),
                 arms: ByArm::from_fn(share),
@@ -224,28 +224,39 @@ impl Table<'_> {
     /// The weighted cases in which something was recorded.
     fn weighted<T: Copy>(&self, values: &[Option<T>]) -> Result<Weighted<T>, NotEstimable> {
         let weights = self.weights?.weights();
-        let mut weighted = Weighted { in_first: Vec::new(), weights: Vec::new(), values: Vec::new() };
-        for (place, weight) in self.places.iter().zip(weights) {
-            let Some(value) = values[*place] else { continue };
-            weighted.in_first.push(self.in_first[*place]);
-            weighted.weights.push(*weight);
-            weighted.values.push(value);
+        let recorded = || self.places.iter().filter_map(|place| values[*place]);
+        if recorded().count() == weights.len() {
+            return Ok(Weighted { values: recorded().collect(), some: None });
         }
-        Ok(weighted)
+        let (mut in_first, mut own) = (Vec::new(), Vec::new());
+        let both = self.places.iter().zip(weights).filter(|(place, _)| values[**place].is_some());
+        both.for_each(|(place, weight)| {
+            in_first.push(self.in_first[*place]);
+            own.push(*weight);
+        });
+        Ok(Weighted { values: recorded().collect(), some: Some((in_first, own)) })
+    }
+
+    /// Their weights.
+    fn weights_of<'a, T>(
+        &'a self,
+        weighted: &'a Weighted<T>,
+    ) -> Result<Cow<'a, CaseWeights<'a>>, NotEstimable> {
+        match &weighted.some {
+            None => Ok(Cow::Borrowed(self.weights?)),
+            Some((in_first, weights)) => {
+                let weights = CaseWeights::new(in_first, weights.clone());
+                weights.map(Cow::Owned).map_err(|_| NotEstimable::NoOverlap)
+            }
+        }
     }
 }
 
-/// Cases with their weights and a value each.
+/// A value of each weighted case in which something was recorded.
 struct Weighted<T> {
-    in_first: Vec<bool>,
-    weights: Vec<f64>,
     values: Vec<T>,
-}
-
-impl<T> Weighted<T> {
-    fn weights(&self) -> Result<CaseWeights<'_>, NotEstimable> {
-        CaseWeights::new(&self.in_first, self.weights.clone()).map_err(|_| NotEstimable::NoOverlap)
-    }
+    /// Their arms and weights, where those are not all weighted cases.
+    some: Option<(Vec<bool>, Vec<f64>)>,
 }
 
 fn apart(counts: &ByArm<u32>, recorded: &ByArm<u32>) -> Result<f64, NotEstimable> {

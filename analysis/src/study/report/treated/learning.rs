@@ -8,6 +8,7 @@ use crate::study::population::{Arm, Population};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::value::OperatorCode;
 use quietbeam_schema::vocabulary::{OperatorPriorZf, Strategy};
+use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -57,10 +58,11 @@ pub(in super::super) fn ordinals(cases: &[ReportCase]) -> Vec<Option<u32>> {
         Some(*done)
     };
     let counts = |case: &ReportCase| case.row.intended == Strategy::Zero && case.course.operator.is_some();
-    let mut in_time: Vec<usize> = (0..cases.len()).filter(|at| counts(&cases[*at])).collect();
-    in_time.sort_unstable_by_key(|at| (cases[*at].row.period, cases[*at].entered));
+    let own = cases.iter().enumerate().filter(|(_, case)| counts(case));
+    let mut in_time: Vec<_> = own.map(|(at, case)| (case.row.period, case.entered, at)).collect();
+    in_time.par_sort_unstable();
     let mut places = vec![None; cases.len()];
-    in_time.into_iter().for_each(|at| places[at] = place(&cases[at]));
+    in_time.into_iter().for_each(|(_, _, at)| places[at] = place(&cases[at]));
     places
 }
 
