@@ -130,6 +130,12 @@ impl CentreCode {
     pub fn from_random(byte: u8) -> Self {
         Self(byte % 100)
     }
+
+    /// The number in it, below 100; codes stand in its order.
+    #[must_use]
+    pub fn number(self) -> u8 {
+        self.0
+    }
 }
 
 impl FromStr for CentreCode {

@@ -49,7 +49,8 @@ fn every_step_is_counted() {
     // The last of each arm cross over; one conventional patient is lost.
     let last = cases.len() - 1;
     intend(&mut cases[last], true, true);
-    cases[last].course.reasons = vec![FluoroReason::Transseptal, FluoroReason::CatheterPosition];
+    cases[last].course.reasons =
+        [FluoroReason::Transseptal, FluoroReason::CatheterPosition].into_iter().collect();
     intend(&mut cases[0], false, false);
     cases[1].course.status_30_days = Some(FollowUpStatus::Lost);
     cases[2].row.intended = Strategy::NearZero;

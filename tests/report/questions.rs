@@ -20,11 +20,11 @@ fn feasibility_counts_what_was_intended_and_what_was_carried_through() {
         cases(94, |case| intend(case, true, false)),
         cases(5, |case| {
             intend(case, true, true);
-            case.course.reasons = vec![FluoroReason::Transseptal];
+            case.course.reasons = [FluoroReason::Transseptal].into_iter().collect();
         }),
         cases(1, |case| {
             intend(case, true, true);
-            case.course.reasons = vec![FluoroReason::SuspectedComplication];
+            case.course.reasons = [FluoroReason::SuspectedComplication].into_iter().collect();
         }),
         cases(90, |case| intend(case, false, true)),
         cases(10, |case| intend(case, false, false)),

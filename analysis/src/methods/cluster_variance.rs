@@ -3,10 +3,11 @@
 
 use nalgebra::DMatrix;
 
-use super::clustered::ClusteredFit;
+use super::clustered::{ClusterSums, ClusteredFit, at_least_two};
 use super::coefficient_variance::{ClusterParts, CoefficientVariance, Correction, Parts};
 use super::interval::{IntervalMethod, NotEstimable};
 use super::leverage::Leverages;
+use super::logistic::LogisticFit;
 
 /// Cluster-robust variance CR0 of a logistic regression.
 ///
@@ -63,11 +64,19 @@ pub fn cr1s_variance<'f>(clustered: &ClusteredFit<'f>) -> Result<CoefficientVari
 /// Checked: tests/numbers/cluster_variance.csv.
 pub fn cr2_variance<'f>(clustered: &ClusteredFit<'f>) -> Result<CoefficientVariance<'f>, NotEstimable> {
     clustered.at_least_two()?;
-    let (scores, informations) = clustered.scores_and_informations();
-    let leverages = Leverages::of(&clustered.fit.bread, &informations)?;
-    let contributions = leverages.contributions(&scores);
+    cr2_from_sums(clustered.fit, &clustered.sums())
+}
+
+/// The same where the sums over the clusters are known.
+pub(crate) fn cr2_from_sums<'f>(
+    fit: &'f LogisticFit<'f>,
+    sums: &ClusterSums,
+) -> Result<CoefficientVariance<'f>, NotEstimable> {
+    at_least_two(sums.informations.len())?;
+    let leverages = Leverages::of(&fit.bread, &sums.informations)?;
+    let contributions = leverages.contributions(&sums.scores);
     let correction = Correction::Leverage(leverages);
-    Ok(summed(clustered, contributions, correction, IntervalMethod::WaldCr2))
+    Ok(summed((fit, &sums.of_case), contributions, correction, IntervalMethod::WaldCr2))
 }
 
 fn scaled<'f>(
@@ -80,11 +89,11 @@ fn scaled<'f>(
         let carried = &clustered.fit.bread * &column;
         column.copy_from(&carried);
     }
-    Ok(summed(clustered, contributions, correction, method))
+    Ok(summed((clustered.fit, &clustered.of_case), contributions, correction, method))
 }
 
 fn summed<'f>(
-    clustered: &ClusteredFit<'f>,
+    (fit, of_case): (&'f LogisticFit<'f>, &[u32]),
     contributions: DMatrix<f64>,
     correction: Correction,
     method: IntervalMethod,
@@ -95,9 +104,10 @@ fn summed<'f>(
     for column in contributions.column_iter() {
         standard.ger(factor, &column, &column, 1.0);
     }
-    let of_case = clustered.of_case.clone();
-    let mut sizes = vec![0.0; clustered.clusters];
-    of_case.iter().for_each(|cluster| sizes[*cluster as usize] += 1.0);
+    let of_case = of_case.to_vec();
+    let mut sizes = vec![0.0; contributions.ncols()];
+    let alike = of_case.chunk_by(|one, other| one == other);
+    alike.for_each(|run| sizes[run[0] as usize] += run.len() as f64);
     let parts = Parts::Clusters(ClusterParts { of_case, sizes, contributions, correction });
-    CoefficientVariance { fit: clustered.fit, method, standard, parts }
+    CoefficientVariance { fit, method, standard, parts }
 }

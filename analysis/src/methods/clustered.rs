@@ -47,65 +47,102 @@ impl<'f> ClusteredFit<'f> {
 
     /// A variance between clusters needs two of them.
     pub(super) fn at_least_two(&self) -> Result<f64, NotEstimable> {
-        if self.clusters < 2 {
-            return Err(NotEstimable::TooFewClusters { found: self.clusters });
-        }
-        Ok(self.clusters as f64)
+        at_least_two(self.clusters)
     }
 
     /// Score of each cluster, one column each, on standardised columns.
     pub(super) fn scores(&self) -> DMatrix<f64> {
-        let mut scores = self.no_scores();
-        self.each_block(|block, first, places| {
-            block.add_by_place(&self.residuals(first, places.len()), places, &mut scores);
+        let mut sums = ClusterSums::none(self.of_case.clone(), self.clusters, self.fit.units.terms());
+        self.each_block(|block, first| sums.add_scores(block, first, &self.fit.residuals(first)));
+        sums.scores
+    }
+
+    /// Score and information of each cluster.
+    pub(super) fn sums(&self) -> ClusterSums {
+        let mut sums = ClusterSums::none(self.of_case.clone(), self.clusters, self.fit.units.terms());
+        self.each_block(|block, first| {
+            sums.add_scores(block, first, &self.fit.residuals(first));
+            sums.add_informations(block, first, &self.fit.weights(first));
         });
-        scores
+        sums.whole()
     }
 
-    /// Score and information of each cluster. A block of one cluster is summed at once: cases that
-    /// stand by centre cost no more than the fit itself.
-    pub(super) fn scores_and_informations(&self) -> (DMatrix<f64>, Vec<DMatrix<f64>>) {
-        let terms = self.fit.units.terms();
-        let mut scores = self.no_scores();
-        let mut sums = vec![DMatrix::zeros(terms, terms); self.clusters];
-        let mut row = vec![0.0; terms];
-        self.each_block(|block, first, places| {
-            block.add_by_place(&self.residuals(first, places.len()), places, &mut scores);
-            let mut weights = Lane::ZERO;
-            let fitted = &self.fit.probabilities[first..first + places.len()];
-            weights.iter_mut().zip(fitted).for_each(|(weight, p)| *weight = p * (1.0 - p));
-            if places.iter().all(|place| *place == places[0]) {
-                block.add_crossed(&weights, &mut sums[places[0] as usize]);
-                return;
-            }
-            for (at, place) in places.iter().enumerate() {
-                block.copy_row(at, &mut row);
-                add_square(weights[at], &row, &mut sums[*place as usize]);
-            }
-        });
-        (scores, sums.into_iter().map(mirrored).collect())
-    }
-
-    fn no_scores(&self) -> DMatrix<f64> {
-        DMatrix::zeros(self.fit.units.terms(), self.clusters)
-    }
-
-    /// Outcome − fitted probability of the cases of a block.
-    fn residuals(&self, first: usize, cases: usize) -> Lane {
-        let mut residuals = Lane::ZERO;
-        let own = residuals.iter_mut().take(cases).enumerate();
-        own.for_each(|(at, residual)| *residual = self.fit.residual(first + at));
-        residuals
-    }
-
-    /// Every block with its first case and the clusters of its cases.
-    fn each_block(&self, mut with: impl FnMut(&RowBlock<'_>, usize, &[u32])) {
+    /// Every block with its first case.
+    fn each_block(&self, mut with: impl FnMut(&RowBlock<'_>, usize)) {
         let mut block = RowBlock::of(self.fit.cases.design, &self.fit.units);
         for first in (0..self.of_case.len()).step_by(BLOCK) {
             block.read(first, 1);
-            with(&block, first, &self.of_case[first..first + block.cases]);
+            with(&block, first);
         }
     }
+}
+
+/// What the clusters of a regression add up to, on standardised columns.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct ClusterSums {
+    /// Cluster of each case, from 0.
+    pub(super) of_case: Vec<u32>,
+    /// Score of each cluster, one column each.
+    pub(super) scores: DMatrix<f64>,
+    /// Information of each cluster.
+    pub(super) informations: Vec<DMatrix<f64>>,
+}
+
+impl ClusterSums {
+    /// Nothing yet.
+    fn none(of_case: Vec<u32>, clusters: usize, terms: usize) -> Self {
+        Self {
+            of_case,
+            scores: DMatrix::zeros(terms, clusters),
+            informations: vec![DMatrix::zeros(terms, terms); clusters],
+        }
+    }
+
+    /// The same for labels, one a case.
+    pub(super) fn by(labels: &[u32], terms: usize) -> Self {
+        let (of_case, clusters) = numbered(labels);
+        Self::none(of_case, clusters, terms)
+    }
+
+    /// Adds the scores of a block's cases by their residuals.
+    pub(super) fn add_scores(&mut self, block: &RowBlock<'_>, first: usize, residuals: &Lane) {
+        let places = &self.of_case[first..first + block.cases];
+        block.add_by_place(residuals, places, &mut self.scores);
+    }
+
+    /// Adds the information of a block's cases by their weights. A block of one cluster is summed at
+    /// once: cases that stand by centre cost no more than the fit itself.
+    pub(super) fn add_informations(&mut self, block: &RowBlock<'_>, first: usize, weights: &Lane) {
+        let places = &self.of_case[first..first + block.cases];
+        if places.iter().all(|place| *place == places[0]) {
+            block.add_crossed(weights, &mut self.informations[places[0] as usize]);
+            return;
+        }
+        let mut row = vec![0.0; self.scores.nrows()];
+        for (at, place) in places.iter().enumerate() {
+            block.copy_row(at, &mut row);
+            add_square(weights[at], &row, &mut self.informations[*place as usize]);
+        }
+    }
+
+    /// When every block was added: until then an information is a lower triangle.
+    pub(super) fn whole(mut self) -> Self {
+        self.informations = self.informations.into_iter().map(mirrored).collect();
+        self
+    }
+
+    /// The information of all clusters.
+    pub(super) fn information(&self) -> DMatrix<f64> {
+        let terms = self.scores.nrows();
+        self.informations.iter().fold(DMatrix::zeros(terms, terms), |sum, own| sum + own)
+    }
+}
+
+pub(super) fn at_least_two(clusters: usize) -> Result<f64, NotEstimable> {
+    if clusters < 2 {
+        return Err(NotEstimable::TooFewClusters { found: clusters });
+    }
+    Ok(clusters as f64)
 }
 
 /// Adds weight × row × row' to the lower triangle.

@@ -2,6 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::clustered::ClusterSums;
 use super::design::{Design, inverse};
 use super::events_per_parameter::EventsPerParameter;
 use super::interval::NotEstimable;
@@ -119,29 +120,86 @@ impl<'a> LogisticFit<'a> {
         all
     }
 
-    /// Takes a last step, so small that the probabilities follow it as a parabola, and the
-    /// information with them.
-    fn moved(mut self, step: &DVector<f64>) -> Result<Self, NotEstimable> {
-        self.standard += step;
-        let terms = self.units.terms();
-        let mut block = RowBlock::of(self.cases.design, &self.units);
-        let mut information = DMatrix::zeros(terms, terms);
-        for (number, some) in self.probabilities.chunks_mut(BLOCK).enumerate() {
-            block.read(number * BLOCK, 1);
-            let (changes, mut weights) = (block.combine(step), Lane::ZERO);
-            for ((p, change), weight) in some.iter_mut().zip(changes.iter()).zip(weights.iter_mut()) {
-                *p += *p * (1.0 - *p) * change * (1.0 + (0.5 - *p) * change);
-                *weight = *p * (1.0 - *p);
-            }
-            block.add_crossed(&weights, &mut information);
-        }
-        self.bread = inverse(&mirrored(information))?;
-        Ok(self)
+    /// Outcome − fitted probability, of the block of cases that begins here.
+    pub(super) fn residuals(&self, first: usize) -> Lane {
+        residuals(&self.cases.events[first..], &self.probabilities[first..])
+    }
+
+    /// p(1 − p), of the block of cases that begins here.
+    pub(super) fn weights(&self, first: usize) -> Lane {
+        weights(&self.probabilities[first..])
     }
 
     /// Outcome − fitted probability.
     pub(super) fn residual(&self, case: usize) -> f64 {
         f64::from(u8::from(self.cases.events[case])) - self.probabilities[case]
+    }
+}
+
+fn residuals(events: &[bool], probabilities: &[f64]) -> Lane {
+    let mut residuals = Lane::ZERO;
+    let both = events.iter().zip(probabilities);
+    residuals
+        .iter_mut()
+        .zip(both)
+        .for_each(|(residual, (event, p))| *residual = f64::from(u8::from(*event)) - p);
+    residuals
+}
+
+fn weights(probabilities: &[f64]) -> Lane {
+    let mut weights = Lane::ZERO;
+    weights.iter_mut().zip(probabilities).for_each(|(weight, p)| *weight = p * (1.0 - p));
+    weights
+}
+
+/// A maximum but for a last step, so small that the probabilities follow it as a parabola.
+struct Summit<'a> {
+    cases: LogisticCases<'a>,
+    units: Units,
+    standard: DVector<f64>,
+    probabilities: Vec<f64>,
+    log_likelihood: f64,
+    step: DVector<f64>,
+}
+
+impl<'a> Summit<'a> {
+    /// Takes the step; every block is told with its first case and the probabilities of its cases.
+    fn take_step(&mut self, mut told: impl FnMut(&RowBlock<'_>, usize, &[f64])) {
+        self.standard += &self.step;
+        let mut block = RowBlock::of(self.cases.design, &self.units);
+        for (number, some) in self.probabilities.chunks_mut(BLOCK).enumerate() {
+            let first = number * BLOCK;
+            block.read(first, 1);
+            for (p, change) in some.iter_mut().zip(block.combine(&self.step).iter()) {
+                *p += *p * (1.0 - *p) * change * (1.0 + (0.5 - *p) * change);
+            }
+            told(&block, first, some);
+        }
+    }
+
+    fn fit(self, information: &DMatrix<f64>) -> Result<LogisticFit<'a>, NotEstimable> {
+        let Self { cases, units, standard, probabilities, log_likelihood, .. } = self;
+        let bread = inverse(information)?;
+        Ok(LogisticFit { cases, units, standard, bread, probabilities, log_likelihood })
+    }
+
+    fn reach(mut self) -> Result<LogisticFit<'a>, NotEstimable> {
+        let terms = self.units.terms();
+        let mut information = DMatrix::zeros(terms, terms);
+        self.take_step(|block, _, some| block.add_crossed(&weights(some), &mut information));
+        self.fit(&mirrored(information))
+    }
+
+    /// The same with the sums by cluster, in the same pass.
+    fn reach_by(mut self, labels: &[u32]) -> Result<(LogisticFit<'a>, ClusterSums), NotEstimable> {
+        let mut sums = ClusterSums::by(labels, self.units.terms());
+        let events = self.cases.events;
+        self.take_step(|block, first, some| {
+            sums.add_scores(block, first, &residuals(&events[first..], some));
+            sums.add_informations(block, first, &weights(some));
+        });
+        let sums = sums.whole();
+        Ok((self.fit(&sums.information())?, sums))
     }
 }
 
@@ -166,25 +224,32 @@ const SAMPLE: usize = 64 * BLOCK;
 /// Checked: tests/numbers/logistic.csv.
 pub fn logistic_regression(cases: LogisticCases<'_>) -> Result<LogisticFit<'_>, NotEstimable> {
     let units = cases.units()?;
-    let stride = cases.design.cases() / SAMPLE;
-    let zero = DVector::zeros(units.terms());
-    let start = if stride < 4 { zero } else { start(cases, &units, stride).unwrap_or(zero) };
-    maximise(cases, units, start)
+    let start = start(cases, &units);
+    maximise(cases, units, start)?.reach()
 }
 
-/// The same from coefficients near its own, intercept first, such as those of nearly the same
-/// cases: they decide how soon the maximum is met, not where it lies.
-pub(crate) fn logistic_regression_from<'a>(
+/// The same with the sums by cluster, one label a case. It begins at coefficients near its own,
+/// intercept first, where there are some, such as those of nearly the same cases: they decide how
+/// soon the maximum is met, not where it lies.
+pub(crate) fn logistic_regression_by_cluster<'a>(
     cases: LogisticCases<'a>,
-    near: &[f64],
-) -> Result<LogisticFit<'a>, NotEstimable> {
+    labels: &[u32],
+    near: Option<&[f64]>,
+) -> Result<(LogisticFit<'a>, ClusterSums), NotEstimable> {
     let units = cases.units()?;
-    let start = units.standard(near);
-    maximise(cases, units, start)
+    let start = near.map_or_else(|| start(cases, &units), |near| units.standard(near));
+    maximise(cases, units, start)?.reach_by(labels)
+}
+
+/// Where to begin: at a sample where that spares rounds, and otherwise at 0.
+fn start(cases: LogisticCases<'_>, units: &Units) -> DVector<f64> {
+    let stride = cases.design.cases() / SAMPLE;
+    let sampled = if stride < 4 { None } else { of_sample(cases, units, stride) };
+    sampled.unwrap_or_else(|| DVector::zeros(units.terms()))
 }
 
 /// Coefficients of a sample of the cases, good to a digit or two.
-fn start(cases: LogisticCases<'_>, units: &Units, stride: usize) -> Option<DVector<f64>> {
+fn of_sample(cases: LogisticCases<'_>, units: &Units, stride: usize) -> Option<DVector<f64>> {
     let mut ascent = Ascent { cases, units, stride, at: DVector::zeros(units.terms()) };
     let mut pass = ascent.start();
     for _ in 0..SUSPICIOUS {
@@ -201,7 +266,7 @@ fn maximise<'a>(
     cases: LogisticCases<'a>,
     units: Units,
     start: DVector<f64>,
-) -> Result<LogisticFit<'a>, NotEstimable> {
+) -> Result<Summit<'a>, NotEstimable> {
     let mut ascent = Ascent { cases, units: &units, stride: 1, at: start };
     let mut pass = ascent.start();
     let mut bread = inverse(&pass.information)?;
@@ -216,8 +281,7 @@ fn maximise<'a>(
         if moved * moved.max(since) < 1e-12 || (moved < 1e-5 && gain < 1e-20) {
             let (standard, probabilities) = (ascent.at, pass.probabilities);
             let log_likelihood = pass.log_likelihood + gain / 2.0;
-            let fit = LogisticFit { cases, units, standard, bread, probabilities, log_likelihood };
-            return fit.moved(&step);
+            return Ok(Summit { cases, units, standard, probabilities, log_likelihood, step });
         }
         if round == SUSPICIOUS && separating_column(cases.design, cases.events).is_some() {
             break;
@@ -271,6 +335,7 @@ impl Ascent<'_> {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
+    use super::super::clustered::ClusteredFit;
     use super::*;
 
     fn cases(separated: bool) -> (Design, Vec<bool>) {
@@ -286,11 +351,13 @@ mod tests {
     fn a_start_decides_how_soon_the_maximum_is_met_and_not_where_it_lies() {
         let (design, events) = cases(false);
         let cases = LogisticCases::new(&design, &events).unwrap();
+        let labels: Vec<u32> = (0..600).map(|case| case / 150).collect();
         let plain = logistic_regression(cases).unwrap();
         let own = plain.coefficients();
         for apart in [0.0, 1e-5, 1e-3, 0.3, -2.0] {
             let near: Vec<f64> = own.iter().map(|coefficient| coefficient + apart).collect();
-            let found = logistic_regression_from(cases, &near).unwrap();
+            let (found, sums) = logistic_regression_by_cluster(cases, &labels, Some(&near)).unwrap();
+            assert_eq!(sums, ClusteredFit::new(&found, &labels).unwrap().sums());
             for (one, other) in found.coefficients().iter().zip(&own) {
                 assert!((one - other).abs() < 1e-11, "{apart}: {one} {other}");
             }
@@ -304,7 +371,7 @@ mod tests {
         let (design, events) = cases(true);
         let cases = LogisticCases::new(&design, &events).unwrap();
         for near in [[0.0, 0.0, 0.0], [-8.0, 2.0, 0.0]] {
-            let found = logistic_regression_from(cases, &near).err();
+            let found = logistic_regression_by_cluster(cases, &[0; 600], Some(&near)).err();
             assert_eq!(found, Some(NotEstimable::SeparatedByColumn { column: 1 }));
         }
     }

@@ -220,7 +220,7 @@ impl CaseRow {
 
     /// What enters the models of a comparison, as one key: cases with the same key are the same
     /// to every model.
-    pub(super) fn content(&self) -> (CentreCode, [u64; 4]) {
+    pub(super) fn content(&self) -> [u128; 2] {
         /// A place in a list from 1; 0 where nothing is recorded.
         fn place<C: Coded>(code: Option<C>) -> u64 {
             code.map_or(0, |code| code.position() as u64 + 1)
@@ -228,17 +228,19 @@ impl CaseRow {
         let number = |value: Option<u8>| value.map_or(0, |value| u64::from(value) + 1);
         let answer = |had: Option<bool>| had.map_or(0, |had| 1 + u64::from(had));
         let before = &self.before;
-        let pack = |parts: &[u64]| parts.iter().fold(0, |key, part| key << 8 | part);
-        let content = [
+        let pack = |parts: &[u64]| parts.iter().fold(0, |key, part| key << 8 | u128::from(*part));
+        // The two highest bits of a body mass index never differ, so there is room for the echo.
+        let bmi = before.bmi.map_or(0, |bmi| bmi.to_bits() << 2) | answer(self.intracardiac_echo);
+        // Each takes a byte, and sixteen bytes are compared at once.
+        [
             pack(&[
+                u64::from(self.centre.number()),
                 place(Some(self.intended)),
                 place(Some(self.fluoro_used)),
                 place(self.acute_success),
                 answer(self.major_within_30_days),
                 place(Some(self.procedure)),
                 place(self.declared),
-            ]),
-            pack(&[
                 u64::from(self.period.year() % 256),
                 u64::from(self.period.quarter()),
                 place(Some(before.age_band)),
@@ -248,11 +250,13 @@ impl CaseRow {
                 number(before.earlier_ablations),
                 number(before.physical_status),
             ]),
-            number(before.lvef) << 24 | number(before.la_diameter) << 8 | answer(self.major_before_discharge),
-            // The two highest bits of a body mass index never differ, so there is room for the echo.
-            before.bmi.map_or(0, |bmi| bmi.to_bits() << 2) | answer(self.intracardiac_echo),
-        ];
-        (self.centre, content)
+            u128::from(
+                number(before.lvef) << 24
+                    | number(before.la_diameter) << 8
+                    | answer(self.major_before_discharge),
+            ) << 64
+                | u128::from(bmi),
+        ]
     }
 
     /// The patient was younger than 18.

@@ -293,9 +293,13 @@ fn result(
         };
         PlannedPopulation { decision, crude, adjusted }
     };
-    let (as_intended, per_protocol) =
-        rayon::join(|| decided(Population::AsIntended), || decided(Population::PerProtocol));
-    let near = as_intended.adjusted.near.as_ref();
+    let primary = || {
+        let as_intended = decided(Population::AsIntended);
+        let sensitivity = beside(compared, planned, plan, as_intended.adjusted.near.as_ref());
+        (as_intended, sensitivity)
+    };
+    let ((as_intended, sensitivity), per_protocol) =
+        rayon::join(primary, || decided(Population::PerProtocol));
     let claim = Decision::of_both(as_intended.decision, per_protocol.decision);
     PlannedResult {
         endpoint,
@@ -304,7 +308,7 @@ fn result(
         claim_in_words: claim.sentence(endpoint, margin),
         populations_agree: as_intended.decision.label() == per_protocol.decision.label(),
         as_treated: crude(Population::AsTreated),
-        sensitivity: beside(compared, planned, plan, near),
+        sensitivity,
         as_intended,
         per_protocol,
     }

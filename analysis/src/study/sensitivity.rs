@@ -8,7 +8,7 @@ use super::endpoint::PopulationResult;
 use super::plan::{AnalysisPlan, PlannedEndpoint};
 use super::population::Population;
 use super::tally::tally_by_stratum;
-use quietbeam_schema::ids::CentreCode;
+use crate::distinct::distinct;
 use quietbeam_schema::vocabulary::{Coded, Sensitivity};
 use rayon::prelude::*;
 use serde::Serialize;
@@ -62,10 +62,7 @@ impl Parts {
     fn new(analysis: Sensitivity, compared: &Compared<'_>, plan: &AnalysisPlan) -> Self {
         match analysis {
             Sensitivity::LeaveOneCentreOut => {
-                let mut centres: Vec<CentreCode> = compared.rows.iter().map(|case| case.centre).collect();
-                centres.dedup();
-                centres.sort_unstable();
-                centres.dedup();
+                let centres = distinct(compared.rows.iter().map(|case| case.centre));
                 let kind = |case: &CaseRow| centres.partition_point(|centre| *centre < case.centre) as u32;
                 let kinds = compared.by_place(kind);
                 let names = centres.iter().map(|centre| Some(centre.to_string())).collect();

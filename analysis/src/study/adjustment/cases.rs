@@ -1,6 +1,7 @@
 //! Cases as numbers, in the order of the rows. Whoever compares puts those into an order that
 //! does not depend on how they were read, so that no rounding does either.
 
+use crate::distinct::distinct;
 use crate::methods::column::Column;
 use crate::methods::design::Design;
 use crate::methods::interval::NotEstimable;
@@ -22,8 +23,9 @@ pub(in crate::study) struct Cases {
     pub(in crate::study) columns: Vec<Arc<Column>>,
     /// What nobody wants: the ratio of risks is that of this.
     pub(in crate::study) unwanted: RatioOf,
-    /// What the variance is clustered by; the centre where nothing stands here.
-    pub(in crate::study) clusters: Vec<u32>,
+    /// Something within the centres that a variance is clustered by too, such as the operator;
+    /// empty where nobody asked.
+    pub(in crate::study) within: Vec<u32>,
 }
 
 impl Cases {
@@ -51,13 +53,8 @@ impl Cases {
             labels: cases.of(&self.labels),
             columns: self.columns.iter().map(|column| Arc::new(column.only(cases))).collect(),
             unwanted: self.unwanted,
-            clusters: if self.clusters.is_empty() { Vec::new() } else { cases.of(&self.clusters) },
+            within: if self.within.is_empty() { Vec::new() } else { cases.of(&self.within) },
         }
-    }
-
-    /// The cluster of each case.
-    pub(super) fn clusters(&self) -> &[u32] {
-        if self.clusters.is_empty() { &self.labels } else { &self.clusters }
     }
 
     /// How many centres there are.
@@ -67,12 +64,7 @@ impl Cases {
 
     /// The labels that occur.
     pub(super) fn levels(&self) -> Vec<u32> {
-        let mut labels = self.labels.clone();
-        // Cases that stand by centre leave little to sort.
-        labels.dedup();
-        labels.sort_unstable();
-        labels.dedup();
-        labels
+        distinct(self.labels.iter().copied())
     }
 
     /// Centre indicators and covariates, and the arm last if asked. A column that is the same in

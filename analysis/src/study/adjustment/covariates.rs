@@ -1,5 +1,6 @@
 //! The covariates of a plan as columns of numbers.
 
+use crate::distinct::distinct;
 use crate::methods::column::Column;
 use crate::methods::runs::Runs;
 use crate::study::cohort::{Baseline, CaseRow};
@@ -92,9 +93,7 @@ fn columns(cases: &[Seen], covariate: Covariate) -> Vec<Term> {
     let name = covariate.code();
     match covariate {
         Covariate::ProcedureGroup => {
-            let mut present: Vec<ProcedureGroup> = cases.iter().map(|case| case.group).collect();
-            present.sort_unstable();
-            present.dedup();
+            let present = distinct(cases.iter().map(|case| case.group));
             let column =
                 |group: ProcedureGroup| Column::of_flags(cases.iter().map(|case| case.group == group));
             let term = |group: ProcedureGroup| Term {

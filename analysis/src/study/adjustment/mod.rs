@@ -13,6 +13,7 @@ mod settled;
 use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Estimate};
 use super::population::{ByArm, Population};
+use crate::methods::cluster_variance::cr2_from_sums;
 use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
 pub(in crate::study) use cases::Cases;
 pub(in crate::study) use choice::Choice;
@@ -26,7 +27,6 @@ pub(in crate::study) use numbers::Numbers;
 pub(in crate::study) use patterns::Patterns;
 use quietbeam_schema::vocabulary::{MissingCovariate, PrimaryMethod};
 use serde::Serialize;
-use std::collections::BTreeSet;
 
 /// Two risks and their difference (zero-fluoroscopy − conventional).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -72,6 +72,19 @@ pub struct Adjustment {
     /// From where models of parts of the cases start.
     #[serde(skip)]
     pub(super) near: Option<Near>,
+    /// The plan's estimate with its variance clustered by something within the centres, as intended
+    /// and where that was asked for.
+    #[serde(skip)]
+    pub(super) within: Option<ClusteredWithin>,
+}
+
+/// An estimate with its variance clustered by something within the centres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct ClusteredWithin {
+    /// How many clusters there are.
+    pub(super) clusters: usize,
+    /// The estimate.
+    pub(super) found: Result<Adjusted, NotEstimable>,
 }
 
 impl Adjustment {
@@ -83,37 +96,78 @@ impl Adjustment {
         known: ByArm<u32>,
         level: Confidence,
     ) -> Self {
-        let Entered { cases, terms, model: numbers, .. } = numbers.entered(endpoint, population, |_, _| true);
+        let within = numbers.within().filter(|_| population == Population::AsIntended);
+        let within = within.map(|within| within.method);
+        let Entered { cases, terms, model: numbers } = numbers.entered(endpoint, population, |_, _| true);
         let model = Model::new(numbers);
         let model = model.as_ref().map_err(|why| *why);
-        let fit = model.and_then(Model::outcomes);
-        let fit = fit.as_ref().map_err(|why| *why);
-        let clustered = model.and_then(|model| model.clustered(fit?));
-        let clustered = clustered.as_ref().map_err(|why| *why);
-        let standardised = model.and_then(|model| model.averaged(clustered?, level));
-        let separated =
-            matches!(standardised, Err(NotEstimable::Separated | NotEstimable::SeparatedByColumn { .. }));
-        let separated_by = match (model, &standardised) {
-            (Ok(model), Err(NotEstimable::SeparatedByColumn { column })) => {
-                model.said(&terms).into_iter().nth(column - 1).map(Said::name)
-            }
-            _ => None,
-        };
-        let near = model.ok().zip(clustered.ok());
-        let near = near.map(|(model, clustered)| model.near(clustered, &terms));
-        let these_centres = model.and_then(|model| model.standardised_these_centres(fit?, level));
+        let (of_outcome, overlap_weighted) = rayon::join(
+            || OfOutcome::new(model, &terms, within, level),
+            || model.and_then(|model| model.overlap_weighted(level)),
+        );
         Self {
             cases,
             incomplete: ByArm::from_fn(|arm| known.of(arm) - cases.of(arm)),
             settled: model.map_or(0, |model| model.settled.cases),
             centres: model.map_or(0, |model| model.all.centres()),
             terms,
+            standardised: of_outcome.standardised.into(),
+            standardised_these_centres: of_outcome.these_centres.into(),
+            overlap_weighted: overlap_weighted.into(),
+            separated_by: of_outcome.separated_by,
+            penalised: of_outcome.penalised.map(Estimate::from),
+            near: of_outcome.near,
+            within: of_outcome.within,
+        }
+    }
+}
+
+/// What follows from the model of the outcome.
+struct OfOutcome {
+    standardised: Result<Adjusted, NotEstimable>,
+    these_centres: Result<Adjusted, NotEstimable>,
+    separated_by: Option<String>,
+    penalised: Option<Result<Adjusted, NotEstimable>>,
+    near: Option<Near>,
+    within: Option<ClusteredWithin>,
+}
+
+impl OfOutcome {
+    /// `within` is the method whose variance is clustered within the centres too.
+    fn new(
+        model: Result<&Model, NotEstimable>,
+        terms: &[String],
+        within: Option<ModelMethod>,
+        level: Confidence,
+    ) -> Self {
+        let fit = model.and_then(|model| model.outcomes_by_centre(None));
+        let fit = fit.as_ref().map_err(|why| *why);
+        let clustered = fit.and_then(|(fit, sums)| cr2_from_sums(fit, sums));
+        let clustered = clustered.as_ref().map_err(|why| *why);
+        let standardised = model.and_then(|model| model.averaged(clustered?, level));
+        let separated =
+            matches!(standardised, Err(NotEstimable::Separated | NotEstimable::SeparatedByColumn { .. }));
+        let separated_by = match (model, &standardised) {
+            (Ok(model), Err(NotEstimable::SeparatedByColumn { column })) => {
+                model.said(terms).into_iter().nth(column - 1).map(Said::name)
+            }
+            _ => None,
+        };
+        let near = model.ok().zip(clustered.ok());
+        let within = within.map(|method| ClusteredWithin {
+            clusters: model.map_or(0, Model::clusters_within),
+            found: model.and_then(|model| match method {
+                ModelMethod::Standardised => model.standardised_within(&fit?.0, level),
+                ModelMethod::OverlapWeighted => model.overlap_weighted_within(level),
+            }),
+        });
+        Self {
+            standardised,
+            these_centres: model.and_then(|model| model.standardised_these_centres(&fit?.0, level)),
             separated_by,
-            standardised: standardised.into(),
-            standardised_these_centres: these_centres.into(),
-            overlap_weighted: model.and_then(|model| model.overlap_weighted(level)).into(),
-            near,
-            penalised: separated.then(|| model.and_then(|model| model.penalised(level)).into()),
+            penalised: separated.then(|| model.and_then(|model| model.penalised(level))),
+            near: near.map(|(model, clustered)| model.near(clustered, terms)),
+            within,
         }
     }
 }
@@ -138,22 +192,6 @@ fn sum(cases: ByArm<u32>) -> u32 {
     cases.zero_fluoroscopy + cases.conventional
 }
 
-/// What a method says as intended of all cases, with the variance clustered by something within the
-/// centres, told by the place of a case; and how many clusters there are. The model starts as that of
-/// the planned estimate does, so that it is the same to the last digit.
-pub(super) fn clustered_within(
-    numbers: &Numbers<'_>,
-    endpoint: Endpoint,
-    cluster: impl Fn(usize) -> u32,
-    by: (ModelMethod, Confidence),
-) -> (usize, Result<Adjusted, NotEstimable>) {
-    let mut entered = numbers.entered(endpoint, Population::AsIntended, |_, _| true);
-    let cluster_of = numbers.given(&entered.places).into_iter().map(cluster);
-    entered.model.clusters = cluster_of.collect();
-    let clusters = entered.model.clusters.iter().collect::<BTreeSet<_>>().len();
-    (clusters, estimated(entered, by, None))
-}
-
 fn estimated(
     Entered { terms, model, .. }: Entered,
     (method, level): (ModelMethod, Confidence),
@@ -162,9 +200,8 @@ fn estimated(
     match method {
         ModelMethod::Standardised => {
             let model = Model::of_outcome(model)?;
-            let fit = near.map_or_else(|| model.outcomes(), |near| model.outcomes_near(near, &terms));
-            let fit = fit?;
-            model.averaged(&model.clustered(&fit)?, level)
+            let (fit, sums) = model.outcomes_by_centre(near.map(|near| (near, &terms[..])))?;
+            model.averaged(&cr2_from_sums(&fit, &sums)?, level)
         }
         ModelMethod::OverlapWeighted => Model::new(model)?.overlap_weighted(level),
     }

@@ -4,13 +4,16 @@ use super::Adjusted;
 use super::cases::Cases;
 use super::near::{Near, Said};
 use super::settled::{Settled, settle};
+use crate::distinct::distinct;
 use crate::methods::cluster_variance::cr2_variance;
-use crate::methods::clustered::ClusteredFit;
+use crate::methods::clustered::{ClusterSums, ClusteredFit};
 use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance};
 use crate::methods::design::Design;
 use crate::methods::firth::firth_regression;
 use crate::methods::interval::{Confidence, NotEstimable};
-use crate::methods::logistic::{LogisticCases, LogisticFit, logistic_regression, logistic_regression_from};
+use crate::methods::logistic::{
+    LogisticCases, LogisticFit, logistic_regression, logistic_regression_by_cluster,
+};
 use crate::methods::propensity::{TargetPopulation, logistic_propensity};
 use crate::methods::standardisation::{
     RatioOf, difference_covariates_sampled, log_ratio_covariates_sampled, standardise,
@@ -45,6 +48,11 @@ impl Model {
         Ok(model)
     }
 
+    /// Clusters within the centres, among all cases.
+    pub(super) fn clusters_within(&self) -> usize {
+        distinct(self.all.within.iter().copied()).len()
+    }
+
     fn open(&self) -> &Cases {
         self.some.as_ref().unwrap_or(&self.all)
     }
@@ -63,30 +71,32 @@ impl Model {
         logistic_regression(self.cases()?)
     }
 
-    /// The same from the coefficients of nearly the same cases.
-    pub(super) fn outcomes_near(
+    /// The same with scores and information by centre, from the coefficients of nearly the same cases
+    /// where there are some.
+    pub(super) fn outcomes_by_centre(
         &self,
-        near: &Near,
-        terms: &[String],
-    ) -> Result<LogisticFit<'_>, NotEstimable> {
+        near: Option<(&Near, &[String])>,
+    ) -> Result<(LogisticFit<'_>, ClusterSums), NotEstimable> {
         let base = self.open().levels().first().copied().unwrap_or_default();
-        logistic_regression_from(self.cases()?, &near.of(base, &self.said(terms)))
+        let near = near.map(|(near, terms)| near.of(base, &self.said(terms)));
+        logistic_regression_by_cluster(self.cases()?, &self.open().labels, near.as_deref())
     }
 
-    /// The fit with its cases by cluster, which is the centre unless another was given.
-    pub(in crate::study) fn by_cluster<'f>(
+    /// The fit with its cases by centre.
+    pub(in crate::study) fn by_centre<'f>(
         &self,
         fit: &'f LogisticFit<'f>,
     ) -> Result<ClusteredFit<'f>, NotEstimable> {
-        ClusteredFit::new(fit, self.open().clusters()).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
+        clustered(fit, &self.open().labels)
     }
 
-    /// CR2 by cluster.
-    pub(super) fn clustered<'f>(
+    /// The standardised risks with CR2 by what is within the centres.
+    pub(super) fn standardised_within(
         &self,
-        fit: &'f LogisticFit<'f>,
-    ) -> Result<CoefficientVariance<'f>, NotEstimable> {
-        cr2_variance(&self.by_cluster(fit)?)
+        fit: &LogisticFit<'_>,
+        level: Confidence,
+    ) -> Result<Adjusted, NotEstimable> {
+        self.averaged(&cr2_variance(&clustered(fit, &self.open().within)?)?, level)
     }
 
     /// From where the models of parts of the cases start.
@@ -136,17 +146,30 @@ impl Model {
         })
     }
 
-    /// The risks of the patients whom either arm might have treated.
-    pub(in crate::study) fn overlap(&self) -> Result<WeightedRisks, NotEstimable> {
+    /// The risks of the patients whom either arm might have treated, with errors by such clusters.
+    fn overlap_by(&self, clusters: &[u32]) -> Result<WeightedRisks, NotEstimable> {
         let before = self.all.design(false)?;
         let cases = LogisticCases::new(&before, &self.all.in_first);
         let propensity = logistic_propensity(cases.map_err(|_| NotEstimable::NoVariation)?)?;
-        let weighted = WeightedCases::new(&propensity, &self.all.events, self.all.clusters());
+        let weighted = WeightedCases::new(&propensity, &self.all.events, clusters);
         hajek_risks(weighted.map_err(|_| NotEstimable::NoOverlap)?, TargetPopulation::Overlap)
     }
 
+    /// The same with errors by centre.
+    pub(in crate::study) fn overlap(&self) -> Result<WeightedRisks, NotEstimable> {
+        self.overlap_by(&self.all.labels)
+    }
+
     pub(super) fn overlap_weighted(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
-        let risks = self.overlap()?;
+        self.weighted(self.overlap()?, level)
+    }
+
+    /// The overlap-weighted risks with CR2 by what is within the centres.
+    pub(super) fn overlap_weighted_within(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
+        self.weighted(self.overlap_by(&self.all.within)?, level)
+    }
+
+    fn weighted(&self, risks: WeightedRisks, level: Confidence) -> Result<Adjusted, NotEstimable> {
         let difference = weighted_cr2(risks.difference?)?;
         let log_ratio = match self.all.unwanted {
             RatioOf::Event => risks.log_ratio,
@@ -160,4 +183,8 @@ impl Model {
             ratio: ratio.into(),
         })
     }
+}
+
+fn clustered<'f>(fit: &'f LogisticFit<'f>, labels: &[u32]) -> Result<ClusteredFit<'f>, NotEstimable> {
+    ClusteredFit::new(fit, labels).map_err(|_| NotEstimable::TooFewClusters { found: 0 })
 }

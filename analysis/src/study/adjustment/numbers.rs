@@ -1,14 +1,15 @@
 //! The cases that a plan compares as numbers, read once: every endpoint, population and part of
 //! them is taken from here.
 
+use super::ModelMethod;
 use super::cases::Cases;
 use super::covariates::{Term, echo_terms, takes_part, telling, terms};
+use crate::distinct::distinct;
 use crate::methods::runs::Runs;
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::Endpoint;
 use crate::study::plan::AnalysisPlan;
 use crate::study::population::{Arm, ByArm, Population};
-use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::MissingCovariate;
 use rayon::prelude::*;
 
@@ -20,6 +21,14 @@ pub(in crate::study) struct Numbers<'r> {
     known: Vec<Known>,
     labels: Vec<u32>,
     terms: Vec<Term>,
+    within: Option<Within>,
+}
+
+/// Clusters within the centres, for the variance of the plan's estimate once more.
+pub(super) struct Within {
+    pub(super) method: ModelMethod,
+    /// The cluster of each case.
+    clusters: Vec<u32>,
 }
 
 /// Where a case stands in every population and endpoint. Every part of the cases asks for it, and
@@ -60,8 +69,6 @@ pub(super) struct Entered {
     pub(super) terms: Vec<String>,
     /// The same cases as numbers.
     pub(super) model: Cases,
-    /// Which of the numbers they are.
-    pub(super) places: Runs,
 }
 
 impl<'r> Numbers<'r> {
@@ -74,20 +81,24 @@ impl<'r> Numbers<'r> {
         let enters = |case: &CaseRow| Population::AsIntended.arm(case).is_some() && takes_part(case, plan);
         let (given, rows): (Vec<usize>, Vec<&CaseRow>) =
             rows.into_iter().filter(|(_, case)| enters(case)).unzip();
-        let mut centres: Vec<CentreCode> = rows.iter().map(|case| case.centre).collect();
-        centres.dedup();
-        centres.sort_unstable();
-        centres.dedup();
+        let centres = distinct(rows.iter().map(|case| case.centre));
         let label = |case: &&CaseRow| centres.partition_point(|centre| *centre < case.centre) as u32;
         let few =
             || (rows.par_iter().map(label).collect(), rows.par_iter().map(|case| Known::of(case)).collect());
         let ((labels, known), terms) = rayon::join(few, || terms(&rows, plan.covariates()));
-        Self { rows, given, known, labels, terms }
+        Self { rows, given, known, labels, terms, within: None }
     }
 
-    /// The places that some cases were given with.
-    pub(super) fn given(&self, places: &Runs) -> Vec<usize> {
-        places.of(&self.given)
+    /// Asks for the variance by clusters within the centres too, where the plan's method is this;
+    /// `of_given` tells the cluster of a case by the place that it was given with.
+    pub(in crate::study) fn cluster_within(&mut self, method: ModelMethod, of_given: &[u32]) {
+        let clusters = self.given.iter().map(|place| of_given[*place]).collect();
+        self.within = Some(Within { method, clusters });
+    }
+
+    /// What was asked for.
+    pub(super) fn within(&self) -> Option<&Within> {
+        self.within.as_ref()
     }
 
     /// The cases.
@@ -147,14 +158,13 @@ impl<'r> Numbers<'r> {
             labels: places.of(&self.labels),
             columns: terms.iter().map(|term| term.column.clone()).collect(),
             unwanted: endpoint.unwanted(),
-            clusters: Vec::new(),
+            within: self.within.as_ref().map_or_else(Vec::new, |within| places.of(&within.clusters)),
         };
         let first = model.in_first.iter().filter(|first| **first).count();
         Entered {
             cases: ByArm { zero_fluoroscopy: first as u32, conventional: (known.len() - first) as u32 },
             terms: terms.into_iter().map(|term| term.name).collect(),
             model,
-            places,
         }
     }
 }

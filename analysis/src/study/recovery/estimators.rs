@@ -139,7 +139,7 @@ fn standardised(model: Result<&Model, NotEstimable>) -> [(Estimator, Said); 4] {
     let said = |variance: Result<CoefficientVariance<'_>, NotEstimable>| {
         Ok(model?.averaged(&variance?, LEVEL)?.difference)
     };
-    let clustered = model.and_then(|model| model.by_cluster(fit?));
+    let clustered = model.and_then(|model| model.by_centre(fit?));
     let clustered = clustered.as_ref().map_err(|why| *why);
     [
         (E::Standardised, said(fit.map(hc0_variance))),

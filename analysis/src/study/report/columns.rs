@@ -7,7 +7,7 @@ use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::reported::Reported;
 use quietbeam_schema::value::{OperatorCode, Whole};
 use quietbeam_schema::vocabulary::{
-    ComplicationKind, DetectedBy, DeviceInSitu, FluoroReason, FollowUpStatus, OperatorExperience,
+    Coded, ComplicationKind, DetectedBy, DeviceInSitu, FluoroReason, FollowUpStatus, OperatorExperience,
     OperatorPriorZf, YesNo,
 };
 
@@ -34,7 +34,7 @@ pub struct Course {
     /// An implanted device, which is a usual reason to want X-ray.
     pub device: Option<bool>,
     /// Why X-ray was needed although it was not planned.
-    pub reasons: Vec<FluoroReason>,
+    pub reasons: Reasons,
     /// Cine runs, where the beam was on.
     pub cine_runs: Option<u8>,
     /// Minutes from first venous access to last sheath out.
@@ -49,6 +49,32 @@ pub struct Course {
     pub later: Later,
     /// Events that a committee wants to hear of at once.
     pub grave: Grave,
+}
+
+/// Some reasons, a bit for each: few cases have any, and a cut may hold a million.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Reasons(u32);
+
+impl Reasons {
+    /// Whether one is among them.
+    pub fn contains(self, reason: FluoroReason) -> bool {
+        self.0 & Self::bit(reason) != 0
+    }
+
+    /// The reasons, in the order of their list.
+    pub fn iter(self) -> impl Iterator<Item = FluoroReason> {
+        FluoroReason::all().iter().copied().filter(move |reason| self.contains(*reason))
+    }
+
+    fn bit(reason: FluoroReason) -> u32 {
+        1 << reason.position()
+    }
+}
+
+impl FromIterator<FluoroReason> for Reasons {
+    fn from_iter<I: IntoIterator<Item = FluoroReason>>(reasons: I) -> Self {
+        Self(reasons.into_iter().fold(0, |all, reason| all | Self::bit(reason)))
+    }
 }
 
 /// Pericardial fluid within 30 days.
@@ -97,7 +123,7 @@ impl ReportCase {
     /// X-ray was switched on because of a complication, suspected or proven: an outcome of the
     /// case, not a failure of guidance.
     pub(super) fn for_a_complication(&self) -> bool {
-        self.course.reasons.contains(&FluoroReason::SuspectedComplication)
+        self.course.reasons.contains(FluoroReason::SuspectedComplication)
     }
 }
 
@@ -126,9 +152,9 @@ impl Course {
     }
 }
 
-fn of_beam(case: &CaseRecord) -> (Vec<FluoroReason>, Option<u8>) {
+fn of_beam(case: &CaseRecord) -> (Reasons, Option<u8>) {
     match case.beam() {
-        Beam::Off => (Vec::new(), Some(0)),
+        Beam::Off => (Reasons::default(), Some(0)),
         Beam::On(used) => (
             used.fluoro_reason.value().map(|reasons| reasons.iter().collect()).unwrap_or_default(),
             used.cine_runs.value().and_then(|runs| u8::try_from(runs.get()).ok()),
@@ -176,5 +202,21 @@ fn grave(case: &CaseRecord) -> Grave {
         fistula: any(ComplicationKind::AtrioOesophagealFistula),
         stroke: any(ComplicationKind::Stroke),
         tamponade: any(ComplicationKind::Tamponade),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Reasons;
+    use quietbeam_schema::vocabulary::{Coded, FluoroReason};
+
+    #[test]
+    fn every_reason_has_a_bit_of_its_own() {
+        for reason in FluoroReason::all() {
+            let alone: Reasons = [*reason, *reason].into_iter().collect();
+            assert_eq!(alone.iter().collect::<Vec<_>>(), [*reason]);
+        }
+        let all: Reasons = FluoroReason::all().iter().copied().collect();
+        assert_eq!(all.iter().count(), FluoroReason::all().len());
     }
 }

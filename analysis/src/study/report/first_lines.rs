@@ -1,9 +1,10 @@
 //! What was shown and what was not, in plain words, before any number asks to be interpreted.
 
-use super::Seen;
 use super::facts::{Before, Facts};
 use super::flow::Flow;
 use super::prose::{and, capital, cases, decimals, things, told};
+use super::{ReportCase, Seen};
+use crate::distinct::distinct;
 use crate::study::decision::{Decision, Reason};
 use crate::study::effect::Effect;
 use crate::study::endpoint::{Endpoint, Estimate};
@@ -15,7 +16,6 @@ use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::value::{FieldValue, OperatorCode};
 use quietbeam_schema::vocabulary::PrimaryMethod;
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
 
 /// What no adjustment answers for.
 const NOT_RECORDED: &str =
@@ -84,8 +84,8 @@ impl FirstLines {
 }
 
 fn title(seen: &Seen<'_>) -> String {
-    let centres: BTreeSet<CentreCode> = seen.kept().map(|case| case.row.centre).collect();
-    let years: BTreeSet<u16> = seen.kept().map(|case| case.row.period.year()).collect();
+    let centres = distinct(seen.kept().map(|case| case.row.centre));
+    let years = distinct(seen.kept().map(|case| case.row.period.year()));
     let when = match (years.first(), years.last()) {
         (Some(first), Some(last)) if first == last => format!(", {first}"),
         (Some(first), Some(last)) => format!(", {first} to {last}"),
@@ -236,13 +236,16 @@ fn cautions(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow) -> Vec<St
 
 /// More than half of an arm from one operator.
 fn one_operator(seen: &Seen<'_>) -> Vec<String> {
-    let mut counts = BTreeMap::<(CentreCode, OperatorCode), ByArm<u32>>::new();
+    let operator = |case: &ReportCase| Some((case.row.centre, case.course.operator?));
+    let operators = distinct(seen.kept().filter_map(operator));
+    let mut counts = vec![ByArm::<u32>::default(); operators.len()];
     let mut sizes = ByArm::<u32>::default();
     for case in seen.kept() {
         let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
         *sizes.of_mut(arm) += 1;
-        if let Some(operator) = case.course.operator {
-            *counts.entry((case.row.centre, operator)).or_default().of_mut(arm) += 1;
+        let place = operator(case).and_then(|operator| operators.binary_search(&operator).ok());
+        if let Some(place) = place {
+            *counts[place].of_mut(arm) += 1;
         }
     }
     let told = |arm: Arm, ((centre, operator), arms): (&(CentreCode, OperatorCode), &ByArm<u32>)| {
@@ -259,7 +262,9 @@ fn one_operator(seen: &Seen<'_>) -> Vec<String> {
     };
     Arm::BOTH
         .into_iter()
-        .flat_map(|arm| counts.iter().filter_map(move |line| told(arm, line)).collect::<Vec<_>>())
+        .flat_map(|arm| {
+            operators.iter().zip(&counts).filter_map(move |line| told(arm, line)).collect::<Vec<_>>()
+        })
         .collect()
 }
 

@@ -204,7 +204,8 @@ fn arms(seen: &Seen<'_>, planned: &PlannedComparison) -> ByArm<ArmFlow> {
         }
         total
     };
-    let (success, major) = (tally(Endpoint::AcuteSuccess), tally(Endpoint::MajorWithin30Days));
+    let (success, major) =
+        rayon::join(|| tally(Endpoint::AcuteSuccess), || tally(Endpoint::MajorWithin30Days));
     let mut known = ByArm::<u32>::default();
     for case in seen.kept().filter(|case| case.course.status_30_days.is_some_and(is_known)) {
         if let Some(arm) = Population::AsIntended.arm(&case.row) {
@@ -242,8 +243,8 @@ fn reasons(seen: &Seen<'_>) -> Vec<ReasonCount<FluoroReason>> {
             && Population::PerProtocol.arm(&case.row).is_none()
     };
     let mut counts = BTreeMap::<FluoroReason, u32>::new();
-    for reason in seen.kept().filter(crossed).flat_map(|case| &case.course.reasons) {
-        *counts.entry(*reason).or_default() += 1;
+    for reason in seen.kept().filter(crossed).flat_map(|case| case.course.reasons.iter()) {
+        *counts.entry(reason).or_default() += 1;
     }
     counts.into_iter().map(|(reason, cases)| ReasonCount { reason, cases }).collect()
 }

@@ -21,7 +21,7 @@ mod treated;
 
 pub use adjudication::{Adjudication, Judged};
 pub use checklist::{ByPerson, Checklist, Item, Standing, State, Written};
-pub use columns::{Course, Fluid, Grave, Later, ReportCase};
+pub use columns::{Course, Fluid, Grave, Later, Reasons, ReportCase};
 pub use driving::{
     ByOperator, Driving, Reaching, Subgroup, SubgroupLine, Suspicion, Tipping, Turned, Unrecorded,
     WithoutSuspicion,
@@ -43,12 +43,14 @@ pub use treated::{
     UNLIKE, WhoWasTreated,
 };
 
+use super::adjustment::ModelMethod;
 use super::cohort::CaseRow;
 use super::compared::Compared;
 use super::look::{LooksTaken, information_of};
 use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
 use super::watching::Charts;
+use driving::Operators;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -101,14 +103,18 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let first = || LooksTaken::next(plan, Vec::new(), information_of(rows(), plan));
     let taken = || facts.looks.clone().unwrap_or_else(first);
     let compared = || Compared::in_order(rows().collect(), &seen.stays, plan);
-    let (taken, compared) = rayon::join(taken, compared);
+    let beside = || rayon::join(taken, || Operators::of(&seen));
+    let (mut compared, (taken, operators)) = rayon::join(compared, beside);
+    if let (Some(operators), Some(method)) = (&operators, ModelMethod::of(plan.method())) {
+        compared.numbers.cluster_within(method, &operators.of_case);
+    }
     // The sections that fit a model take nearly all the time.
     let beside = || {
         let treated = || (WhoWasTreated::new(&seen, &compared), Adjudication::new(&seen, facts));
         rayon::join(treated, || Described::new(&seen))
     };
     let (compared, ((who_was_treated, adjudication), described)) =
-        rayon::join(|| AsPlanned::new(&seen, &compared, &taken, facts), beside);
+        rayon::join(|| AsPlanned::new(&seen, &compared, (&taken, operators.as_ref()), facts), beside);
     let AsPlanned { planned, driving, by_centre, echo_held_alike } = compared;
     let flow = Flow::new(&seen, &planned, facts);
     let mut report = Report {
@@ -173,7 +179,12 @@ struct AsPlanned {
 }
 
 impl AsPlanned {
-    fn new(seen: &Seen<'_>, compared: &Compared<'_>, taken: &LooksTaken, facts: &Facts) -> Self {
+    fn new(
+        seen: &Seen<'_>,
+        compared: &Compared<'_>,
+        (taken, operators): (&LooksTaken, Option<&Operators>),
+        facts: &Facts,
+    ) -> Self {
         let planned = carry_out_on(compared, seen.plan, taken);
         let beside = || {
             rayon::join(
@@ -182,7 +193,7 @@ impl AsPlanned {
             )
         };
         let (driving, (by_centre, echo_held_alike)) =
-            rayon::join(|| driving::driving(seen, compared, &planned, facts), beside);
+            rayon::join(|| driving::driving(seen, compared, &planned, facts, operators), beside);
         Self { planned, driving, by_centre, echo_held_alike }
     }
 }
@@ -200,12 +211,21 @@ struct Seen<'p> {
 }
 
 impl<'p> Seen<'p> {
-    fn new(mut all: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
-        all.par_iter_mut().for_each(|case| case.row.near_zero_in = plan.near_zero_arm());
-        all.par_sort_by_cached_key(|case| (case.row.content(), case.entered));
+    fn new(given: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
+        let key = |(place, case): (usize, &ReportCase)| (case.row.content(), case.entered, place);
+        let mut order: Vec<_> = given.par_iter().enumerate().map(key).collect();
+        order.par_sort_unstable();
+        // Moving wide cases about in one vector would take one thread, and longer than copying them.
+        let near_zero_in = plan.near_zero_arm();
+        let placed = |(_, _, place): (_, _, usize)| {
+            let ReportCase { entered, row, course } = given[place].clone();
+            ReportCase { entered, row: CaseRow { near_zero_in, ..row }, course }
+        };
+        let all: Vec<ReportCase> = order.into_par_iter().map(placed).collect();
         let stays = |case: &ReportCase| plan.eligibility().left_out(&case.row).is_none();
         let stays = || all.par_iter().map(stays).collect();
-        let (stays, ordinals) = rayon::join(stays, || treated::ordinals(&all));
+        let ((stays, ()), ordinals) =
+            rayon::join(|| rayon::join(stays, move || drop(given)), || treated::ordinals(&all));
         Self { ordinals, stays, all, plan }
     }
 

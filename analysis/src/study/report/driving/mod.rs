@@ -6,7 +6,7 @@ mod operators;
 mod subgroups;
 mod unrecorded;
 
-use operators::Operators;
+pub(super) use operators::Operators;
 
 pub use missing::{Reaching, Tipping, Turned};
 pub use operators::ByOperator;
@@ -97,34 +97,26 @@ pub(super) fn driving(
     compared: &Compared<'_>,
     planned: &PlannedComparison,
     facts: &Facts,
+    operators: Option<&Operators>,
 ) -> Vec<Driving> {
     let quarters = quarters(&seen.all, &facts.log);
     let parts = Suspicion::ALL.map(|suspicion| (suspicion, free_of(seen, suspicion, &quarters)));
     let rows = seen.rows();
     let at_look = planned.plan_at_look();
-    let results = planned.plan.endpoints().iter().zip(&planned.endpoints);
-    let operators = Operators::of(seen);
-    let of_method = (planned.plan.method(), at_look.level());
-    let clustered = |endpoint: &PlannedEndpoint| {
-        operators.as_ref().and_then(|own| ByOperator::new(own, compared, endpoint, of_method))
-    };
+    let results = planned.plan.endpoints().par_iter().zip(&planned.endpoints);
     let parted = |endpoint: &PlannedEndpoint, result: &PlannedResult| {
         let near = result.as_intended.adjusted.near.as_ref();
         let line = |(suspicion, free): &(Suspicion, Vec<bool>)| {
             let found = primary(compared, |place, _| free[place], (endpoint, &at_look), near);
             WithoutSuspicion::new(*suspicion, found, endpoint.endpoint)
         };
-        let parts = || parts.par_iter().map(line).collect::<Vec<_>>();
-        rayon::join(parts, || clustered(endpoint))
+        parts.par_iter().map(line).collect::<Vec<_>>()
     };
     results
-        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| {
-            (parted(endpoint, result), endpoint, result)
-        })
-        .map(|((without, by_operator), endpoint, result)| Driving {
+        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| Driving {
             endpoint: endpoint.endpoint,
-            without,
-            by_operator,
+            without: parted(endpoint, result),
+            by_operator: operators.and_then(|operators| ByOperator::new(operators, result)),
             subgroups: subgroups::subgroups(&rows, endpoint, &at_look),
             tipping: Tipping::new(result, endpoint, planned.level()),
             unrecorded: Unrecorded::new(result, planned.plan.method()),

@@ -3,15 +3,13 @@
 
 use super::super::Seen;
 use super::super::prose::{cases, told};
-use crate::methods::interval::Confidence;
-use crate::study::adjustment::{ModelMethod, clustered_within};
-use crate::study::compared::Compared;
+use crate::distinct::distinct;
+use crate::study::adjustment::ClusteredWithin;
 use crate::study::effect::Effect;
 use crate::study::numerals::count;
-use crate::study::plan::PlannedEndpoint;
+use crate::study::planned::PlannedResult;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::value::OperatorCode;
-use quietbeam_schema::vocabulary::PrimaryMethod;
 use serde::Serialize;
 
 /// The planned estimate clustered by operator, as intended. No verdict hangs on it: it speaks of
@@ -30,20 +28,18 @@ pub struct ByOperator {
 }
 
 /// The operator of every case of the cut as a number.
-pub(super) struct Operators {
-    of_case: Vec<u32>,
+pub(in super::super) struct Operators {
+    pub(in super::super) of_case: Vec<u32>,
     unnamed: u32,
 }
 
 impl Operators {
     /// Numbers them by centre and code; `None` where no case names one.
-    pub(super) fn of(seen: &Seen<'_>) -> Option<Self> {
+    pub(in super::super) fn of(seen: &Seen<'_>) -> Option<Self> {
         let key = |at: usize| -> (CentreCode, Option<OperatorCode>) {
             (seen.all[at].row.centre, seen.all[at].course.operator)
         };
-        let mut known: Vec<_> = (0..seen.all.len()).map(key).collect();
-        known.sort_unstable();
-        known.dedup();
+        let known = distinct((0..seen.all.len()).map(key));
         known.iter().any(|(_, operator)| operator.is_some()).then(|| Self {
             of_case: (0..seen.all.len())
                 .map(|at| known.partition_point(|one| *one < key(at)) as u32)
@@ -55,17 +51,9 @@ impl Operators {
 
 impl ByOperator {
     /// `None` where the plan's method knows no clusters.
-    pub(super) fn new(
-        operators: &Operators,
-        compared: &Compared<'_>,
-        planned: &PlannedEndpoint,
-        (method, level): (PrimaryMethod, Confidence),
-    ) -> Option<Self> {
-        let method = ModelMethod::of(method)?;
-        let cluster = |place: usize| operators.of_case[place];
-        let PlannedEndpoint { endpoint, margin, .. } = *planned;
-        let (clusters, found) = clustered_within(&compared.numbers, endpoint, cluster, (method, level));
-        let effect = Effect::adjusted(margin.scale(), found);
+    pub(super) fn new(operators: &Operators, planned: &PlannedResult) -> Option<Self> {
+        let ClusteredWithin { clusters, found } = planned.as_intended.adjusted.within?;
+        let effect = Effect::adjusted(planned.margin.scale(), found);
         let unnamed = match operators.unnamed {
             0 => String::new(),
             some => format!("; {} that name none stand together in each centre", cases(some)),
@@ -73,7 +61,7 @@ impl ByOperator {
         let in_words = format!(
             "Clustered by operator instead of by centre ({} operators{unnamed}): {}.",
             count(clusters as u64),
-            told(&effect, endpoint)
+            told(&effect, planned.endpoint)
         );
         Some(Self { operators: clusters, unnamed: operators.unnamed, effect, in_words })
     }
