@@ -43,6 +43,25 @@ impl Few {
         self.shared[stretch]
     }
 
+    /// As for a column; what is no number stands behind every number.
+    fn filled(mut self) -> Option<(Column, Column)> {
+        let numbers = self.values.partition_point(|value| !value.is_nan());
+        let known: u32 = self.counts[..numbers].iter().sum();
+        let mut below = 0;
+        let median = self.counts[..numbers].iter().position(|count| {
+            below += count;
+            below > known / 2
+        })?;
+        let absent = Column::of_flags(self.which.iter().map(|place| usize::from(*place) >= numbers));
+        if numbers < self.values.len() {
+            self.values.truncate(numbers);
+            // A byte tells all places apart.
+            let fill = |place: u8| if usize::from(place) < numbers { place } else { median as u8 };
+            self = Self::new(self.values, self.which.into_iter().map(fill).collect());
+        }
+        Some((Column::Few(self), absent))
+    }
+
     /// The values from the smallest on.
     pub(crate) fn values(&self) -> &[f64] {
         &self.values
@@ -85,21 +104,32 @@ fn counted(which: &[u8], shared: &[Option<u8>], values: usize) -> Vec<u32> {
 
 impl Column {
     /// The values of the cases, in their order.
-    pub(crate) fn new(values: Vec<f64>) -> Self {
-        match distinct(&values) {
-            Some(few) => {
-                let mut last = 0;
-                let mut place = |value: &f64| {
-                    if few[last].total_cmp(value).is_ne() {
-                        last = few.partition_point(|other| other.total_cmp(value).is_lt());
-                    }
-                    // There are at most 256.
-                    last as u8
-                };
-                let which = values.iter().map(&mut place).collect();
-                Self::Few(Few::new(few, which))
+    pub(crate) fn new(values: impl Iterator<Item = f64> + Clone) -> Self {
+        let mut met = Met::new();
+        let mut which = Vec::with_capacity(values.size_hint().0);
+        for value in values.clone() {
+            let Some(place) = met.place(value) else { return Self::Many(values.collect()) };
+            which.push(place);
+        }
+        Self::Few(met.in_order(which))
+    }
+
+    /// The median of the numbers where there is none, and 1 in those cases and 0 elsewhere; `None`
+    /// without a number.
+    pub(crate) fn filled(self) -> Option<(Self, Self)> {
+        match self {
+            Self::Few(few) => few.filled(),
+            Self::Many(mut values) => {
+                let mut known: Vec<f64> = values.iter().copied().filter(|value| !value.is_nan()).collect();
+                let middle = known.len() / 2;
+                if known.is_empty() {
+                    return None;
+                }
+                let median = *known.select_nth_unstable_by(middle, f64::total_cmp).1;
+                let absent = Self::of_flags(values.iter().map(|value| value.is_nan()));
+                values.iter_mut().filter(|value| value.is_nan()).for_each(|value| *value = median);
+                Some((Self::Many(values), absent))
             }
-            None => Self::Many(values),
         }
     }
 
@@ -181,19 +211,61 @@ impl PartialEq for Column {
     }
 }
 
-/// The different values from the smallest on, if a byte tells them apart.
-fn distinct(values: &[f64]) -> Option<Vec<f64>> {
-    let mut found: Vec<f64> = Vec::new();
-    // What stands together often repeats the value before.
-    for value in values.chunk_by(|one, other| one.total_cmp(other).is_eq()).map(|alike| &alike[0]) {
-        if let Err(place) = found.binary_search_by(|other| other.total_cmp(value)) {
-            if found.len() == FEW {
-                return None;
+/// The values met so far, as long as a byte tells them apart.
+struct Met {
+    /// In the order in which they were met.
+    values: Vec<f64>,
+    /// Their places in that order, from the smallest value on.
+    order: Vec<u8>,
+    /// The place of each small whole number that was met: most columns hold nothing else.
+    whole: [Option<u8>; FEW],
+    /// The place of the last.
+    last: u8,
+}
+
+impl Met {
+    fn new() -> Self {
+        Self { values: Vec::new(), order: Vec::new(), whole: [None; FEW], last: 0 }
+    }
+
+    /// The place of a value; `None` where it is one too many.
+    fn place(&mut self, value: f64) -> Option<u8> {
+        let is_last = |last: &f64| last.to_bits() == value.to_bits();
+        // What stands together often repeats the value before.
+        if !self.values.get(usize::from(self.last)).is_some_and(is_last) {
+            let whole = value as u8;
+            let whole = (f64::from(whole).to_bits() == value.to_bits()).then_some(usize::from(whole));
+            self.last = match whole.and_then(|whole| self.whole[whole]) {
+                Some(place) => place,
+                None => self.find(value)?,
+            };
+            if let Some(whole) = whole {
+                self.whole[whole] = Some(self.last);
             }
-            found.insert(place, *value);
+        }
+        Some(self.last)
+    }
+
+    fn find(&mut self, value: f64) -> Option<u8> {
+        let known = |place: &u8| self.values[usize::from(*place)].total_cmp(&value);
+        match self.order.binary_search_by(known) {
+            Ok(at) => Some(self.order[at]),
+            Err(at) => {
+                let place = u8::try_from(self.values.len()).ok()?;
+                self.values.push(value);
+                self.order.insert(at, place);
+                Some(place)
+            }
         }
     }
-    Some(found)
+
+    /// The column of these places, with the values in order.
+    fn in_order(self, mut which: Vec<u8>) -> Few {
+        let mut rank = [0; FEW];
+        (0..=u8::MAX).zip(&self.order).for_each(|(at, place)| rank[usize::from(*place)] = at);
+        which.iter_mut().for_each(|place| *place = rank[usize::from(*place)]);
+        Few::new(self.order.iter().map(|place| self.values[usize::from(*place)]).collect(), which)
+    }
 }
 
 #[cfg(test)]
@@ -211,7 +283,7 @@ mod tests {
         let many: Vec<f64> = (0..600).map(|case| f64::from(case * 7 % 257)).collect();
         let small = [vec![3.0], vec![2.0, 2.0], vec![1.0, 0.0, 1.0], vec![0.5, -0.5, 7.0, 0.5]];
         for values in small.into_iter().chain([few, many]) {
-            let column = Column::new(values.clone());
+            let column = Column::new(values.iter().copied());
             assert_eq!(matches!(column, Column::Many(_)), values.contains(&256.0));
             assert_eq!(column.iter().collect::<Vec<_>>(), values);
             assert_eq!(column.varies(), values.iter().any(|value| *value != values[0]), "{values:?}");
@@ -222,13 +294,41 @@ mod tests {
             let found: Vec<f64> = column.only(&runs([last, 0])).iter().collect();
             assert_eq!(found, [values[last], values[0]]);
         }
-        assert_eq!(Column::of_flags([true, false].into_iter()), Column::new(vec![1.0, 0.0]));
+        assert_eq!(Column::of_flags([true, false].into_iter()), Column::new([1.0, 0.0].into_iter()));
+    }
+
+    #[test]
+    fn the_median_stands_where_there_is_no_number() {
+        const NO: f64 = f64::NAN;
+        // Of an even number the upper of the two in the middle, so that it is a value that occurs.
+        for (values, filled) in [
+            (vec![NO, 4.0, 1.5, NO, 2.0, 9.0], vec![4.0, 4.0, 1.5, 4.0, 2.0, 9.0]),
+            (vec![3.0, 1.0, 1.0, NO], vec![3.0, 1.0, 1.0, 1.0]),
+            (vec![-0.0, 0.0], vec![-0.0, 0.0]),
+        ] {
+            let absent: Vec<f64> = values.iter().map(|value| f64::from(u8::from(value.is_nan()))).collect();
+            let few = Column::new(values.iter().copied());
+            for column in [few, Column::Many(values)] {
+                let (full, gaps) = column.filled().unwrap();
+                assert_eq!(full.iter().map(f64::to_bits).collect::<Vec<_>>(), bits(&filled));
+                assert_eq!(gaps.iter().collect::<Vec<_>>(), absent);
+                assert!(full.ends().is_some_and(|(_, high)| !high.is_nan()));
+            }
+        }
+        for values in [vec![], vec![NO, NO]] {
+            assert!(Column::new(values.iter().copied()).filled().is_none());
+            assert!(Column::Many(values).filled().is_none());
+        }
+    }
+
+    fn bits(values: &[f64]) -> Vec<u64> {
+        values.iter().copied().map(f64::to_bits).collect()
     }
 
     /// What two cases keep of a column of two values may vary no more.
     #[test]
     fn a_part_of_a_column_varies_by_itself() {
-        let column = Column::new(vec![0.0, 1.0, 1.0]);
+        let column = Column::new([0.0, 1.0, 1.0].into_iter());
         assert!(!column.only(&runs([1, 2])).varies() && column.only(&runs([0, 2])).varies());
         assert_eq!(column.only(&runs([1, 2])).ends(), Some((1.0, 1.0)));
         assert_eq!(column.only(&runs([])).ends(), None);
@@ -239,13 +339,13 @@ mod tests {
     fn what_is_no_number_is_found_wherever_it_stands() {
         for values in [vec![f64::NAN], vec![f64::NAN, 1.0], vec![1.0, f64::NAN, 1.0]] {
             let place = values.iter().position(|value| value.is_nan());
-            assert_eq!(Column::new(values).find(f64::is_nan), place);
+            assert_eq!(Column::new(values.into_iter()).find(f64::is_nan), place);
         }
     }
 
     #[test]
     fn every_value_is_counted_once_a_case() {
-        let column = Column::new(vec![5.0, 3.0, 5.0, 4.0, 5.0, 3.0, 3.0]);
+        let column = Column::new([5.0, 3.0, 5.0, 4.0, 5.0, 3.0, 3.0].into_iter());
         let Column::Few(few) = column.only(&runs([0, 1, 2, 4, 5])) else { panic!("few values") };
         assert_eq!(few.counted().collect::<Vec<_>>(), [(3.0, 2), (5.0, 3)]);
     }

@@ -210,20 +210,24 @@ pub(super) fn carry_out_on(
 ) -> PlannedComparison {
     let rows = &compared.rows;
     let look = Look::new(plan, taken);
-    let described = || Exploratory {
-        cross_over: cross_over(rows, plan.level()),
-        effusion: EffusionComparison::new(rows, plan.level()),
-        dose: DoseComparison::new(rows, plan.level()),
-        by_centre: by_centre(rows),
+    let described = || {
+        let exploratory = Exploratory {
+            cross_over: cross_over(rows, plan.level()),
+            effusion: EffusionComparison::new(rows, plan.level()),
+            dose: DoseComparison::new(rows, plan.level()),
+            by_centre: by_centre(rows),
+        };
+        (warnings(rows, &exploratory.by_centre), exploratory, flow(&compared.all, rows, plan))
     };
     let at_look = plan.at_level(look.interval_level(plan));
-    let (endpoints, exploratory) = rayon::join(|| in_order(compared, &at_look, &look), described);
+    let (endpoints, (warnings, exploratory, cases)) =
+        rayon::join(|| in_order(compared, &at_look, &look), described);
     PlannedComparison {
         plan: plan.clone(),
-        cases: flow(&compared.all, rows, plan),
+        cases,
         endpoints,
         look,
-        warnings: warnings(rows, &exploratory.by_centre),
+        warnings,
         exploratory,
         always: plan.always(),
         cautions: CAUTIONS,

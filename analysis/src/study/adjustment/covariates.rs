@@ -55,7 +55,7 @@ pub(super) const ECHO: &str = "ice_used";
 /// strategy.
 pub(super) fn echo_terms(rows: &[&CaseRow]) -> Vec<Term> {
     let used = |case: &&CaseRow| case.intracardiac_echo.map(|used| f64::from(u8::from(used)));
-    with_median(ECHO, rows.iter().map(used).collect())
+    with_median(ECHO, rows.iter().map(used))
 }
 
 /// The terms that tell some cases from others. One that is the same in every case tells nothing
@@ -104,12 +104,11 @@ fn columns(cases: &[Seen], covariate: Covariate) -> Vec<Term> {
         }
         Covariate::CalendarTime => {
             let first = cases.iter().map(|case| quarters(case.period)).fold(f64::INFINITY, f64::min);
-            let since = cases.iter().map(|case| quarters(case.period) - first).collect();
+            let since = cases.iter().map(|case| quarters(case.period) - first);
             vec![Term::new(name.to_owned(), Column::new(since))]
         }
         covariate => {
-            let values = cases.iter().map(|case| recorded(covariate, &case.before)).collect();
-            with_median(name, values)
+            with_median(name, cases.iter().map(|case| recorded(covariate, &case.before)))
         }
     }
 }
@@ -138,15 +137,8 @@ pub(in crate::study) fn recorded(covariate: Covariate, before: &Baseline) -> Opt
 }
 
 /// The median of what is recorded where nothing is, and a term that tells those cases apart.
-fn with_median(name: &str, values: Vec<Option<f64>>) -> Vec<Term> {
-    let mut known: Vec<f64> = values.iter().flatten().copied().collect();
-    if known.is_empty() {
-        return Vec::new();
-    }
-    let middle = known.len() / 2;
-    let median = *known.select_nth_unstable_by(middle, f64::total_cmp).1;
-    drop(known);
-    let absent = Column::of_flags(values.iter().map(Option::is_none));
-    let filled = Column::new(values.into_iter().map(|value| value.unwrap_or(median)).collect());
+fn with_median(name: &str, values: impl Iterator<Item = Option<f64>> + Clone) -> Vec<Term> {
+    let recorded = Column::new(values.map(|value| value.unwrap_or(f64::NAN)));
+    let Some((filled, absent)) = recorded.filled() else { return Vec::new() };
     vec![Term::new(name.to_owned(), filled), Term::new(format!("{name} not recorded"), absent)]
 }

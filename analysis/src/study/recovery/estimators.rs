@@ -122,7 +122,7 @@ fn numbers(network: &Network<'_>, visibility: Visibility) -> Cases {
     let groups: Vec<u32> = of.iter().map(|case| case.group.position() as u32).collect();
     let mut columns = indicators(&groups);
     columns.extend(of.iter().map(|case| visibility.column(case)).collect::<Option<Vec<f64>>>());
-    let columns = columns.into_iter().map(|values| Arc::new(Column::new(values))).collect();
+    let columns = columns.into_iter().map(|values| Arc::new(Column::new(values.into_iter()))).collect();
     Cases {
         in_first: of.iter().map(|case| case.zero).collect(),
         events: network.events.clone(),

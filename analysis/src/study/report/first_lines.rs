@@ -66,11 +66,28 @@ pub struct EndpointLines {
     pub not_tested: &'static str,
 }
 
+/// What the cases alone have to say in the first lines: read beside the comparison.
+pub(super) struct OfCases {
+    title: String,
+    one_operator: Vec<String>,
+}
+
+impl OfCases {
+    pub(super) fn new(seen: &Seen<'_>) -> Self {
+        Self { title: title(seen), one_operator: one_operator(seen) }
+    }
+}
+
 impl FirstLines {
-    pub(super) fn new(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow, facts: &Facts) -> Self {
+    pub(super) fn new(
+        of_cases: OfCases,
+        planned: &PlannedComparison,
+        flow: &Flow,
+        facts: &Facts,
+    ) -> Self {
         let endpoints = planned.endpoints.iter().enumerate();
         Self {
-            title: title(seen),
+            title: of_cases.title,
             design: "A non-inferiority comparison in a registry. Patients were not randomised.",
             fully_prespecified: facts.before.is_nothing(),
             registered: registered(facts.before),
@@ -78,7 +95,7 @@ impl FirstLines {
             endpoints: endpoints
                 .map(|(place, result)| EndpointLines::new(place, result, &planned.plan))
                 .collect(),
-            cautions: cautions(seen, planned, flow),
+            cautions: cautions(of_cases.one_operator, planned, flow),
         }
     }
 }
@@ -217,11 +234,11 @@ fn crude(endpoint: Endpoint, found: &Effect, crude: &Effect) -> String {
     }
 }
 
-fn cautions(seen: &Seen<'_>, planned: &PlannedComparison, flow: &Flow) -> Vec<String> {
+fn cautions(one_operator: Vec<String>, planned: &PlannedComparison, flow: &Flow) -> Vec<String> {
     let mut said: Vec<String> = planned.cautions.iter().map(|caution| (*caution).to_owned()).collect();
     said.push(NOT_RECORDED.to_owned());
     said.extend(planned.warnings.iter().map(ToString::to_string));
-    said.extend(one_operator(seen));
+    said.extend(one_operator);
     said.extend(flow.centres.iter().filter(|centre| centre.is_incomplete()).map(|centre| {
         format!(
             "Centre {} sent in {} of its {} eligible ablations: perhaps not the hard ones.",

@@ -1,15 +1,16 @@
 //! From every ablation performed to the cases analysed. Losses subtract exactly: what the
 //! logs and the cut do not tell alike is a step of its own.
 
-use super::facts::{Facts, LogCounts};
+use super::facts::LogCounts;
 use super::prose::{and, cases};
 use super::{ReportCase, Seen};
 use crate::study::at_cut::{QuarterLog, by_quarter};
 use crate::study::endpoint::Endpoint;
 use crate::study::numerals;
-use crate::study::planned::{LeftOutCount, PlannedComparison, is_none};
+use crate::study::plan::AnalysisPlan;
+use crate::study::planned::{LeftOutCount, PlannedFlow, is_none};
 use crate::study::population::{Arm, ByArm, Population};
-use crate::study::tally::{Tally, tally_by_centre};
+use crate::study::tally::Tally;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{Coded, ExclusionReason, FluoroReason, FollowUpStatus};
@@ -157,21 +158,63 @@ pub(super) fn quarters(all: &[ReportCase], log: &[LogCounts]) -> Quarters {
     quarters
 }
 
+/// How the cases of each arm went and what became known of them: counted beside the comparison.
+#[derive(Default)]
+pub(super) struct Went {
+    acute_result: ByArm<Tally>,
+    major_within_30_days: ByArm<Tally>,
+    status_30_days_known: ByArm<u32>,
+    crossed_over_because: BTreeMap<FluoroReason, u32>,
+}
+
+impl Went {
+    pub(super) fn of(seen: &Seen<'_>) -> Self {
+        let mut went = Self::default();
+        for case in seen.kept() {
+            let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
+            went.acute_result.of_mut(arm).add(Endpoint::AcuteSuccess, &case.row);
+            went.major_within_30_days.of_mut(arm).add(Endpoint::MajorWithin30Days, &case.row);
+            *went.status_30_days_known.of_mut(arm) += u32::from(case.course.status_30_days.is_some_and(is_known));
+            if arm == Arm::ZeroFluoroscopy && Population::PerProtocol.arm(&case.row).is_none() {
+                for reason in case.course.reasons.iter() {
+                    *went.crossed_over_because.entry(reason).or_default() += 1;
+                }
+            }
+        }
+        went
+    }
+
+    fn arms(&self, cases: &PlannedFlow) -> ByArm<ArmFlow> {
+        ByArm::from_fn(|arm| ArmFlow {
+            as_intended: *cases.as_intended.of(arm),
+            crossed_over: cases.as_intended.of(arm) - cases.per_protocol.of(arm),
+            per_protocol: *cases.per_protocol.of(arm),
+            declared_before: *cases.declared_before.of(arm),
+            acute_result: *self.acute_result.of(arm),
+            major_within_30_days: *self.major_within_30_days.of(arm),
+            status_30_days_known: *self.status_30_days_known.of(arm),
+        })
+    }
+}
+
 impl Flow {
-    pub(super) fn new(seen: &Seen<'_>, planned: &PlannedComparison, facts: &Facts) -> Self {
-        let quarters = quarters(&seen.all, &facts.log);
+    pub(super) fn new(
+        plan: &AnalysisPlan,
+        cases: &PlannedFlow,
+        (quarters, went): (&Quarters, Went),
+        log: &[LogCounts],
+    ) -> Self {
         let sum = |of: fn(&QuarterCounts) -> u32| quarters.values().map(of).sum::<u32>();
         let (performed, eligible, submitted) =
             (sum(|q| q.performed), sum(|q| q.eligible), sum(|q| q.submitted));
-        let arms = arms(seen, planned);
-        let cases = &planned.cases;
+        let arms = went.arms(cases);
         let mut flow = Self {
             performed,
             not_eligible: performed - eligible,
             eligible,
             not_submitted: eligible - submitted,
             submitted,
-            not_sent_because: not_sent(&facts.log),
+            not_sent_because: not_sent(log),
             not_in_cut: sum(|q| if q.logged { q.submitted.saturating_sub(q.in_cut) } else { 0 }),
             beyond_log: sum(|q| if q.logged { q.in_cut.saturating_sub(q.submitted) } else { 0 }),
             without_log: sum(|q| if q.logged { 0 } else { q.in_cut }),
@@ -181,47 +224,17 @@ impl Flow {
             near_zero_compared: cases.near_zero_compared,
             analysed: arms.zero_fluoroscopy.as_intended + arms.conventional.as_intended,
             arms,
-            crossed_over_because: reasons(seen),
-            centres: centres(&quarters),
+            crossed_over_because: counted(went.crossed_over_because),
+            centres: centres(quarters),
             in_words: String::new(),
         };
         flow.in_words = in_words(&flow);
         if cases.near_zero_compared > 0 {
             flow.in_words.push(' ');
-            flow.in_words.push_str(&cases.near_zero_in_words(seen.plan.near_zero()));
+            flow.in_words.push_str(&cases.near_zero_in_words(plan.near_zero()));
         }
         flow
     }
-}
-
-fn arms(seen: &Seen<'_>, planned: &PlannedComparison) -> ByArm<ArmFlow> {
-    let rows = seen.rows();
-    let tally = |endpoint| {
-        let mut total = ByArm::<Tally>::default();
-        for arms in tally_by_centre(&rows, endpoint, Population::AsIntended).values() {
-            total.zero_fluoroscopy.join(arms.zero_fluoroscopy);
-            total.conventional.join(arms.conventional);
-        }
-        total
-    };
-    let (success, major) =
-        rayon::join(|| tally(Endpoint::AcuteSuccess), || tally(Endpoint::MajorWithin30Days));
-    let mut known = ByArm::<u32>::default();
-    for case in seen.kept().filter(|case| case.course.status_30_days.is_some_and(is_known)) {
-        if let Some(arm) = Population::AsIntended.arm(&case.row) {
-            *known.of_mut(arm) += 1;
-        }
-    }
-    let cases = &planned.cases;
-    ByArm::from_fn(|arm| ArmFlow {
-        as_intended: *cases.as_intended.of(arm),
-        crossed_over: cases.as_intended.of(arm) - cases.per_protocol.of(arm),
-        per_protocol: *cases.per_protocol.of(arm),
-        declared_before: *cases.declared_before.of(arm),
-        acute_result: *success.of(arm),
-        major_within_30_days: *major.of(arm),
-        status_30_days_known: *known.of(arm),
-    })
 }
 
 fn is_known(status: FollowUpStatus) -> bool {
@@ -233,20 +246,12 @@ fn not_sent(log: &[LogCounts]) -> Vec<ReasonCount<ExclusionReason>> {
     for (reason, cases) in log.iter().flat_map(|line| line.counts.excluded()) {
         *counts.entry(*reason).or_default() += cases;
     }
-    let lines = counts.into_iter().filter(|(_, cases)| *cases > 0);
-    lines.map(|(reason, cases)| ReasonCount { reason, cases }).collect()
+    counted(counts)
 }
 
-fn reasons(seen: &Seen<'_>) -> Vec<ReasonCount<FluoroReason>> {
-    let crossed = |case: &&ReportCase| {
-        Population::AsIntended.arm(&case.row) == Some(Arm::ZeroFluoroscopy)
-            && Population::PerProtocol.arm(&case.row).is_none()
-    };
-    let mut counts = BTreeMap::<FluoroReason, u32>::new();
-    for reason in seen.kept().filter(crossed).flat_map(|case| case.course.reasons.iter()) {
-        *counts.entry(reason).or_default() += 1;
-    }
-    counts.into_iter().map(|(reason, cases)| ReasonCount { reason, cases }).collect()
+fn counted<R>(counts: BTreeMap<R, u32>) -> Vec<ReasonCount<R>> {
+    let given = counts.into_iter().filter(|(_, cases)| *cases > 0);
+    given.map(|(reason, cases)| ReasonCount { reason, cases }).collect()
 }
 
 fn centres(quarters: &Quarters) -> Vec<CentreFlow> {

@@ -1,6 +1,5 @@
 //! A planned endpoint centre by centre: is the result the same everywhere, or one centre's?
 
-use super::Seen;
 use super::prose::{capital, things};
 use crate::methods::between_centres::{BetweenCentres, paule_mandel};
 use crate::methods::centre_effects::CentreEffect;
@@ -9,6 +8,7 @@ use crate::methods::heterogeneity::{Heterogeneity, heterogeneity};
 use crate::methods::interval::{Confidence, NotEstimable};
 use crate::methods::pooling::{pooled_hartung_knapp, prediction_interval};
 use crate::study::adjustment::Adjusted;
+use crate::study::cohort::CaseRow;
 use crate::study::effect::{Drawn, Effect, centre_effects};
 use crate::study::endpoint::{Endpoint, Estimate, two_arms};
 use crate::study::numerals;
@@ -118,11 +118,10 @@ pub struct Pooled {
 }
 
 /// The forest of every planned endpoint.
-pub(super) fn forests(seen: &Seen<'_>, planned: &PlannedComparison) -> Vec<Forest> {
-    let rows = seen.rows();
+pub(super) fn forests(rows: &[&CaseRow], planned: &PlannedComparison) -> Vec<Forest> {
     let plan = &planned.plan;
     let forest = |result: &PlannedResult| {
-        let tallies = tally_by_centre(&rows, result.endpoint, Population::AsIntended);
+        let tallies = tally_by_centre(rows, result.endpoint, Population::AsIntended);
         Forest::new(result, &tallies, plan, planned.level())
     };
     planned.endpoints.iter().map(forest).collect()

@@ -51,6 +51,8 @@ use super::plan::AnalysisPlan;
 use super::planned::{PlannedComparison, carry_out_on};
 use super::watching::Charts;
 use driving::Operators;
+use first_lines::OfCases;
+use flow::{Quarters, Went};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -103,8 +105,8 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
     let first = || LooksTaken::next(plan, Vec::new(), information_of(rows(), plan));
     let taken = || facts.looks.clone().unwrap_or_else(first);
     let compared = || Compared::in_order(rows().collect(), &seen.stays, plan);
-    let beside = || rayon::join(taken, || Operators::of(&seen));
-    let (mut compared, (taken, operators)) = rayon::join(compared, beside);
+    let beside = || (taken(), Operators::of(&seen), flow::quarters(&seen.all, &facts.log));
+    let (mut compared, (taken, operators, quarters)) = rayon::join(compared, beside);
     if let (Some(operators), Some(method)) = (&operators, ModelMethod::of(plan.method())) {
         compared.numbers.cluster_within(method, &operators.of_case);
     }
@@ -113,13 +115,13 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
         let treated = || (WhoWasTreated::new(&seen, &compared), Adjudication::new(&seen, facts));
         rayon::join(treated, || Described::new(&seen))
     };
-    let (compared, ((who_was_treated, adjudication), described)) =
-        rayon::join(|| AsPlanned::new(&seen, &compared, (&taken, operators.as_ref()), facts), beside);
+    let as_planned = || AsPlanned::new(&seen, &compared, (&taken, operators.as_ref()), &quarters);
+    let (compared, ((who_was_treated, adjudication), described)) = rayon::join(as_planned, beside);
     let AsPlanned { planned, driving, by_centre, echo_held_alike } = compared;
-    let flow = Flow::new(&seen, &planned, facts);
+    let flow = Flow::new(plan, &planned.cases, (&quarters, described.went), &facts.log);
     let mut report = Report {
         checklist: Checklist::default(),
-        first_lines: FirstLines::new(&seen, &planned, &flow, facts),
+        first_lines: FirstLines::new(described.first_lines, &planned, &flow, facts),
         by_centre,
         echo_held_alike,
         driving,
@@ -143,6 +145,8 @@ pub fn report(cases: Vec<ReportCase>, plan: &AnalysisPlan, facts: &Facts) -> Rep
 
 /// The sections that describe cases and need no model.
 struct Described {
+    went: Went,
+    first_lines: OfCases,
     recurrence: Recurrence,
     procedure_time: ProcedureTime,
     harms: Harms,
@@ -157,6 +161,8 @@ struct Described {
 impl Described {
     fn new(seen: &Seen<'_>) -> Self {
         Self {
+            went: Went::of(seen),
+            first_lines: OfCases::new(seen),
             recurrence: Recurrence::new(seen),
             procedure_time: ProcedureTime::new(seen),
             harms: Harms::new(seen),
@@ -183,17 +189,18 @@ impl AsPlanned {
         seen: &Seen<'_>,
         compared: &Compared<'_>,
         (taken, operators): (&LooksTaken, Option<&Operators>),
-        facts: &Facts,
+        quarters: &Quarters,
     ) -> Self {
-        let planned = carry_out_on(compared, seen.plan, taken);
+        let carried_out = || carry_out_on(compared, seen.plan, taken);
+        let (planned, free) = rayon::join(carried_out, || driving::free_of_each(seen, quarters));
         let beside = || {
             rayon::join(
-                || forest::forests(seen, &planned),
+                || forest::forests(&compared.rows, &planned),
                 || echo_held_alike(compared, seen.plan, planned.level()),
             )
         };
         let (driving, (by_centre, echo_held_alike)) =
-            rayon::join(|| driving::driving(seen, compared, &planned, facts, operators), beside);
+            rayon::join(|| driving::driving(compared, &planned, &free, operators), beside);
         Self { planned, driving, by_centre, echo_held_alike }
     }
 }

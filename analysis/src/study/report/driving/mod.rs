@@ -13,8 +13,7 @@ pub use operators::ByOperator;
 pub use subgroups::{Subgroup, SubgroupLine};
 pub use unrecorded::Unrecorded;
 
-use super::facts::Facts;
-use super::flow::{Quarters, quarters};
+use super::flow::Quarters;
 use super::prose::{cases, told};
 use super::{ReportCase, Seen};
 use crate::study::compared::Compared;
@@ -91,17 +90,21 @@ pub struct WithoutSuspicion {
     pub in_words: String,
 }
 
+/// Each suspicion, and the cases of the cut to which it does not apply.
+pub(super) type FreeOf = [(Suspicion, Vec<bool>); 3];
+
+/// Asks every case about every suspicion.
+pub(super) fn free_of_each(seen: &Seen<'_>, quarters: &Quarters) -> FreeOf {
+    Suspicion::ALL.map(|suspicion| (suspicion, free_of(seen, suspicion, quarters)))
+}
+
 /// What might drive each planned endpoint.
 pub(super) fn driving(
-    seen: &Seen<'_>,
     compared: &Compared<'_>,
     planned: &PlannedComparison,
-    facts: &Facts,
+    parts: &FreeOf,
     operators: Option<&Operators>,
 ) -> Vec<Driving> {
-    let quarters = quarters(&seen.all, &facts.log);
-    let parts = Suspicion::ALL.map(|suspicion| (suspicion, free_of(seen, suspicion, &quarters)));
-    let rows = seen.rows();
     let at_look = planned.plan_at_look();
     let results = planned.plan.endpoints().par_iter().zip(&planned.endpoints);
     let parted = |endpoint: &PlannedEndpoint, result: &PlannedResult| {
@@ -112,17 +115,22 @@ pub(super) fn driving(
         };
         parts.par_iter().map(line).collect::<Vec<_>>()
     };
-    results
-        .map(|(endpoint, result): (&PlannedEndpoint, &PlannedResult)| Driving {
+    let driven = |(endpoint, result): (&PlannedEndpoint, &PlannedResult)| {
+        let lines = || (parted(endpoint, result), subgroups::subgroups(&compared.rows, endpoint, &at_look));
+        // The border is one long walk, so that it starts first.
+        let (tipping, (without, subgroups)) =
+            rayon::join(|| Tipping::new(result, endpoint, planned.level()), lines);
+        Driving {
             endpoint: endpoint.endpoint,
-            without: parted(endpoint, result),
+            without,
             by_operator: operators.and_then(|operators| ByOperator::new(operators, result)),
-            subgroups: subgroups::subgroups(&rows, endpoint, &at_look),
-            tipping: Tipping::new(result, endpoint, planned.level()),
+            subgroups,
+            tipping,
             unrecorded: Unrecorded::new(result, planned.plan.method()),
             recovered: finding(endpoint.endpoint),
-        })
-        .collect()
+        }
+    };
+    results.map(driven).collect()
 }
 
 /// Whether a suspicion does not apply to a case, for every case of the cut.

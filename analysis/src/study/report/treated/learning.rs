@@ -5,12 +5,10 @@ use crate::study::endpoint::Share;
 use crate::study::numerals;
 use crate::study::own_picture::FIRST_CASES;
 use crate::study::population::{Arm, Population};
-use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::value::OperatorCode;
 use quietbeam_schema::vocabulary::{OperatorPriorZf, Strategy};
 use rayon::prelude::*;
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// The first case of each band; the last band has no end.
 pub(in super::super) const BANDS: [u32; 5] = [1, 11, FIRST_CASES as u32 + 1, 51, 101];
@@ -48,21 +46,26 @@ pub struct LearningBand {
 }
 
 /// The place of each zero-fluoroscopy case among those of its operator, counted from 1 and from
-/// the least that the operator had done before joining.
+/// the least that the operator had done before joining. The cases of a centre stand together, and
+/// an operator's code means something inside a centre alone.
 pub(in super::super) fn ordinals(cases: &[ReportCase]) -> Vec<Option<u32>> {
-    let mut done = BTreeMap::<(CentreCode, OperatorCode), u32>::new();
-    let mut place = |case: &ReportCase| {
-        let operator = (case.row.centre, case.course.operator?);
-        let done = done.entry(operator).or_insert_with(|| before_joining(case.course.earlier_zero));
-        *done += 1;
-        Some(*done)
-    };
-    let counts = |case: &ReportCase| case.row.intended == Strategy::Zero && case.course.operator.is_some();
-    let own = cases.iter().enumerate().filter(|(_, case)| counts(case));
-    let mut in_time: Vec<_> = own.map(|(at, case)| (case.row.period, case.entered, at)).collect();
+    let of_a_centre = |one: &ReportCase, other: &ReportCase| one.row.centre == other.row.centre;
+    cases.par_chunk_by(of_a_centre).flat_map_iter(of_centre).collect()
+}
+
+fn of_centre(cases: &[ReportCase]) -> Vec<Option<u32>> {
+    let counts = |case: &ReportCase| case.course.operator.filter(|_| case.row.intended == Strategy::Zero);
+    let own = cases.iter().enumerate().filter_map(|(at, case)| {
+        let operator = counts(case)?;
+        Some((operator, case.row.period, case.entered, at))
+    });
+    let mut in_time: Vec<_> = own.collect();
     in_time.par_sort_unstable();
     let mut places = vec![None; cases.len()];
-    in_time.into_iter().for_each(|(_, _, at)| places[at] = place(&cases[at]));
+    for own in in_time.chunk_by(|one, other| one.0 == other.0) {
+        let before = own.first().map_or(0, |first| before_joining(cases[first.3].course.earlier_zero));
+        own.iter().zip(before + 1..).for_each(|((.., at), place)| places[*at] = Some(place));
+    }
     places
 }
 
