@@ -104,14 +104,10 @@ fn counted(which: &[u8], shared: &[Option<u8>], values: usize) -> Vec<u32> {
 
 impl Column {
     /// The values of the cases, in their order.
-    pub(crate) fn new(values: impl Iterator<Item = f64> + Clone) -> Self {
-        let mut met = Met::new();
-        let mut which = Vec::with_capacity(values.size_hint().0);
-        for value in values.clone() {
-            let Some(place) = met.place(value) else { return Self::Many(values.collect()) };
-            which.push(place);
-        }
-        Self::Few(met.in_order(which))
+    pub(crate) fn new(values: impl Iterator<Item = f64>) -> Self {
+        let mut growing = Growing::for_cases(values.size_hint().0);
+        growing.extend(values);
+        growing.column()
     }
 
     /// The median of the numbers where there is none, and 1 in those cases and 0 elsewhere; `None`
@@ -175,6 +171,17 @@ impl Column {
         }
     }
 
+    /// Every value less a number.
+    pub(crate) fn less(self, number: f64) -> Self {
+        match self {
+            Self::Few(mut few) => {
+                few.values.iter_mut().for_each(|value| *value -= number);
+                Self::Few(few)
+            }
+            Self::Many(values) => Self::Many(values.into_iter().map(|value| value - number).collect()),
+        }
+    }
+
     /// Of some cases, in their order.
     pub(crate) fn only(&self, cases: &Runs) -> Self {
         match self {
@@ -208,6 +215,53 @@ impl PartialEq for Column {
     /// Equal in every case, however they were made.
     fn eq(&self, other: &Self) -> bool {
         self.len() == other.len() && self.iter().eq(other.iter())
+    }
+}
+
+/// A column to which values are added.
+pub(crate) struct Growing {
+    cases: usize,
+    met: Met,
+    which: Vec<u8>,
+    /// The values, from the one on that was one too many.
+    many: Option<Vec<f64>>,
+}
+
+impl Growing {
+    /// An empty one with room for so many cases.
+    pub(crate) fn for_cases(cases: usize) -> Self {
+        Self { cases, met: Met::new(), which: Vec::with_capacity(cases), many: None }
+    }
+
+    /// Adds the values of further cases.
+    pub(crate) fn extend(&mut self, mut values: impl Iterator<Item = f64>) {
+        if self.many.is_none() {
+            let one_too_many = values.by_ref().find_map(|value| match self.met.place(value) {
+                Some(place) => {
+                    self.which.push(place);
+                    None
+                }
+                None => Some(value),
+            });
+            self.many = one_too_many.map(|value| {
+                let mut many = Vec::with_capacity(self.cases);
+                let which = std::mem::take(&mut self.which);
+                many.extend(which.into_iter().map(|place| self.met.values[usize::from(place)]));
+                many.push(value);
+                many
+            });
+        }
+        if let Some(many) = &mut self.many {
+            many.extend(values);
+        }
+    }
+
+    /// The column of them.
+    pub(crate) fn column(self) -> Column {
+        match self.many {
+            Some(values) => Column::Many(values),
+            None => Column::Few(self.met.in_order(self.which)),
+        }
     }
 }
 

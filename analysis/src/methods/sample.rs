@@ -54,6 +54,11 @@ impl Sample {
         Ok(Self(sorted))
     }
 
+    /// Values in ascending order, each with the number of times that it occurs.
+    pub(crate) fn counted(values: impl Iterator<Item = (f64, u32)>) -> Result<Self, SampleError> {
+        Self::new(values.flat_map(|(value, times)| std::iter::repeat_n(value, times as usize)).collect())
+    }
+
     /// The values in ascending order.
     pub fn sorted(&self) -> &[f64] {
         &self.0

@@ -1,11 +1,13 @@
 //! The baseline table: each arm, and how far apart the arms are before and after weighting.
 
 use super::super::Seen;
-use super::variables::{Column, Variable, variables};
+use super::variables::{Variable, columns, variables};
 use crate::methods::balance::{standardised_difference_of_means, standardised_difference_of_proportions};
-use crate::methods::case_weights::CaseWeights;
+use crate::methods::case_weights::{CaseWeights, CaseWeightsError};
+use crate::methods::column::Column;
 use crate::methods::counts::{EventCount, TwoArms};
 use crate::methods::interval::{self, NotEstimable};
+use crate::methods::runs::Runs;
 use crate::methods::sample::Sample;
 use crate::methods::weighted_balance::{
     WeightedIndicator, WeightedValues, weighted_means_by_raw_spread, weighted_proportions_by_raw_spread,
@@ -116,23 +118,26 @@ pub(super) fn lines(seen: &Seen<'_>, choice: &Choice<'_, '_>, weights: Weights<'
         .map(|(place, _)| place)
         .collect();
     debug_assert_eq!(places.len(), choice.in_first().len());
-    let table = Table { in_first, places, weights };
-    let line = |variable: Variable| table.line(&variable, &variable.column(&compared));
-    variables(seen.plan.covariates()).into_par_iter().map(line).collect()
+    let weighted = (places.len() < compared.len()).then(|| places.into_iter().collect());
+    let table = Table { in_first, weighted, weights };
+    let variables = variables(seen.plan.covariates());
+    let columns = columns(&variables, &compared);
+    let both = variables.par_iter().zip(columns);
+    both.map(|(variable, column)| table.line(variable, &column)).collect()
 }
 
 struct Table<'w> {
     in_first: Vec<bool>,
-    /// Where the weighted cases stand.
-    places: Vec<usize>,
+    /// The weighted cases, where those are not all.
+    weighted: Option<Runs>,
     weights: Weights<'w>,
 }
 
 impl Table<'_> {
     fn line(&self, variable: &Variable, column: &Column) -> BaselineLine {
-        let (missing, spread) = match column {
-            Column::Numbers(values) => (self.missing(values), self.numbers(values)),
-            Column::Levels(labels, values) => (self.missing(values), self.levels(labels, values)),
+        let spread = match variable.labels() {
+            None => self.numbers(column),
+            Some(labels) => self.levels(&labels, column),
         };
         let balances: Vec<Balance> = match &spread {
             Spread::Numbers { balance, .. } => vec![*balance],
@@ -145,61 +150,59 @@ impl Table<'_> {
             code: variable.code,
             label: variable.label,
             planned: variable.planned,
-            missing,
+            missing: self.missing(column),
             largest_before: largest(|balance| balance.before),
             largest_after: largest(|balance| balance.after),
             spread,
         }
     }
 
-    fn arm(&self, place: usize) -> Arm {
-        if self.in_first[place] { Arm::ZeroFluoroscopy } else { Arm::Conventional }
+    /// The values of an arm.
+    fn of_arm<'a>(&'a self, arm: Arm, column: &'a Column) -> impl Iterator<Item = f64> + 'a {
+        let first = arm == Arm::ZeroFluoroscopy;
+        column.iter().zip(&self.in_first).filter(move |(_, own)| **own == first).map(|(value, _)| value)
     }
 
-    fn missing<T>(&self, values: &[Option<T>]) -> ByArm<u32> {
-        let mut missing = ByArm::default();
-        for (place, _) in values.iter().enumerate().filter(|(_, value)| value.is_none()) {
-            *missing.of_mut(self.arm(place)) += 1;
-        }
-        missing
+    fn missing(&self, column: &Column) -> ByArm<u32> {
+        ByArm::from_fn(|arm| self.of_arm(arm, column).filter(|value| value.is_nan()).count() as u32)
     }
 
-    fn numbers(&self, values: &[Option<f64>]) -> Spread {
-        let of_arm = |arm| {
-            let own = values.iter().enumerate().filter(|(place, _)| self.arm(*place) == arm);
-            own.filter_map(|(_, value)| *value).collect::<Vec<f64>>()
+    fn numbers(&self, column: &Column) -> Spread {
+        let sample = |arm| match Column::new(self.of_arm(arm, column)) {
+            Column::Few(few) => Sample::counted(few.counted().filter(|(value, _)| !value.is_nan())),
+            Column::Many(values) => Sample::new(values.into_iter().filter(|value| !value.is_nan()).collect()),
         };
-        let samples = ByArm::from_fn(|arm| Sample::new(of_arm(arm)).ok());
+        let samples = ByArm::from_fn(|arm| sample(arm).ok());
         let both = || {
             let needed = |arm| NotEstimable::TooFewValues { arm, found: 0, needed: 2 };
             let first = samples.zero_fluoroscopy.as_ref().ok_or(needed(interval::Arm::First))?;
             let second = samples.conventional.as_ref().ok_or(needed(interval::Arm::Second))?;
             standardised_difference_of_means(first, second)
         };
-        let after = self.weighted(values).and_then(|weighted| {
-            let weights = self.weights_of(&weighted)?;
-            let values = WeightedValues::new(&weights, &weighted.values);
-            values.map_or(Err(NotEstimable::NoVariation), weighted_means_by_raw_spread)
-        });
+        let after = || {
+            let values = WeightedValues::of_column(self.weights?, &self.weighted(column));
+            weighted_means_by_raw_spread(values.map_err(why_not)?)
+        };
         Spread::Numbers {
             arms: samples.map(|sample| ArmNumbers::of(sample.as_ref())),
-            balance: Balance { before: both().into(), after: after.into() },
+            balance: Balance { before: both().into(), after: after().into() },
         }
     }
 
-    fn levels(&self, labels: &[String], values: &[Option<u8>]) -> Spread {
+    fn levels(&self, labels: &[String], column: &Column) -> Spread {
         let mut counts = vec![ByArm::<u32>::default(); labels.len()];
         let mut recorded = ByArm::<u32>::default();
-        for (place, level) in values.iter().enumerate() {
-            if let Some(count) = level.and_then(|level| counts.get_mut(usize::from(level))) {
-                *count.of_mut(self.arm(place)) += 1;
-                *recorded.of_mut(self.arm(place)) += 1;
+        for arm in Arm::BOTH {
+            for level in self.of_arm(arm, column).filter(|level| !level.is_nan()) {
+                if let Some(count) = counts.get_mut(level as usize) {
+                    *count.of_mut(arm) += 1;
+                    *recorded.of_mut(arm) += 1;
+                }
             }
         }
-        let present = self.weighted(values).and_then(|weighted| {
-            let weights = self.weights_of(&weighted)?;
-            let present = WeightedIndicator::of_levels(&weights, &weighted.values, labels.len());
-            present.map_err(|_| NotEstimable::NoVariation)
+        let present = self.weights.and_then(|weights| {
+            let present = WeightedIndicator::of_levels(weights, &self.weighted(column), labels.len());
+            present.map_err(why_not)
         });
         let level = |(place, label): (usize, &String)| {
             let arms = counts[place];
@@ -221,42 +224,17 @@ impl Table<'_> {
         Spread::Levels(labels.iter().enumerate().map(level).filter(seen).collect())
     }
 
-    /// The weighted cases in which something was recorded.
-    fn weighted<T: Copy>(&self, values: &[Option<T>]) -> Result<Weighted<T>, NotEstimable> {
-        let weights = self.weights?.weights();
-        let recorded = || self.places.iter().filter_map(|place| values[*place]);
-        if recorded().count() == weights.len() {
-            return Ok(Weighted { values: recorded().collect(), some: None });
-        }
-        let (mut in_first, mut own) = (Vec::new(), Vec::new());
-        let both = self.places.iter().zip(weights).filter(|(place, _)| values[**place].is_some());
-        both.for_each(|(place, weight)| {
-            in_first.push(self.in_first[*place]);
-            own.push(*weight);
-        });
-        Ok(Weighted { values: recorded().collect(), some: Some((in_first, own)) })
-    }
-
-    /// Their weights.
-    fn weights_of<'a, T>(
-        &'a self,
-        weighted: &'a Weighted<T>,
-    ) -> Result<Cow<'a, CaseWeights<'a>>, NotEstimable> {
-        match &weighted.some {
-            None => Ok(Cow::Borrowed(self.weights?)),
-            Some((in_first, weights)) => {
-                let weights = CaseWeights::new(in_first, weights.clone());
-                weights.map(Cow::Owned).map_err(|_| NotEstimable::NoOverlap)
-            }
-        }
+    /// The column of the weighted cases.
+    fn weighted<'c>(&self, column: &'c Column) -> Cow<'c, Column> {
+        self.weighted.as_ref().map_or(Cow::Borrowed(column), |cases| Cow::Owned(column.only(cases)))
     }
 }
 
-/// A value of each weighted case in which something was recorded.
-struct Weighted<T> {
-    values: Vec<T>,
-    /// Their arms and weights, where those are not all weighted cases.
-    some: Option<(Vec<bool>, Vec<f64>)>,
+fn why_not(why: CaseWeightsError) -> NotEstimable {
+    match why {
+        CaseWeightsError::NoWeight { .. } => NotEstimable::NoOverlap,
+        _ => NotEstimable::NoVariation,
+    }
 }
 
 fn apart(counts: &ByArm<u32>, recorded: &ByArm<u32>) -> Result<f64, NotEstimable> {
