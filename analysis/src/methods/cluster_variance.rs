@@ -1,6 +1,8 @@
 //! Covariances of the coefficients of a logistic regression whose cases resemble each other
 //! within clusters.
 
+use std::sync::Arc;
+
 use nalgebra::DMatrix;
 
 use super::clustered::{ClusterSums, ClusteredFit, at_least_two};
@@ -93,7 +95,7 @@ fn scaled<'f>(
 }
 
 fn summed<'f>(
-    (fit, of_case): (&'f LogisticFit<'f>, &[u32]),
+    (fit, of_case): (&'f LogisticFit<'f>, &Arc<Vec<u32>>),
     contributions: DMatrix<f64>,
     correction: Correction,
     method: IntervalMethod,
@@ -104,10 +106,10 @@ fn summed<'f>(
     for column in contributions.column_iter() {
         standard.ger(factor, &column, &column, 1.0);
     }
-    let of_case = of_case.to_vec();
     let mut sizes = vec![0.0; contributions.ncols()];
     let alike = of_case.chunk_by(|one, other| one == other);
     alike.for_each(|run| sizes[run[0] as usize] += run.len() as f64);
-    let parts = Parts::Clusters(ClusterParts { of_case, sizes, contributions, correction });
+    let parts =
+        Parts::Clusters(ClusterParts { of_case: Arc::clone(of_case), sizes, contributions, correction });
     CoefficientVariance { fit, method, standard, parts }
 }

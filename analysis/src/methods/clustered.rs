@@ -1,5 +1,7 @@
 //! The cases of a regression by cluster: by centre, as a rule.
 
+use std::sync::Arc;
+
 use nalgebra::DMatrix;
 
 use super::interval::NotEstimable;
@@ -22,7 +24,7 @@ pub struct ClusterLabelsError {
 pub struct ClusteredFit<'f> {
     pub(super) fit: &'f LogisticFit<'f>,
     /// Cluster of each case, from 0, in the order of the labels.
-    pub(super) of_case: Vec<u32>,
+    pub(super) of_case: Arc<Vec<u32>>,
     pub(super) clusters: usize,
 }
 
@@ -81,7 +83,7 @@ impl<'f> ClusteredFit<'f> {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct ClusterSums {
     /// Cluster of each case, from 0.
-    pub(super) of_case: Vec<u32>,
+    pub(super) of_case: Arc<Vec<u32>>,
     /// Score of each cluster, one column each.
     pub(super) scores: DMatrix<f64>,
     /// Information of each cluster.
@@ -90,7 +92,7 @@ pub(crate) struct ClusterSums {
 
 impl ClusterSums {
     /// Nothing yet.
-    fn none(of_case: Vec<u32>, clusters: usize, terms: usize) -> Self {
+    fn none(of_case: Arc<Vec<u32>>, clusters: usize, terms: usize) -> Self {
         Self {
             of_case,
             scores: DMatrix::zeros(terms, clusters),
@@ -125,6 +127,13 @@ impl ClusterSums {
         }
     }
 
+    /// The sums of other cases with these clusters.
+    pub(super) fn add(mut self, other: Self) -> Self {
+        self.scores += other.scores;
+        self.informations.iter_mut().zip(other.informations).for_each(|(sum, own)| *sum += own);
+        self
+    }
+
     /// When every block was added: until then an information is a lower triangle.
     pub(super) fn whole(mut self) -> Self {
         self.informations = self.informations.into_iter().map(mirrored).collect();
@@ -157,7 +166,7 @@ fn add_square(weight: f64, row: &[f64], sum: &mut DMatrix<f64>) {
 }
 
 /// Labels as numbers from 0 in their order, and how many there are.
-pub(super) fn numbered(labels: &[u32]) -> (Vec<u32>, usize) {
+pub(super) fn numbered(labels: &[u32]) -> (Arc<Vec<u32>>, usize) {
     // Cases that stand by cluster leave little to sort and to look up.
     let alike = || labels.chunk_by(|one, other| one == other);
     let mut distinct: Vec<u32> = alike().map(|run| run[0]).collect();
@@ -168,5 +177,5 @@ pub(super) fn numbered(labels: &[u32]) -> (Vec<u32>, usize) {
         let place = distinct.partition_point(|other| *other < run[0]);
         of_case.resize(of_case.len() + run.len(), u32::try_from(place).unwrap_or(u32::MAX));
     }
-    (of_case, distinct.len())
+    (Arc::new(of_case), distinct.len())
 }

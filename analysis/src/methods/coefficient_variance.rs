@@ -1,5 +1,7 @@
 //! Covariances of the coefficients of a logistic regression when its cases are independent.
 
+use std::sync::Arc;
+
 use nalgebra::{DMatrix, DVector, DVectorView};
 
 use super::interval::{IntervalMethod, NotEstimable};
@@ -33,7 +35,7 @@ pub(super) enum Parts {
 /// Contributions of the clusters.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct ClusterParts {
-    pub(super) of_case: Vec<u32>,
+    pub(super) of_case: Arc<Vec<u32>>,
     /// Cases of each.
     pub(super) sizes: Vec<f64>,
     /// Inverse information × score, one column a cluster.
@@ -90,9 +92,13 @@ impl<'f> CoefficientVariance<'f> {
 
     /// Number of clusters, where there are any.
     pub fn clusters(&self) -> Option<usize> {
+        self.cluster_parts().map(|parts| parts.contributions.ncols())
+    }
+
+    pub(super) fn cluster_parts(&self) -> Option<&ClusterParts> {
         match &self.parts {
-            Parts::Clusters(parts) => Some(parts.contributions.ncols()),
-            _ => None,
+            Parts::Clusters(parts) => Some(parts),
+            Parts::Model | Parts::Cases { .. } => None,
         }
     }
 

@@ -45,7 +45,10 @@ impl Design {
     /// # Errors
     /// No case, columns of other lengths, values that are not usable numbers.
     pub fn new(cases: usize, columns: &[Vec<f64>]) -> Result<Self, DesignError> {
-        Self::of_columns(cases, columns.iter().map(|values| Arc::new(Column::new(values.iter().copied()))).collect())
+        Self::of_columns(
+            cases,
+            columns.iter().map(|values| Arc::new(Column::new(values.iter().copied()))).collect(),
+        )
     }
 
     /// The same from columns that are made, and that other designs may share.

@@ -8,7 +8,7 @@ use super::events_per_parameter::EventsPerParameter;
 use super::interval::{IntervalMethod, NotEstimable};
 use super::lanes::{BLOCK, Lane};
 use super::logistic::{LogisticCases, LogisticFit};
-use super::logistic_pass::Pass;
+use super::logistic_pass::{At, Pass};
 use super::row_blocks::{RowBlock, Units, mirrored};
 
 /// A regression fitted with Firth's penalty.
@@ -91,7 +91,7 @@ struct Place {
 impl Place {
     /// `None` where the information cannot be inverted.
     fn new(cases: LogisticCases<'_>, units: &Units, coefficients: DVector<f64>) -> Option<Self> {
-        let pass = Pass::at(cases, units, &coefficients, (1, true), Vec::new());
+        let pass = At { cases, units, coefficients: &coefficients }.pass(true, Vec::new());
         let bread = inverse(&pass.information).ok()?;
         let root = bread.clone().cholesky()?.unpack();
         let half_log_determinant: f64 = root.diagonal().iter().map(|v| libm::log(*v)).sum();

@@ -7,7 +7,8 @@ use super::design::{Design, inverse};
 use super::events_per_parameter::EventsPerParameter;
 use super::interval::NotEstimable;
 use super::lanes::{BLOCK, Lane};
-use super::logistic_pass::Pass;
+use super::logistic_pass::{At, Pass};
+use super::parts::over_parts_of;
 use super::row_blocks::{RowBlock, Units, mirrored};
 use super::separation::separating_column;
 
@@ -163,18 +164,30 @@ struct Summit<'a> {
 }
 
 impl<'a> Summit<'a> {
-    /// Takes the step; every block is told with its first case and the probabilities of its cases.
-    fn take_step(&mut self, mut told: impl FnMut(&RowBlock<'_>, usize, &[f64])) {
+    /// Takes the step. Sums that begin with `none` are told of every block with its first case and
+    /// the probabilities of its cases.
+    fn take_step<T: Send>(
+        &mut self,
+        none: impl Fn() -> T + Send + Sync,
+        told: impl Fn(&mut T, &RowBlock<'_>, usize, &[f64]) + Send + Sync,
+        add: impl Fn(T, T) -> T,
+    ) -> T {
         self.standard += &self.step;
-        let mut block = RowBlock::of(self.cases.design, &self.units);
-        for (number, some) in self.probabilities.chunks_mut(BLOCK).enumerate() {
-            let first = number * BLOCK;
-            block.read(first, 1);
-            for (p, change) in some.iter_mut().zip(block.combine(&self.step).iter()) {
-                *p += *p * (1.0 - *p) * change * (1.0 + (0.5 - *p) * change);
+        let (design, units, step) = (self.cases.design, &self.units, &self.step);
+        let part = |start: usize, probabilities: &mut [f64]| {
+            let mut sums = none();
+            let mut block = RowBlock::of(design, units);
+            for (number, some) in probabilities.chunks_mut(BLOCK).enumerate() {
+                let first = start + number * BLOCK;
+                block.read(first, 1);
+                for (p, change) in some.iter_mut().zip(block.combine(step).iter()) {
+                    *p += *p * (1.0 - *p) * change * (1.0 + (0.5 - *p) * change);
+                }
+                told(&mut sums, &block, first, some);
             }
-            told(&block, first, some);
-        }
+            sums
+        };
+        over_parts_of(&mut self.probabilities, part, add)
     }
 
     fn fit(self, information: &DMatrix<f64>) -> Result<LogisticFit<'a>, NotEstimable> {
@@ -185,20 +198,23 @@ impl<'a> Summit<'a> {
 
     fn reach(mut self) -> Result<LogisticFit<'a>, NotEstimable> {
         let terms = self.units.terms();
-        let mut information = DMatrix::zeros(terms, terms);
-        self.take_step(|block, _, some| block.add_crossed(&weights(some), &mut information));
+        let information = self.take_step(
+            || DMatrix::zeros(terms, terms),
+            |information, block, _, some| block.add_crossed(&weights(some), information),
+            |one, other| one + other,
+        );
         self.fit(&mirrored(information))
     }
 
     /// The same with the sums by cluster, in the same pass.
     fn reach_by(mut self, labels: &[u32]) -> Result<(LogisticFit<'a>, ClusterSums), NotEstimable> {
-        let mut sums = ClusterSums::by(labels, self.units.terms());
+        let none = ClusterSums::by(labels, self.units.terms());
         let events = self.cases.events;
-        self.take_step(|block, first, some| {
+        let told = |sums: &mut ClusterSums, block: &RowBlock<'_>, first: usize, some: &[f64]| {
             sums.add_scores(block, first, &residuals(&events[first..], some));
             sums.add_informations(block, first, &weights(some));
-        });
-        let sums = sums.whole();
+        };
+        let sums = self.take_step(|| none.clone(), told, ClusterSums::add).whole();
         Ok((self.fit(&sums.information())?, sums))
     }
 }
@@ -311,7 +327,12 @@ struct Ascent<'a> {
 
 impl Ascent<'_> {
     fn start(&self) -> Pass {
-        Pass::at(self.cases, self.units, &self.at, (self.stride, true), Vec::new())
+        self.pass(&self.at, true, Vec::new())
+    }
+
+    fn pass(&self, coefficients: &DVector<f64>, informed: bool, room: Vec<f64>) -> Pass {
+        let at = At { cases: self.cases, units: self.units, coefficients };
+        if self.stride == 1 { at.pass(informed, room) } else { at.sample(self.stride) }
     }
 
     /// Takes the step, halved until the likelihood does not fall.
@@ -320,7 +341,7 @@ impl Ascent<'_> {
         let mut halvings = 0;
         loop {
             let tried = &self.at + &step;
-            let pass = Pass::at(self.cases, self.units, &tried, (self.stride, informed), room);
+            let pass = self.pass(&tried, informed, room);
             if pass.log_likelihood >= from - 1e-10 * (1.0 + from.abs()) || halvings == 40 {
                 self.at = tried;
                 return pass;

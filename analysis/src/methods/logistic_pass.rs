@@ -7,6 +7,7 @@ use pulp::{Arch, Simd, WithSimd};
 use super::block_odds::{Sides, split};
 use super::lanes::{BLOCK, Lane, sum_of};
 use super::logistic::LogisticCases;
+use super::parts::over_parts_of;
 use super::row_blocks::{RowBlock, Units, mirrored};
 
 /// Likelihood, score and information at some coefficients.
@@ -18,40 +19,79 @@ pub(super) struct Pass {
     pub(super) probabilities: Vec<f64>,
 }
 
-impl Pass {
-    /// Over every `stride`-th case; the information stays 0 unless asked for. `room` is memory for
-    /// the probabilities, such as those of a pass that is done with.
-    pub(super) fn at(
-        cases: LogisticCases<'_>,
-        units: &Units,
-        coefficients: &DVector<f64>,
-        (stride, informed): (usize, bool),
-        mut room: Vec<f64>,
-    ) -> Self {
-        let terms = units.terms();
-        let mut pass = Self {
-            log_likelihood: 0.0,
-            score: DVector::zeros(terms),
-            information: DMatrix::zeros(terms, terms),
-            probabilities: Vec::new(),
-        };
-        room.clear();
-        room.reserve_exact(if stride == 1 { cases.design.cases() } else { 0 });
+/// The coefficients at which a pass is made.
+pub(super) struct At<'a> {
+    pub(super) cases: LogisticCases<'a>,
+    pub(super) units: &'a Units,
+    pub(super) coefficients: &'a DVector<f64>,
+}
+
+impl At<'_> {
+    /// Over all cases; the information stays 0 unless asked for. `room` is memory for the
+    /// probabilities, such as those of a pass that is done with.
+    pub(super) fn pass(&self, informed: bool, mut room: Vec<f64>) -> Pass {
+        let cases = self.cases.design.cases();
+        if room.len() != cases {
+            room = vec![0.0; cases];
+        }
+        let sums = over_parts_of(
+            &mut room,
+            |first, probabilities| self.sums(first, 1, informed, probabilities),
+            Sums::add,
+        );
+        sums.pass(room)
+    }
+
+    /// Over every `stride`-th case.
+    pub(super) fn sample(&self, stride: usize) -> Pass {
+        self.sums(0, stride, true, &mut []).pass(Vec::new())
+    }
+
+    /// Over the cases from the first on that have a probability, or to the last where none has.
+    fn sums(&self, start: usize, stride: usize, informed: bool, probabilities: &mut [f64]) -> Sums {
+        let Self { cases, units, coefficients } = self;
+        let end = if probabilities.is_empty() { cases.design.cases() } else { start + probabilities.len() };
+        let mut sums = Sums::none(units.terms());
         let mut block = RowBlock::of(cases.design, units);
-        for first in (0..cases.design.cases()).step_by(BLOCK * stride) {
+        for first in (start..end).step_by(BLOCK * stride) {
             block.read(first, stride);
             let events = cases.events[first..].iter().step_by(stride);
             let outcomes = Outcomes::of(&block.combine(coefficients), block.cases, events.take(block.cases));
-            pass.log_likelihood += outcomes.log_likelihood;
-            block.add_weighted(&outcomes.residuals, &mut pass.score);
+            sums.log_likelihood += outcomes.log_likelihood;
+            block.add_weighted(&outcomes.residuals, &mut sums.score);
             if informed {
-                block.add_crossed(&outcomes.weights, &mut pass.information);
+                block.add_crossed(&outcomes.weights, &mut sums.information);
             }
-            if stride == 1 {
-                room.extend_from_slice(&outcomes.probabilities[..block.cases]);
+            if let Some(own) = probabilities.get_mut(first - start..first - start + block.cases) {
+                own.copy_from_slice(&outcomes.probabilities[..block.cases]);
             }
         }
-        Self { information: mirrored(pass.information), probabilities: room, ..pass }
+        sums
+    }
+}
+
+/// What the cases add up to; of the information the lower triangle.
+struct Sums {
+    log_likelihood: f64,
+    score: DVector<f64>,
+    information: DMatrix<f64>,
+}
+
+impl Sums {
+    fn none(terms: usize) -> Self {
+        Self { log_likelihood: 0.0, score: DVector::zeros(terms), information: DMatrix::zeros(terms, terms) }
+    }
+
+    fn add(mut self, other: Self) -> Self {
+        self.log_likelihood += other.log_likelihood;
+        self.score += other.score;
+        self.information += other.information;
+        self
+    }
+
+    fn pass(self, probabilities: Vec<f64>) -> Pass {
+        let Self { log_likelihood, score, information } = self;
+        Pass { log_likelihood, score, information: mirrored(information), probabilities }
     }
 }
 

@@ -215,10 +215,19 @@ impl<'d> RowBlock<'d> {
         }
     }
 
-    /// Gives one term the same value in every case.
-    pub(super) fn set_term(&mut self, term: usize, value: f64) {
-        self.same[term] = Some(value);
-        self.varying.retain(|other| *other != term);
+    /// Gives one term the same value in every case, or lets it vary as it was read; the answer is
+    /// what makes it again what it was.
+    pub(super) fn set_term(&mut self, term: usize, same: Option<f64>) -> Option<f64> {
+        let was = std::mem::replace(&mut self.same[term], same);
+        match (was, same) {
+            (None, Some(_)) => self.varying.retain(|other| *other != term),
+            (Some(_), None) => {
+                let place = self.varying.partition_point(|other| *other < term);
+                self.varying.insert(place, term);
+            }
+            _ => {}
+        }
+        was
     }
 
     /// The terms of one case.

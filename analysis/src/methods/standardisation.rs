@@ -1,14 +1,15 @@
 //! Marginal standardisation: what the outcomes would be if every case had been treated in the
 //! first arm, against the second.
 
-use nalgebra::DVector;
+use std::convert::Infallible;
+
+use nalgebra::{DVector, Vector2};
 use serde::{Deserialize, Serialize};
 
-use super::block_odds::{Sides, sides};
-use super::coefficient_variance::{ClusterParts, CoefficientVariance, Correction, Parts};
+use super::coefficient_variance::{ClusterParts, CoefficientVariance, Correction};
 use super::interval::{Confidence, Interval, NotEstimable, RatioInterval};
-use super::lanes::{BLOCK, total};
-use super::row_blocks::RowBlock;
+use super::logistic::LogisticFit;
+use super::standardisation_pass::{Averages, Own};
 use super::wald::WaldEstimate;
 
 /// Why a column is not the treatment.
@@ -36,17 +37,10 @@ pub enum TreatmentError {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Standardised<'v, 'f> {
     variance: &'v CoefficientVariance<'f>,
-    arms: [StandardisedArm; 2],
-}
-
-/// One arm.
-#[derive(Clone, Debug, PartialEq)]
-struct StandardisedArm {
-    risk: f64,
-    /// Of the risk, by the standardised coefficients.
-    gradient: DVector<f64>,
-    /// Probability in this arm of each case; where the variance has clusters, their sum over each.
-    sums: Vec<f64>,
+    risks: [f64; 2],
+    /// Of each risk, by the standardised coefficients.
+    gradients: [DVector<f64>; 2],
+    own: Own<'v>,
 }
 
 /// Marginal effects, first arm against second.
@@ -92,7 +86,20 @@ pub fn standardise<'v, 'f>(
     variance: &'v CoefficientVariance<'f>,
     treatment: usize,
 ) -> Result<Standardised<'v, 'f>, TreatmentError> {
-    let design = variance.fit.cases.design;
+    let [Ok(standardised)] = standardise_each(variance.fit, [Ok::<_, Infallible>(variance)], treatment)?;
+    Ok(standardised)
+}
+
+/// The same for several variances of one fit, those that there are, in one pass over its cases.
+///
+/// # Errors
+/// As there.
+pub(crate) fn standardise_each<'v, 'f, E: Copy, const MANY: usize>(
+    fit: &LogisticFit<'_>,
+    variances: [Result<&'v CoefficientVariance<'f>, E>; MANY],
+    treatment: usize,
+) -> Result<[Result<Standardised<'v, 'f>, E>; MANY], TreatmentError> {
+    let design = fit.cases.design;
     let columns = design.columns();
     if treatment == 0 || treatment > columns {
         return Err(TreatmentError::NoSuchColumn { column: treatment, columns });
@@ -101,52 +108,14 @@ pub fn standardise<'v, 'f>(
     if let Some(case) = misfit {
         return Err(TreatmentError::NotAnArm { column: treatment, case: case + 1 });
     }
-    Ok(Standardised { variance, arms: arms(variance, treatment) })
-}
-
-fn arms(variance: &CoefficientVariance<'_>, treatment: usize) -> [StandardisedArm; 2] {
-    let fit = variance.fit;
-    let cases = fit.probabilities.len();
-    let clusters = match &variance.parts {
-        Parts::Clusters(parts) => Some(parts),
-        _ => None,
+    let clusters = variances.iter().map(|variance| variance.as_ref().ok()?.cluster_parts()).collect();
+    let averages = Averages::of(fit, treatment, clusters);
+    let standardised = |place: usize| {
+        let variance = variances[place]?;
+        let own = averages.own(place, variance);
+        Ok(Standardised { variance, risks: averages.risks, gradients: averages.gradients.clone(), own })
     };
-    let empty = || StandardisedArm {
-        risk: 0.0,
-        gradient: DVector::zeros(fit.units.terms()),
-        sums: clusters.map_or_else(|| Vec::with_capacity(cases), |parts| vec![0.0; parts.sizes.len()]),
-    };
-    let mut arms = [empty(), empty()];
-    let values = [1.0, 0.0].map(|value| fit.units.standardised(treatment, value));
-    let mut block = RowBlock::of(fit.cases.design, &fit.units);
-    for first in (0..cases).step_by(BLOCK) {
-        block.read(first, 1);
-        for (arm, value) in arms.iter_mut().zip(values) {
-            block.set_term(treatment, value);
-            let Sides { with, without } = sides(&block.combine(&fit.standard), block.cases);
-            let weights = with.times(&without);
-            let sum = total(&with);
-            arm.risk += sum;
-            match clusters {
-                None => arm.sums.extend_from_slice(&with[..block.cases]),
-                Some(parts) => {
-                    let places = &parts.of_case[first..first + block.cases];
-                    if places.iter().all(|place| *place == places[0]) {
-                        arm.sums[places[0] as usize] += sum;
-                    } else {
-                        let both = places.iter().zip(with.iter());
-                        both.for_each(|(place, with)| arm.sums[*place as usize] += with);
-                    }
-                }
-            }
-            block.add_weighted(&weights, &mut arm.gradient);
-        }
-    }
-    for arm in &mut arms {
-        arm.risk /= cases as f64;
-        arm.gradient /= cases as f64;
-    }
-    arms
+    Ok(std::array::from_fn(standardised))
 }
 
 /// Effects for these very cases: their covariates are taken as given.
@@ -236,24 +205,22 @@ pub fn log_ratio_covariates_sampled(
 impl Standardised<'_, '_> {
     /// The risks of all cases in the first and in the second arm.
     pub fn risks(&self) -> [f64; 2] {
-        [self.arms[0].risk, self.arms[1].risk]
+        self.risks
     }
 
     /// An effect with its weights of the two risks, to first order, the cases being a sample.
     fn sampled(&self, weights: [f64; 2], estimate: f64) -> Result<WaldEstimate, NotEstimable> {
         let variance = self.variance;
         let gradient = self.gradient(weights);
-        let (square, degrees_of_freedom) = match &variance.parts {
-            Parts::Model => {
-                let own = self.deviations(weights).map(|v| v * v).sum::<f64>();
+        let (square, degrees_of_freedom) = match &self.own {
+            Own::Clusters(parts, sums) => {
+                between_clusters(parts, &gradient, self.deviations(sums, &parts.sizes, weights))?
+            }
+            Own::Cases(scatter) => {
+                let weights = Vector2::from(weights);
+                let own = weights.dot(&(scatter * weights));
                 (gradient.dot(&(&variance.standard * &gradient)) + own, None)
             }
-            Parts::Cases { factor } => {
-                let scores = variance.fit.influence(&(&variance.fit.bread * &gradient));
-                let whole = self.deviations(weights).zip(scores).map(|(own, score)| own + score);
-                (factor * whole.map(|v| v * v).sum::<f64>(), None)
-            }
-            Parts::Clusters(parts) => self.between_clusters(parts, &gradient, weights)?,
         };
         WaldEstimate::new(estimate, square, degrees_of_freedom, variance.method)
     }
@@ -263,7 +230,7 @@ impl Standardised<'_, '_> {
         &self,
         estimated: impl Fn([f64; 2], f64) -> Result<WaldEstimate, NotEstimable>,
     ) -> Result<StandardisedEffects, NotEstimable> {
-        let [first, second] = self.risks();
+        let [first, second] = self.risks;
         let log_odds = |risk: f64| libm::log(risk) - libm::log1p(-risk);
         let odds_weight = |risk: f64| 1.0 / (risk * (1.0 - risk));
         Ok(StandardisedEffects {
@@ -280,51 +247,43 @@ impl Standardised<'_, '_> {
     }
 
     fn gradient(&self, [first, second]: [f64; 2]) -> DVector<f64> {
-        &self.arms[0].gradient * first + &self.arms[1].gradient * second
+        &self.gradients[0] * first + &self.gradients[1] * second
     }
 
-    /// Share of each case, or cluster, in the distance of the effect from its mean.
-    fn deviations(&self, weights: [f64; 2]) -> impl Iterator<Item = f64> {
+    /// Share of each cluster in the distance of the effect from its mean.
+    fn deviations(&self, sums: &[Vec<f64>; 2], sizes: &[f64], weights: [f64; 2]) -> DVector<f64> {
         let cases = self.variance.fit.probabilities.len() as f64;
-        let size = |place: usize| match &self.variance.parts {
-            Parts::Clusters(parts) => parts.sizes[place],
-            _ => 1.0,
-        };
-        let [first, second] = &self.arms;
-        let pairs = first.sums.iter().zip(&second.sums).enumerate();
-        pairs.map(move |(place, (a, b))| {
-            let apart = [a - size(place) * first.risk, b - size(place) * second.risk];
-            (weights[0] * apart[0] + weights[1] * apart[1]) / cases
+        DVector::from_fn(sizes.len(), |cluster, _| {
+            let apart = |arm: usize| weights[arm] * (sums[arm][cluster] - sizes[cluster] * self.risks[arm]);
+            (apart(0) + apart(1)) / cases
         })
     }
+}
 
-    /// Variance and degrees of freedom.
-    fn between_clusters(
-        &self,
-        parts: &ClusterParts,
-        gradient: &DVector<f64>,
-        weights: [f64; 2],
-    ) -> Result<(f64, Option<f64>), NotEstimable> {
-        let scores = parts.contributions.tr_mul(gradient);
-        let mut own = DVector::from_iterator(scores.len(), self.deviations(weights));
-        let clusters = scores.len() as f64;
-        match &parts.correction {
-            Correction::Factor { factor, student } => {
-                Ok((factor * (scores + own).norm_squared(), student.then_some(clusters - 1.0)))
+/// Variance and degrees of freedom, the clusters' own deviations given.
+fn between_clusters(
+    parts: &ClusterParts,
+    gradient: &DVector<f64>,
+    mut own: DVector<f64>,
+) -> Result<(f64, Option<f64>), NotEstimable> {
+    let scores = parts.contributions.tr_mul(gradient);
+    let clusters = scores.len() as f64;
+    match &parts.correction {
+        Correction::Factor { factor, student } => {
+            Ok((factor * (scores + own).norm_squared(), student.then_some(clusters - 1.0)))
+        }
+        Correction::Leverage(leverages) => {
+            own *= (clusters / (clusters - 1.0)).sqrt();
+            let spread = own.norm_squared();
+            let working = leverages.working_variance(gradient);
+            let trace = working.trace + spread;
+            // tr(P(I − 11'/G)) = tr P − 1'P1/G.
+            let shared = working.trace - working.total / clusters;
+            let squares = working.squares + spread * (2.0 * shared + spread) / (clusters - 1.0);
+            if squares <= 0.0 {
+                return Err(NotEstimable::NoVariation);
             }
-            Correction::Leverage(leverages) => {
-                own *= (clusters / (clusters - 1.0)).sqrt();
-                let spread = own.norm_squared();
-                let working = leverages.working_variance(gradient);
-                let trace = working.trace + spread;
-                // tr(P(I − 11'/G)) = tr P − 1'P1/G.
-                let shared = working.trace - working.total / clusters;
-                let squares = working.squares + spread * (2.0 * shared + spread) / (clusters - 1.0);
-                if squares <= 0.0 {
-                    return Err(NotEstimable::NoVariation);
-                }
-                Ok(((scores + own).norm_squared(), Some(trace * trace / squares)))
-            }
+            Ok(((scores + own).norm_squared(), Some(trace * trace / squares)))
         }
     }
 }

@@ -1,5 +1,7 @@
 //! Passes over the cases of a weighted comparison.
 
+use std::sync::Arc;
+
 use nalgebra::{DMatrix, DVector};
 
 use super::block_odds::{Sides, sides_of};
@@ -26,7 +28,7 @@ pub(super) struct WeightedSums<'a> {
     /// Σψψ'.
     total: DMatrix<f64>,
     /// Place of each case's centre.
-    places: Vec<u32>,
+    places: Arc<Vec<u32>>,
     centres: usize,
 }
 

@@ -107,9 +107,7 @@ fn columns(cases: &[Seen], covariate: Covariate) -> Vec<Term> {
             let since = cases.iter().map(|case| quarters(case.period) - first);
             vec![Term::new(name.to_owned(), Column::new(since))]
         }
-        covariate => {
-            with_median(name, cases.iter().map(|case| recorded(covariate, &case.before)))
-        }
+        covariate => with_median(name, cases.iter().map(|case| recorded(covariate, &case.before))),
     }
 }
 

@@ -14,6 +14,7 @@ use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Estimate};
 use super::population::{ByArm, Population};
 use crate::methods::cluster_variance::cr2_from_sums;
+use crate::methods::coefficient_variance::hc0_variance;
 use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};
 pub(in crate::study) use cases::Cases;
 pub(in crate::study) use choice::Choice;
@@ -144,7 +145,17 @@ impl OfOutcome {
         let fit = fit.as_ref().map_err(|why| *why);
         let clustered = fit.and_then(|(fit, sums)| cr2_from_sums(fit, sums));
         let clustered = clustered.as_ref().map_err(|why| *why);
-        let standardised = model.and_then(|model| model.averaged(clustered?, level));
+        let these = fit.map(|(fit, _)| hc0_variance(fit));
+        // Nobody reads why there is none where nobody asked.
+        let finer = model.and_then(|model| match within {
+            Some(ModelMethod::Standardised) => model.variance_within(&fit?.0),
+            _ => Err(NotEstimable::NoVariation),
+        });
+        let variances = [clustered, these.as_ref().map_err(|why| *why), finer.as_ref().map_err(|why| *why)];
+        let [standardised, these_centres, standardised_within] = match (model, fit) {
+            (Ok(model), Ok((fit, _))) => model.averaged_each(fit, variances, level),
+            (Err(why), _) | (_, Err(why)) => [Err(why); 3],
+        };
         let separated =
             matches!(standardised, Err(NotEstimable::Separated | NotEstimable::SeparatedByColumn { .. }));
         let separated_by = match (model, &standardised) {
@@ -156,14 +167,14 @@ impl OfOutcome {
         let near = model.ok().zip(clustered.ok());
         let within = within.map(|method| ClusteredWithin {
             clusters: model.map_or(0, Model::clusters_within),
-            found: model.and_then(|model| match method {
-                ModelMethod::Standardised => model.standardised_within(&fit?.0, level),
-                ModelMethod::OverlapWeighted => model.overlap_weighted_within(level),
-            }),
+            found: match method {
+                ModelMethod::Standardised => standardised_within,
+                ModelMethod::OverlapWeighted => model.and_then(|model| model.overlap_weighted_within(level)),
+            },
         });
         Self {
             standardised,
-            these_centres: model.and_then(|model| model.standardised_these_centres(&fit?.0, level)),
+            these_centres,
             separated_by,
             penalised: separated.then(|| model.and_then(|model| model.penalised(level))),
             near: near.map(|(model, clustered)| model.near(clustered, terms)),

@@ -7,7 +7,7 @@ use super::settled::{Settled, settle};
 use crate::distinct::distinct;
 use crate::methods::cluster_variance::cr2_variance;
 use crate::methods::clustered::{ClusterSums, ClusteredFit};
-use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance};
+use crate::methods::coefficient_variance::CoefficientVariance;
 use crate::methods::design::Design;
 use crate::methods::firth::firth_regression;
 use crate::methods::interval::{Confidence, NotEstimable};
@@ -16,7 +16,7 @@ use crate::methods::logistic::{
 };
 use crate::methods::propensity::{TargetPopulation, logistic_propensity};
 use crate::methods::standardisation::{
-    RatioOf, difference_covariates_sampled, log_ratio_covariates_sampled, standardise,
+    RatioOf, Standardised, difference_covariates_sampled, log_ratio_covariates_sampled, standardise_each,
 };
 use crate::methods::weighting::{WeightedCases, WeightedRisks, hajek_risks, weighted_cr2};
 use crate::study::population::ByArm;
@@ -90,27 +90,18 @@ impl Model {
         clustered(fit, &self.open().labels)
     }
 
-    /// The standardised risks with CR2 by what is within the centres.
-    pub(super) fn standardised_within(
+    /// CR2 by what is within the centres.
+    pub(super) fn variance_within<'f>(
         &self,
-        fit: &LogisticFit<'_>,
-        level: Confidence,
-    ) -> Result<Adjusted, NotEstimable> {
-        self.averaged(&cr2_variance(&clustered(fit, &self.open().within)?)?, level)
+        fit: &'f LogisticFit<'f>,
+    ) -> Result<CoefficientVariance<'f>, NotEstimable> {
+        cr2_variance(&clustered(fit, &self.open().within)?)
     }
 
     /// From where the models of parts of the cases start.
     pub(super) fn near(&self, clustered: &CoefficientVariance<'_>, terms: &[String]) -> Near {
         let without = self.open().levels().into_iter().zip(clustered.without_each_cluster());
         Near::new(self.all.events.len(), self.said(terms), &clustered.fit().coefficients(), without)
-    }
-
-    pub(super) fn standardised_these_centres(
-        &self,
-        fit: &LogisticFit<'_>,
-        level: Confidence,
-    ) -> Result<Adjusted, NotEstimable> {
-        self.averaged(&hc0_variance(fit), level)
     }
 
     pub(super) fn penalised(&self, level: Confidence) -> Result<Adjusted, NotEstimable> {
@@ -128,12 +119,32 @@ impl Model {
         variance: &CoefficientVariance<'_>,
         level: Confidence,
     ) -> Result<Adjusted, NotEstimable> {
+        let [averaged] = self.averaged_each(variance.fit(), [Ok(variance)], level);
+        averaged
+    }
+
+    /// The same with each of some variances of a fit.
+    pub(super) fn averaged_each<const MANY: usize>(
+        &self,
+        fit: &LogisticFit<'_>,
+        variances: [Result<&CoefficientVariance<'_>, NotEstimable>; MANY],
+        level: Confidence,
+    ) -> [Result<Adjusted, NotEstimable>; MANY] {
         // The arm was written as 1 or 0 into the last column.
-        let standardised =
-            standardise(variance, self.with_arm.columns()).map_err(|_| NotEstimable::NoVariation)?;
-        let difference = difference_covariates_sampled(&standardised)?;
+        match standardise_each(fit, variances, self.with_arm.columns()) {
+            Ok(each) => each.map(|standardised| self.adjusted(&standardised?, level)),
+            Err(_) => [Err(NotEstimable::NoVariation); MANY],
+        }
+    }
+
+    fn adjusted(
+        &self,
+        standardised: &Standardised<'_, '_>,
+        level: Confidence,
+    ) -> Result<Adjusted, NotEstimable> {
+        let difference = difference_covariates_sampled(standardised)?;
         let unwanted = self.all.unwanted;
-        let ratio = log_ratio_covariates_sampled(&standardised, unwanted, self.settled.with(unwanted));
+        let ratio = log_ratio_covariates_sampled(standardised, unwanted, self.settled.with(unwanted));
         let (open, [first, second]) = (self.open().events.len(), standardised.risks());
         Ok(Adjusted {
             risks: ByArm {

@@ -79,12 +79,7 @@ impl OfCases {
 }
 
 impl FirstLines {
-    pub(super) fn new(
-        of_cases: OfCases,
-        planned: &PlannedComparison,
-        flow: &Flow,
-        facts: &Facts,
-    ) -> Self {
+    pub(super) fn new(of_cases: OfCases, planned: &PlannedComparison, flow: &Flow, facts: &Facts) -> Self {
         let endpoints = planned.endpoints.iter().enumerate();
         Self {
             title: of_cases.title,

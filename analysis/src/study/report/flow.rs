@@ -174,7 +174,8 @@ impl Went {
             let Some(arm) = Population::AsIntended.arm(&case.row) else { continue };
             went.acute_result.of_mut(arm).add(Endpoint::AcuteSuccess, &case.row);
             went.major_within_30_days.of_mut(arm).add(Endpoint::MajorWithin30Days, &case.row);
-            *went.status_30_days_known.of_mut(arm) += u32::from(case.course.status_30_days.is_some_and(is_known));
+            *went.status_30_days_known.of_mut(arm) +=
+                u32::from(case.course.status_30_days.is_some_and(is_known));
             if arm == Arm::ZeroFluoroscopy && Population::PerProtocol.arm(&case.row).is_none() {
                 for reason in case.course.reasons.iter() {
                     *went.crossed_over_because.entry(reason).or_default() += 1;

@@ -104,9 +104,9 @@ fn add_covariate(covariate: Covariate, cases: &[&ReportCase], to: &mut Growing) 
         Covariate::StructuralDisease => add(cases, to, |case| place(case.row.before.structural)),
         Covariate::CongenitalDisease => add(cases, to, |case| place(case.row.before.congenital)),
         Covariate::ProcedureGroup => add(cases, to, |case| place(Some(case.row.procedure.group()))),
-        Covariate::EarlierAblations => add(cases, to, |case| {
-            case.row.before.earlier_ablations.map(|number| f64::from(number.min(3)))
-        }),
+        Covariate::EarlierAblations => {
+            add(cases, to, |case| case.row.before.earlier_ablations.map(|number| f64::from(number.min(3))))
+        }
         Covariate::PhysicalStatus => add(cases, to, |case| {
             case.row.before.physical_status.map(|class| f64::from(class.clamp(1, 5) - 1))
         }),
