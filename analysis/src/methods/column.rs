@@ -271,33 +271,27 @@ struct Met {
     values: Vec<f64>,
     /// Their places in that order, from the smallest value on.
     order: Vec<u8>,
-    /// The place of each small whole number that was met: most columns hold nothing else.
-    whole: [Option<u8>; FEW],
-    /// The place of the last.
-    last: u8,
+    /// The place of the last that was met with each whole part below 256, and behind them of what is
+    /// no number: most columns hold whole numbers.
+    last: [Option<u8>; FEW + 1],
 }
 
 impl Met {
     fn new() -> Self {
-        Self { values: Vec::new(), order: Vec::new(), whole: [None; FEW], last: 0 }
+        Self { values: Vec::new(), order: Vec::new(), last: [None; FEW + 1] }
     }
 
     /// The place of a value; `None` where it is one too many.
     fn place(&mut self, value: f64) -> Option<u8> {
-        let is_last = |last: &f64| last.to_bits() == value.to_bits();
-        // What stands together often repeats the value before.
-        if !self.values.get(usize::from(self.last)).is_some_and(is_last) {
-            let whole = value as u8;
-            let whole = (f64::from(whole).to_bits() == value.to_bits()).then_some(usize::from(whole));
-            self.last = match whole.and_then(|whole| self.whole[whole]) {
-                Some(place) => place,
-                None => self.find(value)?,
-            };
-            if let Some(whole) = whole {
-                self.whole[whole] = Some(self.last);
-            }
+        let whole = if value.is_nan() { FEW } else { usize::from(value as u8) };
+        let alike = |place: &u8| self.values[usize::from(*place)].to_bits() == value.to_bits();
+        let known = self.last[whole].filter(alike);
+        if known.is_some() {
+            return known;
         }
-        Some(self.last)
+        let place = self.find(value)?;
+        self.last[whole] = Some(place);
+        Some(place)
     }
 
     fn find(&mut self, value: f64) -> Option<u8> {
