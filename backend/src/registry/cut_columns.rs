@@ -21,9 +21,8 @@ use crate::store::{CaseRow, DataCut, ReadsCutCases, Session};
 
 /// The cases of a cut, how they came in, and what their judges said.
 pub(super) struct CutColumns {
-    /// In the order of their codes, without what stood against them.
-    cases: Vec<ReportCase>,
-    codes: Vec<CaseCode>,
+    /// In the order of a report, without what stood against them.
+    cases: Vec<(ReportCase, CaseCode)>,
     /// How they came in.
     pub(super) entry: Entry,
     /// Those with complications.
@@ -53,8 +52,7 @@ impl CutColumns {
     ) -> Result<Self, RegistryError> {
         let entries = session.entries_of(cut)?;
         let rulings = adjudication::by_event(session.judgements_of(cut)?);
-        let mut read =
-            Self { cases: Vec::new(), codes: Vec::new(), entry: Entry::default(), judged: Vec::new() };
+        let mut read = Self { cases: Vec::new(), entry: Entry::default(), judged: Vec::new() };
         let columns = |row: &CaseRow| {
             let (entered, at) = entries.get(&row.code.to_string()).copied().unwrap_or((row.seq, row.at));
             let form = form_of(row)?;
@@ -83,34 +81,35 @@ impl CutColumns {
             let decides = question.field.as_deref().is_some_and(endpoint::decides);
             read.entry.open_on_outcome += u32::from(question.open && decides);
         }
+        // Once for all reports, which then need not move them.
+        read.cases.par_sort_by_cached_key(|(case, _)| case.order());
         Ok(read)
     }
 
     fn add(&mut self, columns: Columns) {
-        self.codes.push(columns.code);
-        self.cases.push(columns.case);
+        self.cases.push((columns.case, columns.code));
         self.entry.delays_days.push(columns.delay_days);
         self.judged.extend(columns.judged);
     }
 
     /// The cases with what stood against them, where that was asked.
     pub(super) fn cases(&self, around: Option<&Around>) -> Vec<ReportCase> {
-        let with = |(case, code): (&ReportCase, &CaseCode)| {
+        let with = |(case, code): &(ReportCase, CaseCode)| {
             let mut case = case.clone();
             case.row.at_cut = against(&case, *code, around);
             case
         };
-        self.cases.iter().zip(&self.codes).map(with).collect()
+        self.cases.iter().map(with).collect()
     }
 
     /// The columns of a comparison, with what stood against them where that was asked.
     fn cohort(&self, around: Option<&Around>) -> Cohort {
-        let with = |(case, code): (&ReportCase, &CaseCode)| {
+        let with = |(case, code): &(ReportCase, CaseCode)| {
             let mut row = case.row.clone();
             row.at_cut = against(case, *code, around);
             row
         };
-        self.cases.iter().zip(&self.codes).map(with).collect()
+        self.cases.iter().map(with).collect()
     }
 }
 

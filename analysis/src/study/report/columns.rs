@@ -120,6 +120,12 @@ impl ReportCase {
         Self { entered, row: CaseRow::read(centre, case), course: Course::read(case) }
     }
 
+    /// What a report puts the cases of a cut in order by: their content, and then their entry. Cases
+    /// that stand in this order need not be moved.
+    pub fn order(&self) -> impl Ord + Send + use<> {
+        (self.row.content(), self.entered)
+    }
+
     /// X-ray was switched on because of a complication, suspected or proven: an outcome of the
     /// case, not a failure of guidance.
     pub(super) fn for_a_complication(&self) -> bool {

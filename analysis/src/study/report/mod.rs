@@ -219,21 +219,14 @@ struct Seen<'p> {
 
 impl<'p> Seen<'p> {
     fn new(given: Vec<ReportCase>, plan: &'p AnalysisPlan) -> Self {
-        let key = |(place, case): (usize, &ReportCase)| (case.row.content(), case.entered, place);
-        let mut order: Vec<_> = given.par_iter().enumerate().map(key).collect();
-        order.par_sort_unstable();
-        // Moving wide cases about in one vector would take one thread, and longer than copying them.
+        let mut all = in_order(given);
         let near_zero_in = plan.near_zero_arm();
-        let placed = |(_, _, place): (_, _, usize)| {
-            let ReportCase { entered, row, course } = given[place].clone();
-            ReportCase { entered, row: CaseRow { near_zero_in, ..row }, course }
+        let stays = |case: &mut ReportCase| {
+            case.row.near_zero_in = near_zero_in;
+            plan.eligibility().left_out(&case.row).is_none()
         };
-        let all: Vec<ReportCase> = order.into_par_iter().map(placed).collect();
-        let stays = |case: &ReportCase| plan.eligibility().left_out(&case.row).is_none();
-        let stays = || all.par_iter().map(stays).collect();
-        let ((stays, ()), ordinals) =
-            rayon::join(|| rayon::join(stays, move || drop(given)), || treated::ordinals(&all));
-        Self { ordinals, stays, all, plan }
+        let stays = all.par_iter_mut().map(stays).collect();
+        Self { ordinals: treated::ordinals(&all), stays, all, plan }
     }
 
     /// The cases that the plan does not leave out, near-zero among them.
@@ -251,4 +244,18 @@ impl<'p> Seen<'p> {
     fn rows(&self) -> Vec<&CaseRow> {
         self.kept().map(|case| &case.row).collect()
     }
+}
+
+/// The cases in their order.
+fn in_order(given: Vec<ReportCase>) -> Vec<ReportCase> {
+    if given.par_windows(2).all(|two| two[0].order() <= two[1].order()) {
+        return given;
+    }
+    let key = |(place, case): (usize, &ReportCase)| (case.order(), place);
+    let mut order: Vec<_> = given.par_iter().enumerate().map(key).collect();
+    order.par_sort_unstable();
+    // Moving wide cases about in one vector would take one thread, and longer than copying them.
+    let placed = order.into_par_iter().map(|(_, place)| given[place].clone()).collect();
+    given.into_par_iter().for_each(drop);
+    placed
 }
