@@ -236,12 +236,10 @@ impl Growing {
     /// Adds the values of further cases.
     pub(crate) fn extend(&mut self, mut values: impl Iterator<Item = f64>) {
         if self.many.is_none() {
-            let one_too_many = values.by_ref().find_map(|value| match self.met.place(value) {
-                Some(place) => {
-                    self.which.push(place);
-                    None
-                }
-                None => Some(value),
+            let one_too_many = values.by_ref().find(|value| {
+                let place = self.met.place(*value);
+                self.which.extend(place);
+                place.is_none()
             });
             self.many = one_too_many.map(|value| {
                 let mut many = Vec::with_capacity(self.cases);
