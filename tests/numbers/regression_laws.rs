@@ -237,3 +237,73 @@ proptest! {
         }
     }
 }
+
+/// A law: told many times over, the cases say the same with as much more weight. So many are gone
+/// through in several parts.
+#[test]
+fn many_copies_of_the_cases_say_the_same() {
+    let set = RegressionSet::read("reg_a");
+    let copies = 300_000 / set.events.len();
+    let one_after_the_other = |at: usize| at % set.events.len();
+    let copies_together = |at: usize| at / copies;
+    let once = (set.design(), set.events.clone(), set.centres.clone());
+    let once = Found::of(&once, 1.0);
+    for order in [&one_after_the_other as &dyn Fn(usize) -> usize, &copies_together] {
+        let places: Vec<usize> = (0..copies * set.events.len()).map(order).collect();
+        let columns: Vec<Vec<f64>> =
+            set.columns.iter().map(|column| places.iter().map(|at| column[*at]).collect()).collect();
+        let design = Design::new(places.len(), &columns).unwrap();
+        let events = places.iter().map(|at| set.events[*at]).collect();
+        let centres = places.iter().map(|at| set.centres[*at]).collect();
+        let many = Found::of(&(design, events, centres), copies as f64);
+        for (name, one, other) in many.each(&once) {
+            assert!(near(one, other, 1e-9), "{name}: {one} of many copies, {other} of one");
+        }
+    }
+}
+
+/// Coefficients, and standard errors by variances to which more cases do not add clusters.
+struct Found {
+    coefficients: Vec<f64>,
+    log_likelihood: f64,
+    /// By variance: its name, those of the coefficients and of the standardised difference.
+    errors: Vec<(&'static str, Vec<f64>)>,
+}
+
+impl Found {
+    /// Of cases of which each stands for as many as there are copies of it.
+    fn of((design, events, centres): &(Design, Vec<bool>, Vec<u32>), copies: f64) -> Self {
+        let fit = logistic_regression(LogisticCases::new(design, events).unwrap()).unwrap();
+        let clustered = ClusteredFit::new(&fit, centres).unwrap();
+        let errors = |(name, variance, scale): (&'static str, CoefficientVariance<'_>, f64)| {
+            let coefficients = variance.coefficients().into_iter().flatten();
+            let difference = effects(&variance, SAMPLED).unwrap().difference;
+            let all = coefficients.chain([difference]).map(|found| found.standard_error * scale);
+            (name, all.collect())
+        };
+        let more = copies.sqrt();
+        let errors = [
+            ("model", model_variance(&fit), more),
+            ("HC0", hc0_variance(&fit), more),
+            ("CR1", cr1_variance(&clustered).unwrap(), 1.0),
+            ("CR2", cr2_variance(&clustered).unwrap(), 1.0),
+        ]
+        .map(errors);
+        Self {
+            coefficients: fit.coefficients(),
+            log_likelihood: fit.log_likelihood() / copies,
+            errors: errors.to_vec(),
+        }
+    }
+
+    fn each<'a>(&'a self, other: &'a Self) -> impl Iterator<Item = (&'static str, f64, f64)> + 'a {
+        let pairs = |name, one: &'a [f64], other: &'a [f64]| {
+            assert_eq!(one.len(), other.len(), "{name}");
+            one.iter().zip(other).map(move |(one, other)| (name, *one, *other))
+        };
+        let errors = self.errors.iter().zip(&other.errors);
+        pairs("coefficient", &self.coefficients, &other.coefficients)
+            .chain([("log-likelihood", self.log_likelihood, other.log_likelihood)])
+            .chain(errors.flat_map(move |((name, one), (_, other))| pairs(name, one, other)))
+    }
+}
