@@ -2,7 +2,7 @@
 
 use crate::summaries::base;
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort, Surroundings};
-use quietbeam_analysis::study::report::LogCounts;
+use quietbeam_analysis::study::screening_log::LogCounts;
 use quietbeam_analysis::study::summary::{
     Asking, Earlier, SafetySummary, SummaryError, attack_again, summarise,
 };

@@ -5,7 +5,7 @@ use crate::around::{Published, amid, line};
 use crate::regions::rows;
 use crate::summaries::{at, count, design, tell};
 use quietbeam_analysis::study::cohort::Cohort;
-use quietbeam_analysis::study::report::LogCounts;
+use quietbeam_analysis::study::screening_log::LogCounts;
 use quietbeam_analysis::study::summary::{SafetySummary, beside};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::summary_design::SummaryDesign;

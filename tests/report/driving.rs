@@ -37,7 +37,7 @@ fn each_suspicion_keeps_the_cases_to_which_it_does_not_apply() {
     // S01 has 920 cases: logged and signed. S02 has 1,960 and is not signed, or says it sent more.
     let first = log("S01", 1, (940, 930, 920));
     let second = log("S02", 2, (1_970, 1_965, 1_960));
-    let unsigned = quietbeam_analysis::study::report::LogCounts { signed: false, ..second.clone() };
+    let unsigned = quietbeam_analysis::study::screening_log::LogCounts { signed: false, ..second.clone() };
     let selection = |log| kept(cases.clone(), &Facts { log, ..Facts::default() })[1];
     assert_eq!(selection(vec![first.clone(), second]), (Suspicion::Selection, 2_880));
     assert_eq!(selection(vec![first.clone(), unsigned]), (Suspicion::Selection, 920));

@@ -2,8 +2,8 @@
 
 use crate::cases::{base, in_order, intend, log, network, of, planned};
 use proptest::prelude::*;
-use quietbeam_analysis::study::at_cut::Denominators;
-use quietbeam_analysis::study::report::{Facts, Flow, LogCounts, ReportCase, report};
+use quietbeam_analysis::study::report::{Facts, Flow, ReportCase, report};
+use quietbeam_analysis::study::screening_log::{Denominators, LogCounts};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{

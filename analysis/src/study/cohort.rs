@@ -2,7 +2,7 @@
 
 use super::at_cut::AtCut;
 use super::population::Arm;
-use super::report::LogCounts;
+use super::screening_log::LogCounts;
 use super::staff::Badges;
 use quietbeam_schema::case::{CaseRecord, Complication};
 use quietbeam_schema::endpoint::{self, HarmWindow};

@@ -30,6 +30,7 @@ pub mod recheck;
 pub mod recovery;
 pub mod report;
 pub mod request;
+pub mod screening_log;
 pub mod sensitivity;
 pub mod staff;
 pub mod summary;

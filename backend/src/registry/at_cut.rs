@@ -3,10 +3,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use quietbeam_analysis::study::at_cut::{AtCut, Denominators};
+use quietbeam_analysis::study::at_cut::AtCut;
 use quietbeam_analysis::study::cohort::Surroundings;
 use quietbeam_analysis::study::plan::AnalysisPlan;
-use quietbeam_analysis::study::report::LogCounts;
+use quietbeam_analysis::study::screening_log::{Denominators, LogCounts};
 use quietbeam_schema::centre_approval::{Approval, Day, is_approved};
 use quietbeam_schema::endpoint;
 use quietbeam_schema::ids::CentreCode;

@@ -2,11 +2,9 @@
 //! never looks.
 
 use crate::study::look::LooksTaken;
+use crate::study::screening_log::LogCounts;
 use quietbeam_schema::adjudication::Settled;
-use quietbeam_schema::centre::ScreeningCounts;
-use quietbeam_schema::ids::CentreCode;
-use quietbeam_schema::period::Quarter;
-use quietbeam_schema::vocabulary::{HarmRuling, HarmTier, ProcedureGroup};
+use quietbeam_schema::vocabulary::{HarmRuling, HarmTier};
 
 /// What stands around a report.
 #[derive(Debug, Clone, Default)]
@@ -104,21 +102,6 @@ pub struct Entry {
     pub open: u32,
     /// Of these again, about the strategy or an outcome.
     pub open_on_outcome: u32,
-}
-
-/// One line of a centre's screening log.
-#[derive(Debug, Clone)]
-pub struct LogCounts {
-    /// The centre.
-    pub centre: CentreCode,
-    /// The quarter.
-    pub period: Quarter,
-    /// The group of procedures.
-    pub group: ProcedureGroup,
-    /// The counts.
-    pub counts: ScreeningCounts,
-    /// Whether the centre lead had signed the quarter.
-    pub signed: bool,
 }
 
 /// What was known before the plan was registered.

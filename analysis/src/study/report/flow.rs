@@ -1,15 +1,14 @@
 //! From every ablation performed to the cases analysed. Losses subtract exactly: what the
 //! logs and the cut do not tell alike is a step of its own.
 
-use super::facts::LogCounts;
 use super::prose::{and, cases};
 use super::{ReportCase, Seen};
-use crate::study::at_cut::{QuarterLog, by_quarter};
 use crate::study::endpoint::Endpoint;
 use crate::study::numerals;
 use crate::study::plan::AnalysisPlan;
 use crate::study::planned::{LeftOutCount, PlannedFlow, is_none};
 use crate::study::population::{Arm, ByArm, Population};
+use crate::study::screening_log::{LogCounts, QuarterLog, by_quarter};
 use crate::study::tally::Tally;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;

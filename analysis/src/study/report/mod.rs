@@ -28,7 +28,7 @@ pub use driving::{
 };
 pub(in crate::study) use echo_alike::echo_held_alike;
 pub use echo_alike::{EchoAlike, EchoUse, HeldAlike, WhyNot};
-pub use facts::{Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, LogCounts, Origin, ToldBy};
+pub use facts::{Amendment, Before, Entry, Facts, JudgedCase, JudgedEvent, Origin, ToldBy};
 pub use first_lines::{EndpointLines, FirstLines};
 pub use flow::{ArmFlow, CentreFlow, Flow, ReasonCount};
 pub use forest::{Forest, ForestCentre, ForestSummary, Pooled, SummaryRow};

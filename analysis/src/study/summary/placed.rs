@@ -1,9 +1,9 @@
 //! Cases with what stood around them: the region of their centre, and whether a signed screening
 //! log accounts for their quarter.
 
-use super::super::at_cut::Denominators;
 use super::super::cohort::{CaseRow, Cohort};
 use super::super::plan::AnalysisPlan;
+use super::super::screening_log::Denominators;
 use super::arms::Place;
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::{Period, Quarter};
