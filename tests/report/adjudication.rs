@@ -3,7 +3,7 @@
 
 use crate::cases::{Cell, in_order, network, planned};
 use quietbeam_analysis::study::effect::Effect;
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{
     Facts, Judged, JudgedCase, JudgedEvent, ReportCase, State, ToldBy, report,

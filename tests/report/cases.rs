@@ -4,7 +4,7 @@ use crate::plan::plan;
 use crate::sample::zero_fluoroscopy_case;
 use quietbeam_analysis::methods::interval::Interval;
 use quietbeam_analysis::study::effect::Effect;
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::report::{Facts, Report, ReportCase, report};
 use quietbeam_analysis::study::screening_log::LogCounts;

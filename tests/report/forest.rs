@@ -8,7 +8,7 @@ use quietbeam_analysis::methods::heterogeneity::heterogeneity;
 use quietbeam_analysis::methods::interval::Confidence;
 use quietbeam_analysis::methods::pooling::prediction_interval;
 use quietbeam_analysis::study::effect::{Drawn, Effect};
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::report::{Forest, SummaryRow};
 
 fn centres(counts: &[(u8, [u32; 4])]) -> Forest {

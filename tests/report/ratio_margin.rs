@@ -6,7 +6,7 @@ use quietbeam_analysis::methods::interval::RatioInterval;
 use quietbeam_analysis::methods::ratio::miettinen_nurminen_ratio_interval;
 use quietbeam_analysis::study::decision::Decision;
 use quietbeam_analysis::study::effect::Effect;
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::report::{Facts, Report, ReportCase, Turned, report};
 use serde_json::{Value, json};
 

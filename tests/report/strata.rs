@@ -2,7 +2,7 @@
 
 use crate::cases::{Cell, in_order};
 use crate::plan::plan;
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::planned_words::planned_words;
 use quietbeam_analysis::study::report::{Facts, Report, ReportCase, SummaryRow, report};

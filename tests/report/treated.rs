@@ -1,7 +1,7 @@
 //! Who was treated.
 
 use crate::cases::{base, in_order, intend, network, of, planned};
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::report::{Facts, ReportCase, Spread, report};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;

@@ -6,8 +6,9 @@ use quietbeam_analysis::methods::non_inferiority::{MarginSize, decide};
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort};
 use quietbeam_analysis::study::comparison::EndpointComparison;
 use quietbeam_analysis::study::decision::Decision;
-use quietbeam_analysis::study::endpoint::{Estimate, PopulationResult};
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::plan::PlannedMargin;
+use quietbeam_analysis::study::population_result::PopulationResult;
 use quietbeam_schema::ids::CentreCode;
 
 /// What a publication reports of one arm.

@@ -9,7 +9,7 @@ use quietbeam_analysis::methods::stratified_score::stratified_miettinen_nurminen
 use quietbeam_analysis::study::cohort::{CaseRow, Cohort, Looked};
 use quietbeam_analysis::study::comparison::{Comparison, Warning, compare};
 use quietbeam_analysis::study::decision::{Decision, Reason};
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use quietbeam_schema::ids::CentreCode;

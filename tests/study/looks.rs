@@ -4,7 +4,7 @@ use crate::planned::{cell, planned, read};
 use quietbeam_analysis::study::cohort::Cohort;
 use quietbeam_analysis::study::decision::{Decision, Reason};
 use quietbeam_analysis::study::effect::Effect;
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::look::{Look, LooksTaken, NoVerdict, information};
 use quietbeam_analysis::study::plan::{AnalysisPlan, costs};
 use quietbeam_analysis::study::planned::{PlannedComparison, carry_out, carry_out_at};

@@ -1,9 +1,11 @@
 //! What a comparison may claim, and when it may claim nothing.
 
-use super::endpoint::{ArmResult, Endpoint, reason_in_words, write_reason};
+use super::endpoint::Endpoint;
+use super::estimate::{reason_in_words, write_reason};
 use super::look::NoVerdict;
 use super::plan::PlannedMargin;
 use super::population::{Arm, ByArm};
+use super::population_result::ArmResult;
 use crate::methods::interval::NotEstimable;
 use crate::methods::non_inferiority::{Conclusion, claim};
 use serde::Serialize;

@@ -2,8 +2,9 @@
 //! others had. Fluoroscopy time stands beside it and is never a dose.
 
 use super::cohort::CaseRow;
-use super::endpoint::{Estimate, Share};
+use super::estimate::Estimate;
 use super::population::{Arm, ByArm, Population};
+use super::share::Share;
 use crate::methods::dose::geometric_mean_ratio_welch;
 use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
 use crate::methods::sample::{PositiveSample, Probability, Sample, median, quantile_type_7};

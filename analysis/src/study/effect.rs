@@ -2,7 +2,8 @@
 //! ratio of what nobody wants.
 
 use super::adjustment::Adjusted;
-use super::endpoint::{Endpoint, Estimate, reason_in_words};
+use super::endpoint::Endpoint;
+use super::estimate::{Estimate, reason_in_words};
 use super::numerals;
 use crate::methods::centre_effects::{
     CentreEffect, log_risk_ratios_size_matched, risk_differences_by_common_rates,

@@ -2,8 +2,9 @@
 //! beside the endpoint that does not depend on looking.
 
 use super::cohort::{CaseRow, Effusion, Looked};
-use super::endpoint::{Estimate, Share, share_difference};
+use super::estimate::Estimate;
 use super::population::{Arm, ByArm, Population};
+use super::share::{Share, share_difference};
 use crate::methods::interval::{Confidence, Interval};
 use quietbeam_schema::vocabulary::{Coded, DetectedBy};
 use serde::Serialize;

@@ -1,7 +1,8 @@
 //! How far people agree who judge the same events without knowing of each other.
 
-use super::endpoint::{Estimate, Share, reason_in_words};
+use super::estimate::{Estimate, reason_in_words};
 use super::numerals::{count, level as in_per_cent, limits, percent};
+use super::share::Share;
 use crate::methods::agreement::{AgreementTable, cohen_kappa_interval};
 use crate::methods::interval::{Confidence, Interval, NotEstimable};
 use quietbeam_schema::vocabulary::{Coded, HarmRuling};

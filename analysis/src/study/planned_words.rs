@@ -3,7 +3,7 @@
 use super::adjustment::{Adjusted, Adjustment};
 use super::decision::Decision;
 use super::effect::Effect;
-use super::endpoint::{Estimate, reason_in_words};
+use super::estimate::{Estimate, reason_in_words};
 use super::numerals::{self, count, difference};
 use super::plan::AnalysisPlan;
 use super::planned::{LeftOutCount, PlannedComparison, PlannedFlow, PlannedPopulation, PlannedResult};

@@ -3,7 +3,8 @@
 use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Outcome};
 use super::population::{ByArm, Population};
-use crate::methods::counts::{EventCount, Stratum};
+use crate::methods::counts::{EventCount, Stratum, TwoArms};
+use crate::methods::interval::{self, NotEstimable};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::vocabulary::Strata;
 use serde::Serialize;
@@ -47,6 +48,18 @@ impl Tally {
     pub(super) fn count(self) -> Option<EventCount> {
         EventCount::if_any(self.events, self.known).ok().flatten()
     }
+}
+
+/// The counts of two arms.
+///
+/// # Errors
+/// An arm in which no outcome is known.
+pub(super) fn two_arms(total: &ByArm<Tally>) -> Result<TwoArms, NotEstimable> {
+    let count = |tally: &Tally, arm| tally.count().ok_or(NotEstimable::EmptyArm { arm });
+    Ok(TwoArms {
+        first: count(&total.zero_fluoroscopy, interval::Arm::First)?,
+        second: count(&total.conventional, interval::Arm::Second)?,
+    })
 }
 
 /// The counts of a centre or of a kind of patient.

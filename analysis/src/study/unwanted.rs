@@ -1,16 +1,14 @@
 //! What nobody wants of an endpoint, failure or harm, as a ratio between the arms.
 
-use super::endpoint::{Endpoint, Estimate, reason_in_words, two_arms};
-use super::numerals;
-use super::planned::PlannedResult;
+use super::endpoint::Endpoint;
+use super::estimate::Estimate;
 use super::population::ByArm;
-use super::tally::{Tally, stratum};
+use super::tally::{Tally, stratum, two_arms};
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::interval::{Confidence, RatioInterval};
 use crate::methods::mantel_haenszel::mantel_haenszel_risk_ratio;
 use crate::methods::ratio::miettinen_nurminen_ratio_interval;
 use crate::methods::standardisation::RatioOf;
-use quietbeam_schema::vocabulary::PrimaryMethod;
 use serde::Serialize;
 
 impl Endpoint {
@@ -81,16 +79,4 @@ impl RatioOfUnwanted {
             within_centres: mantel_haenszel_risk_ratio(&strata, level).into(),
         }
     }
-}
-
-/// The relative effect as intended in a sentence: crude, and by the plan's method.
-pub(super) fn ratio_in_words(found: &PlannedResult, method: PrimaryMethod) -> String {
-    let of = found.endpoint.unwanted_in_words();
-    let said = |ratio: Estimate<RatioInterval>| match ratio {
-        Estimate::Estimated(ratio) => numerals::ratio_with_level(&ratio),
-        Estimate::CannotBeEstimated(why) => format!("cannot be estimated, because {}", reason_in_words(why)),
-    };
-    let intended = &found.as_intended;
-    let (crude, planned) = (said(intended.crude.ratio.miettinen_nurminen), said(intended.ratio(method)));
-    format!("Risk ratio of {of}: crude {crude}; by the planned method {planned}.")
 }

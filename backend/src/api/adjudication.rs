@@ -2,7 +2,7 @@
 
 use actix_web::{HttpResponse, get, post, web};
 use quietbeam_analysis::methods::interval::Interval;
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::judges::Agreement;
 use quietbeam_schema::adjudication::{Fact, Settled};
 use quietbeam_schema::vocabulary::HarmRuling;

@@ -11,7 +11,8 @@ mod patterns;
 mod settled;
 
 use super::cohort::CaseRow;
-use super::endpoint::{Endpoint, Estimate};
+use super::endpoint::Endpoint;
+use super::estimate::Estimate;
 use super::population::{ByArm, Population};
 use crate::methods::cluster_variance::cr2_from_sums;
 use crate::methods::coefficient_variance::hc0_variance;

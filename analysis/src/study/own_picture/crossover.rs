@@ -1,6 +1,6 @@
 //! X-ray used where none was intended, and why.
 
-use super::super::endpoint::Share;
+use super::super::share::Share;
 use super::{FEW, LEVEL, OwnCase};
 use quietbeam_schema::vocabulary::{Coded, FluoroReason, Strategy};
 

@@ -1,7 +1,7 @@
 //! What showed complications first, and beside it how often anyone looked: where more is
 //! looked, more is found.
 
-use super::super::endpoint::Share;
+use super::super::share::Share;
 use super::{FEW, LEVEL, OwnCase};
 use quietbeam_schema::vocabulary::{Coded, DetectedBy, HarmTier};
 

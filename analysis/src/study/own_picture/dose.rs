@@ -2,7 +2,7 @@
 //! stand among the doses.
 
 use super::super::cohort::CaseRow;
-use super::super::endpoint::Share;
+use super::super::share::Share;
 use super::{FEW, Interval, LEVEL, OwnCase, steady_median};
 use quietbeam_schema::vocabulary::{Coded, Strategy};
 use serde::Serialize;

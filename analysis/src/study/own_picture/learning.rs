@@ -1,8 +1,8 @@
 //! The operators' zero-fluoroscopy cases in their order: does X-ray come to be needed more
 //! rarely? By codes that mean something at the own centre alone; by case order, never by date.
 
-use super::super::endpoint::Share;
 use super::super::peak::peak;
+use super::super::share::Share;
 use super::{FEW, LEVEL, OwnCase};
 use crate::methods::cusum::{ExpectedProbability, Threshold, WatchedCase, WatchedChange, signalling_cusum};
 use crate::methods::run_length::{ActualOddsRatio, SteadyChart, average_run_length};

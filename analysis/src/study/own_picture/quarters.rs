@@ -1,6 +1,6 @@
 //! Quarter by quarter: what was sent in of what was eligible, and how many cases had no X-ray.
 
-use super::super::endpoint::Share;
+use super::super::share::Share;
 use super::{FEW, LEVEL, OwnCase};
 use quietbeam_schema::centre::ScreeningCounts;
 use quietbeam_schema::period::Quarter;

@@ -4,9 +4,10 @@ use super::POPULATIONS;
 use crate::methods::interval::{Interval, NotEstimable, Ratio, RatioInterval};
 use crate::study::adjustment::Adjusted;
 use crate::study::decision::Decision;
-use crate::study::endpoint::{Estimate, PopulationResult, reason_in_words};
+use crate::study::estimate::{Estimate, reason_in_words};
 use crate::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
 use crate::study::population::Population;
+use crate::study::population_result::PopulationResult;
 use crate::study::report::{EchoAlike, HeldAlike};
 use std::fmt::Write;
 

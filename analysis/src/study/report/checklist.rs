@@ -4,10 +4,12 @@
 use super::facts::Facts;
 use super::prose::{and, cases};
 use super::{Report, provenance};
+use crate::methods::interval::RatioInterval;
+use crate::study::estimate::{Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::plan::costs;
-use crate::study::unwanted::ratio_in_words;
-use quietbeam_schema::vocabulary::Coded;
+use crate::study::planned::PlannedResult;
+use quietbeam_schema::vocabulary::{Coded, PrimaryMethod};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -285,4 +287,16 @@ fn numbers(report: &Report) -> String {
         numerals::count(arms.conventional),
         report.planned.plan.method().label()
     )
+}
+
+/// The relative effect as intended in a sentence: crude, and by the plan's method.
+fn ratio_in_words(found: &PlannedResult, method: PrimaryMethod) -> String {
+    let of = found.endpoint.unwanted_in_words();
+    let said = |ratio: Estimate<RatioInterval>| match ratio {
+        Estimate::Estimated(ratio) => numerals::ratio_with_level(&ratio),
+        Estimate::CannotBeEstimated(why) => format!("cannot be estimated, because {}", reason_in_words(why)),
+    };
+    let intended = &found.as_intended;
+    let (crude, planned) = (said(intended.crude.ratio.miettinen_nurminen), said(intended.ratio(method)));
+    format!("Risk ratio of {of}: crude {crude}; by the planned method {planned}.")
 }

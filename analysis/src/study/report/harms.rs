@@ -3,9 +3,9 @@
 use super::prose::and;
 use super::{ReportCase, Seen};
 use crate::study::cohort;
-use crate::study::endpoint::arm_sizes;
 use crate::study::numerals;
 use crate::study::population::{ByArm, Population};
+use crate::study::share::arm_sizes;
 use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier};
 use serde::Serialize;
 

@@ -8,7 +8,7 @@ use crate::methods::sample::Sample;
 use crate::methods::shift::hodges_lehmann_interval;
 use crate::methods::survival::{kaplan_meier_log_log_interval, survival_difference_interval};
 use crate::study::dose::{Quartiles, quartiles};
-use crate::study::endpoint::{Estimate, reason_in_words};
+use crate::study::estimate::{Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::plan::RecurrenceWindow;
 use crate::study::population::{Arm, ByArm, Population};

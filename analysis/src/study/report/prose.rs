@@ -2,7 +2,8 @@
 
 use crate::methods::interval::Interval;
 use crate::study::effect::Effect;
-use crate::study::endpoint::{Endpoint, Estimate, reason_in_words};
+use crate::study::endpoint::Endpoint;
+use crate::study::estimate::{Estimate, reason_in_words};
 use crate::study::numerals;
 
 /// A number of things: seven centres, one centre, 21 centres.

@@ -2,7 +2,7 @@
 //! that nobody learnt, and causes that nobody recorded. No verdict hangs on any of it.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::numerals::{count, p_value};
 use quietbeam_analysis::study::planned::PlannedResult;
 use quietbeam_analysis::study::population::Arm;

@@ -2,7 +2,7 @@
 //! skin-to-skin time.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::numerals::{count, measured, percent};
 use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{ArmTime, ProcedureTime, Recurrence, RecurrenceCurve};

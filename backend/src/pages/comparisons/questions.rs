@@ -2,7 +2,7 @@
 //! verdict.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::endpoint::Estimate;
+use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::numerals::{count, measured};
 use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::{

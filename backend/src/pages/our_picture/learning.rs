@@ -1,10 +1,10 @@
 //! The operators' zero-fluoroscopy cases in their order.
 
-use quietbeam_analysis::study::endpoint::Share;
 use quietbeam_analysis::study::numerals::count;
 use quietbeam_analysis::study::own_picture::{
     Chart, EXPECTED_CROSS_OVER, FIRST_CASES, Learning, Operator, SIGNAL_LINE,
 };
+use quietbeam_analysis::study::share::Share;
 use quietbeam_schema::value::FieldValue;
 
 use super::{Parts, Told, cell};

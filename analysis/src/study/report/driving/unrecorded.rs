@@ -2,7 +2,7 @@
 
 use crate::methods::e_value::{EValue, RatioLimits, e_value_of_risk_ratio};
 use crate::methods::interval::{NotEstimable, Ratio, RatioInterval};
-use crate::study::endpoint::{Estimate, reason_in_words};
+use crate::study::estimate::{Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::planned::PlannedResult;
 use quietbeam_schema::vocabulary::PrimaryMethod;

@@ -6,7 +6,7 @@ use super::super::columns::Fluid;
 use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
 use crate::methods::sample::Sample;
 use crate::methods::shift::median_interval;
-use crate::study::endpoint::Estimate;
+use crate::study::estimate::Estimate;
 use crate::study::numerals;
 use crate::study::population::is_ablation;
 use quietbeam_schema::vocabulary::{Coded, DetectedBy};

@@ -5,9 +5,9 @@ use super::super::prose::cases;
 use super::super::treated::{BANDS, band_label};
 use super::super::{ReportCase, Seen};
 use crate::methods::interval::Confidence;
-use crate::study::endpoint::Share;
 use crate::study::numerals;
 use crate::study::population::is_ablation;
+use crate::study::share::Share;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::{
     Coded, CongenitalDisease, OperatorExperience, ProcedureGroup, ProcedureType, Strategy,

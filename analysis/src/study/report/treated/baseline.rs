@@ -14,7 +14,7 @@ use crate::methods::weighted_balance::{
 };
 use crate::study::adjustment::Choice;
 use crate::study::dose::{Quartiles, quartiles};
-use crate::study::endpoint::Estimate;
+use crate::study::estimate::Estimate;
 use crate::study::population::{Arm, ByArm, Population};
 use rayon::prelude::*;
 use serde::Serialize;

@@ -17,7 +17,7 @@ use crate::methods::positivity::{Positivity, PropensityBounds, positivity};
 use crate::methods::propensity::TargetPopulation;
 use crate::study::adjustment::Choice;
 use crate::study::compared::Compared;
-use crate::study::endpoint::{Estimate, reason_in_words};
+use crate::study::estimate::{Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::population::{ByArm, Population};
 use quietbeam_schema::period::Quarter;
