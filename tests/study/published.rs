@@ -4,10 +4,10 @@
 
 use crate::arms::{Counts, cohort, verdict};
 use crate::records::Kind;
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_analysis::study::comparison::{Comparison, EndpointComparison, compare};
 use quietbeam_analysis::study::decision::{Decision, Reason};
 use quietbeam_analysis::study::estimate::Estimate;
-use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::population_result::Difference;
 use quietbeam_analysis::study::request::{ComparisonRequest, RequestForm};
 use std::path::Path;

@@ -1,8 +1,9 @@
 //! The same counts centre by centre, for use inside the registry only.
 
+use super::arm::ByArm;
 use super::cohort::CaseRow;
 use super::endpoint::Endpoint;
-use super::population::{ByArm, Population};
+use super::population::Population;
 use super::tally::{Tally, tally_by_centre};
 use quietbeam_schema::ids::CentreCode;
 use serde::Serialize;

@@ -1,7 +1,7 @@
 //! The columns that analyses need, read once from each case record.
 
+use super::arm::Arm;
 use super::at_cut::AtCut;
-use super::population::Arm;
 use super::screening_log::LogCounts;
 use super::staff::Badges;
 use quietbeam_schema::case::{CaseRecord, Complication};

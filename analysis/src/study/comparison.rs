@@ -1,12 +1,13 @@
 //! Zero-fluoroscopy against conventional fluoroscopy on one cohort.
 
+use super::arm::{Arm, ByArm};
 use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
 use super::dose::DoseComparison;
 use super::effusion::EffusionComparison;
 use super::endpoint::Endpoint;
 use super::plan::PlannedMargin;
-use super::population::{Arm, ByArm, Population, is_ablation};
+use super::population::{Population, is_ablation};
 use super::population_result::PopulationResult;
 use super::request::ComparisonRequest;
 use super::share::{Share, arm_sizes};

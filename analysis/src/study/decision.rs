@@ -1,10 +1,10 @@
 //! What a comparison may claim, and when it may claim nothing.
 
+use super::arm::{Arm, ByArm};
 use super::endpoint::Endpoint;
 use super::estimate::{reason_in_words, write_reason};
 use super::look::NoVerdict;
 use super::plan::PlannedMargin;
-use super::population::{Arm, ByArm};
 use super::population_result::ArmResult;
 use crate::methods::interval::NotEstimable;
 use crate::methods::non_inferiority::{Conclusion, claim};

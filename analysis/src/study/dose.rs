@@ -1,9 +1,10 @@
 //! Dose in two parts: how many cases had no X-ray at all, and how much the
 //! others had. Fluoroscopy time stands beside it and is never a dose.
 
+use super::arm::{Arm, ByArm};
 use super::cohort::CaseRow;
 use super::estimate::Estimate;
-use super::population::{Arm, ByArm, Population};
+use super::population::Population;
 use super::share::Share;
 use crate::methods::dose::geometric_mean_ratio_welch;
 use crate::methods::interval::{self, Confidence, Interval, NotEstimable};

@@ -1,9 +1,10 @@
 //! Pericardial effusion by what showed it and by whether anyone looked, shown
 //! beside the endpoint that does not depend on looking.
 
+use super::arm::{Arm, ByArm};
 use super::cohort::{CaseRow, Effusion, Looked};
 use super::estimate::Estimate;
-use super::population::{Arm, ByArm, Population};
+use super::population::Population;
 use super::share::{Share, share_difference};
 use crate::methods::interval::{Confidence, Interval};
 use quietbeam_schema::vocabulary::{Coded, DetectedBy};

@@ -4,10 +4,10 @@
 //! fixed when the cut is first compared: the same cut is the same look for ever, and no later version
 //! of the plan gives back what was spent.
 
+use super::arm::ByArm;
 use super::cohort::{CaseRow, Cohort};
 use super::numerals::{count, level as in_per_cent, percent};
 use super::plan::{AnalysisPlan, LEAST_NOMINAL, PlannedLooks, Reach};
-use super::population::ByArm;
 use crate::methods::group_sequential::one_sided_boundaries;
 use crate::methods::interval::Confidence;
 use crate::methods::spending::{Looks, Spending};

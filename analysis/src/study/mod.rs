@@ -2,6 +2,7 @@
 //! comparison or a safety summary says about them.
 
 pub mod adjustment;
+pub mod arm;
 pub mod at_cut;
 pub mod by_centre;
 pub mod cohort;

@@ -2,6 +2,7 @@
 //! everything else described and without a verdict.
 
 use super::adjustment::{Adjusted, Adjustment, ModelMethod};
+use super::arm::ByArm;
 use super::by_centre::{CentreLine, by_centre};
 use super::cohort::{CaseRow, Cohort};
 use super::compared::Compared;
@@ -16,7 +17,7 @@ use super::look::{Look, LooksTaken};
 use super::near_zero::NearZero;
 use super::numerals;
 use super::plan::{AnalysisPlan, LeftOut, PlannedEndpoint, PlannedMargin, is_of_the_cut};
-use super::population::{ByArm, Population};
+use super::population::Population;
 use super::population_result::PopulationResult;
 use super::sensitivity::{SensitivityLine, beside};
 use super::share::arm_sizes;

@@ -1,10 +1,10 @@
 //! One endpoint in one population: counts, proportions, differences.
 
+use super::arm::ByArm;
 use super::effect::Effect;
 use super::endpoint::Endpoint;
 use super::estimate::Estimate;
 use super::plan::PlannedMargin;
-use super::population::ByArm;
 use super::tally::{Tally, stratum, two_arms};
 use super::unwanted::RatioOfUnwanted;
 use crate::methods::counts::{EventCount, Stratum, TwoArms};

@@ -1,8 +1,9 @@
 //! Cases of an arm, and shares of them.
 
+use super::arm::ByArm;
 use super::cohort::CaseRow;
 use super::estimate::Estimate;
-use super::population::{ByArm, Population};
+use super::population::Population;
 use super::tally::{Tally, two_arms};
 use crate::methods::counts::EventCount;
 use crate::methods::interval::{Confidence, Interval};

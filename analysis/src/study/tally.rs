@@ -1,8 +1,9 @@
 //! Counts of an endpoint, by arm, centre and stratum.
 
+use super::arm::ByArm;
 use super::cohort::CaseRow;
 use super::endpoint::{Endpoint, Outcome};
-use super::population::{ByArm, Population};
+use super::population::Population;
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::interval::{self, NotEstimable};
 use quietbeam_schema::ids::CentreCode;

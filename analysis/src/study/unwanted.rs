@@ -1,8 +1,8 @@
 //! What nobody wants of an endpoint, failure or harm, as a ratio between the arms.
 
+use super::arm::ByArm;
 use super::endpoint::Endpoint;
 use super::estimate::Estimate;
-use super::population::ByArm;
 use super::tally::{Tally, stratum, two_arms};
 use crate::methods::counts::{EventCount, Stratum, TwoArms};
 use crate::methods::interval::{Confidence, RatioInterval};

@@ -1,6 +1,7 @@
 //! A comparison as plain text that a cardiologist can read. The first lines say
 //! what was shown and what was not.
 
+use super::arm::ByArm;
 use super::by_centre::CentreLine;
 use super::cohort::Looked;
 use super::comparison::{CaseFlow, Comparison, EndpointComparison};
@@ -10,7 +11,7 @@ use super::effusion::EffusionComparison;
 use super::endpoint::Endpoint;
 use super::estimate::{Estimate, reason_in_words};
 use super::numerals::{self, WIDTH, count, difference, limits, measured, p_value, paragraph};
-use super::population::{ByArm, Population};
+use super::population::Population;
 use super::population_result::{ArmResult, PopulationResult};
 use super::share::Share;
 use super::tally::Tally;

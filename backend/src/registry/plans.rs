@@ -1,8 +1,8 @@
 //! Analysis plans: registered before the comparison, with how much was known by then.
 
+use quietbeam_analysis::study::arm::ByArm;
 use quietbeam_analysis::study::cohort::CaseRow;
 use quietbeam_analysis::study::plan::{AnalysisPlan, Change, PlanForm, Reach, changes};
-use quietbeam_analysis::study::population::ByArm;
 use quietbeam_schema::ids::{CentreCode, PlanId};
 use std::collections::BTreeMap;
 

@@ -10,10 +10,11 @@ mod numbers;
 mod patterns;
 mod settled;
 
+use super::arm::ByArm;
 use super::cohort::CaseRow;
 use super::endpoint::Endpoint;
 use super::estimate::Estimate;
-use super::population::{ByArm, Population};
+use super::population::Population;
 use crate::methods::cluster_variance::cr2_from_sums;
 use crate::methods::coefficient_variance::hc0_variance;
 use crate::methods::interval::{Confidence, Interval, NotEstimable, RatioInterval};

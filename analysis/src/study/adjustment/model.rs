@@ -19,7 +19,7 @@ use crate::methods::standardisation::{
     RatioOf, Standardised, difference_covariates_sampled, log_ratio_covariates_sampled, standardise_each,
 };
 use crate::methods::weighting::{WeightedCases, WeightedRisks, hajek_risks, weighted_cr2};
-use crate::study::population::ByArm;
+use crate::study::arm::ByArm;
 
 /// What the methods compute with.
 pub(in crate::study) struct Model {

@@ -6,10 +6,11 @@ use super::cases::Cases;
 use super::covariates::{Term, echo_terms, takes_part, telling, terms};
 use crate::distinct::distinct;
 use crate::methods::runs::Runs;
+use crate::study::arm::{Arm, ByArm};
 use crate::study::cohort::CaseRow;
 use crate::study::endpoint::Endpoint;
 use crate::study::plan::AnalysisPlan;
-use crate::study::population::{Arm, ByArm, Population};
+use crate::study::population::Population;
 use quietbeam_schema::vocabulary::MissingCovariate;
 use rayon::prelude::*;
 

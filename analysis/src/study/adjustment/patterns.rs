@@ -1,8 +1,9 @@
 //! The cases that enter the models, counted by what the models see of them.
 
 use super::numbers::{Entered, Numbers};
+use crate::study::arm::Arm;
 use crate::study::endpoint::Endpoint;
-use crate::study::population::{Arm, Population};
+use crate::study::population::Population;
 use quietbeam_schema::vocabulary::MissingCovariate;
 
 /// Cases alike in centre, arm, outcome and every covariate's column.

@@ -3,9 +3,10 @@
 //! is nearly all of them.
 
 use super::Assumed;
+use crate::study::arm::ByArm;
 use crate::study::cohort::CaseRow;
 use crate::study::plan::worth;
-use crate::study::population::{ByArm, Population, is_ablation};
+use crate::study::population::{Population, is_ablation};
 use quietbeam_schema::ids::CentreCode;
 use quietbeam_schema::period::Quarter;
 use quietbeam_schema::vocabulary::ProcedureGroup;

@@ -26,8 +26,9 @@ pub(super) use reach::worth;
 pub use recurrence::{RecurrenceForm, RecurrenceWindow};
 pub use refusal::{BeyondAll, PlanRefusal, Trouble};
 
+use super::arm::Arm;
 use super::cohort::CaseRow;
-use super::population::{Arm, Population, is_ablation};
+use super::population::{Population, is_ablation};
 use crate::methods::interval::Confidence;
 use quietbeam_schema::vocabulary::{
     AgeBand, Coded, CongenitalDisease, Covariate, Exclusion, MissingCovariate, NearZeroCases, PrimaryMethod,

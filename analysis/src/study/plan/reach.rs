@@ -1,6 +1,6 @@
 //! How far the cases that a registry holds go towards what a plan takes.
 
-use crate::study::population::ByArm;
+use crate::study::arm::ByArm;
 use serde::Serialize;
 
 /// What the cases in a plan's scope are worth, before anyone looks at an outcome.

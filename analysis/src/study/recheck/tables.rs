@@ -2,10 +2,10 @@
 
 use super::POPULATIONS;
 use crate::study::adjustment::Patterns;
+use crate::study::arm::Arm;
 use crate::study::cohort::CaseRow;
 use crate::study::look::Look;
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
-use crate::study::population::Arm;
 use crate::study::tally::tally_by_stratum;
 use quietbeam_schema::vocabulary::Coded;
 use std::fmt::Write;

@@ -4,13 +4,14 @@
 use super::facts::{Facts, JudgedCase, JudgedEvent, ToldBy};
 use super::prose::told as told_effect;
 use super::{ReportCase, Seen};
+use crate::study::arm::ByArm;
 use crate::study::cohort::CaseRow;
 use crate::study::compared::Compared;
 use crate::study::effect::Effect;
 use crate::study::endpoint::Endpoint;
 use crate::study::judges::Agreement;
 use crate::study::numerals::count;
-use crate::study::population::{ByArm, Population};
+use crate::study::population::Population;
 use crate::study::sensitivity::primary;
 use quietbeam_schema::adjudication::Settled;
 use quietbeam_schema::vocabulary::{HarmRuling, HarmTier};

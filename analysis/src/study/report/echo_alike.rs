@@ -6,13 +6,14 @@
 use super::prose::{cases, decimals, difference};
 use crate::methods::interval::{Confidence, NotEstimable};
 use crate::study::adjustment::{Adjusted, Numbers, standardised_with_echo};
+use crate::study::arm::{Arm, ByArm};
 use crate::study::cohort::CaseRow;
 use crate::study::compared::Compared;
 use crate::study::endpoint::Endpoint;
 use crate::study::estimate::reason_in_words;
 use crate::study::numerals::{count, percent};
 use crate::study::plan::AnalysisPlan;
-use crate::study::population::{Arm, ByArm, Population};
+use crate::study::population::Population;
 use quietbeam_schema::vocabulary::MissingCovariate;
 use rayon::prelude::*;
 use serde::{Serialize, Serializer};

@@ -3,11 +3,12 @@
 
 use super::prose::{and, cases};
 use super::{ReportCase, Seen};
+use crate::study::arm::{Arm, ByArm};
 use crate::study::endpoint::Endpoint;
 use crate::study::numerals;
 use crate::study::plan::AnalysisPlan;
 use crate::study::planned::{LeftOutCount, PlannedFlow, is_none};
-use crate::study::population::{Arm, ByArm, Population};
+use crate::study::population::Population;
 use crate::study::screening_log::{LogCounts, QuarterLog, by_quarter};
 use crate::study::tally::Tally;
 use quietbeam_schema::ids::CentreCode;

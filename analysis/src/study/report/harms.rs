@@ -2,9 +2,10 @@
 
 use super::prose::and;
 use super::{ReportCase, Seen};
+use crate::study::arm::ByArm;
 use crate::study::cohort;
 use crate::study::numerals;
-use crate::study::population::{ByArm, Population};
+use crate::study::population::Population;
 use crate::study::share::arm_sizes;
 use quietbeam_schema::vocabulary::{Coded, ComplicationClass, HarmTier};
 use serde::Serialize;

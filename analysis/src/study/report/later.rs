@@ -7,11 +7,12 @@ use crate::methods::interval::{self, Confidence, Interval, NotEstimable};
 use crate::methods::sample::Sample;
 use crate::methods::shift::hodges_lehmann_interval;
 use crate::methods::survival::{kaplan_meier_log_log_interval, survival_difference_interval};
+use crate::study::arm::{Arm, ByArm};
 use crate::study::dose::{Quartiles, quartiles};
 use crate::study::estimate::{Estimate, reason_in_words};
 use crate::study::numerals;
 use crate::study::plan::RecurrenceWindow;
-use crate::study::population::{Arm, ByArm, Population};
+use crate::study::population::Population;
 use serde::Serialize;
 
 /// First documented recurrence after blanking, in ablations for atrial fibrillation. The curves

@@ -2,10 +2,11 @@
 //! leaves out, how those of an arm went, and how all of them hang on the counts that are shown of the
 //! strategy.
 
+use super::super::arm::Arm;
 use super::super::cohort::CaseRow;
 use super::super::endpoint::Endpoint;
 use super::super::plan::{AnalysisPlan, Eligibility};
-use super::super::population::{Arm, went_as_intended};
+use super::super::population::went_as_intended;
 use super::super::published::OneOrAll;
 use super::blocks::Given;
 use super::counted::{BASE, Count, Measure};

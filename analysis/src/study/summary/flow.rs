@@ -1,8 +1,8 @@
 //! From every case of a summary to those that its comparison compares, and how they went, as far as its
 //! tables tell.
 
+use super::super::arm::{Arm, ByArm};
 use super::super::numerals;
-use super::super::population::{Arm, ByArm};
 use super::super::published::Published;
 use super::{NamedTable, SafetySummary};
 use quietbeam_schema::vocabulary::{Coded, SummaryTable};

@@ -1,6 +1,6 @@
 //! The parts into which a summary divides its cases.
 
-use super::super::population::Arm;
+use super::super::arm::Arm;
 use super::arms::{InArm, Place, Went};
 use super::placed::{Placed, Region, Regions};
 use quietbeam_schema::vocabulary::{Coded, LeadWorn, ProcedureGroup};

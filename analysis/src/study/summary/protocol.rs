@@ -1,6 +1,6 @@
 //! Which of the cases of an arm went as intended, and how they hang on those that crossed over.
 
-use super::super::population::Arm;
+use super::super::arm::Arm;
 use super::super::published::OneOrAll;
 use super::arms::{Arms, Plan};
 use super::blocks::Given;

@@ -1,12 +1,12 @@
 //! What stands beside the verdicts: effusion by how it was found, and dose.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::arm::{Arm, ByArm};
 use quietbeam_analysis::study::cohort::Looked;
 use quietbeam_analysis::study::dose::{DoseComparison, Spread};
 use quietbeam_analysis::study::effusion::{EffusionComparison, RouteLine};
 use quietbeam_analysis::study::estimate::{Estimate, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, measured};
-use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::DoseInTwoParts;
 use quietbeam_schema::vocabulary::{Coded, Strategy};
 

@@ -2,11 +2,11 @@
 
 use maud::{Markup, html};
 use quietbeam_analysis::methods::interval::Confidence;
+use quietbeam_analysis::study::arm::{Arm, ByArm};
 use quietbeam_analysis::study::effect::Effect;
 use quietbeam_analysis::study::endpoint::Endpoint;
 use quietbeam_analysis::study::estimate::{Estimate, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, level, percent};
-use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::Forest as Counted;
 use quietbeam_analysis::study::tally::Tally;
 use quietbeam_schema::vocabulary::MarginScale;

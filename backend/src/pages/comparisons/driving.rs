@@ -2,10 +2,10 @@
 //! that nobody learnt, and causes that nobody recorded. No verdict hangs on any of it.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::numerals::{count, p_value};
 use quietbeam_analysis::study::planned::PlannedResult;
-use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{Driving, Report, Subgroup};
 use quietbeam_analysis::study::sensitivity::SensitivityLine;
 use quietbeam_analysis::study::tally::Tally;

@@ -4,12 +4,13 @@
 use maud::{Markup, html};
 use quietbeam_analysis::methods::interval::{Interval, RatioInterval};
 use quietbeam_analysis::study::adjustment::Adjusted;
+use quietbeam_analysis::study::arm::{Arm, ByArm};
 use quietbeam_analysis::study::effect::Effect;
 use quietbeam_analysis::study::estimate::{Estimate, reason_in_words};
 use quietbeam_analysis::study::numerals::{count, difference, level, percent, ratio};
 use quietbeam_analysis::study::plan::AnalysisPlan;
 use quietbeam_analysis::study::planned::{PlannedComparison, PlannedPopulation, PlannedResult};
-use quietbeam_analysis::study::population::{Arm, ByArm, Population};
+use quietbeam_analysis::study::population::Population;
 use quietbeam_analysis::study::population_result::PopulationResult;
 use quietbeam_analysis::study::report::{EchoAlike, HeldAlike};
 use quietbeam_analysis::study::share::Share;

@@ -1,8 +1,8 @@
 //! Every class of complication in both arms.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::arm::ByArm;
 use quietbeam_analysis::study::numerals::count;
-use quietbeam_analysis::study::population::ByArm;
 use quietbeam_analysis::study::report::{HarmLine, Harms};
 use quietbeam_analysis::study::watching::{CentreChart, Charts};
 use quietbeam_schema::vocabulary::Coded;

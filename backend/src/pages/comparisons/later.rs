@@ -2,9 +2,9 @@
 //! skin-to-skin time.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::numerals::{count, measured, percent};
-use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{ArmTime, ProcedureTime, Recurrence, RecurrenceCurve};
 use quietbeam_schema::vocabulary::Strategy;
 

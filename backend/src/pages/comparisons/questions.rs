@@ -2,9 +2,9 @@
 //! verdict.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::arm::{Arm, ByArm};
 use quietbeam_analysis::study::estimate::Estimate;
 use quietbeam_analysis::study::numerals::{count, measured};
-use quietbeam_analysis::study::population::{Arm, ByArm};
 use quietbeam_analysis::study::report::{
     Axis, BadgeReadings, DoseAndMinutes, EchoFirst, Feasibility, Rate, Report, RoleDose, RouteLead, Tried,
     WhoIsProtected,

@@ -1,8 +1,8 @@
 //! Who was treated: what was known beforehand in each arm, and how alike weighting makes them.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_analysis::study::numerals::{count, measured, percent};
-use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{
     ArmLevel, ArmNumbers, BaselineLine, LearningBand, Spread, UNLIKE, WhoWasTreated,
 };
@@ -73,12 +73,11 @@ fn baseline(treated: &WhoWasTreated) -> Table<5> {
 }
 
 fn head(line: &BaselineLine) -> [Cell; 5] {
-    let numbers = |arm: fn(&quietbeam_analysis::study::population::ByArm<ArmNumbers>) -> &ArmNumbers| {
-        match &line.spread {
+    let numbers =
+        |arm: fn(&quietbeam_analysis::study::arm::ByArm<ArmNumbers>) -> &ArmNumbers| match &line.spread {
             Spread::Numbers { arms, .. } => in_numbers(arm(arms)),
             Spread::Levels(_) => String::new(),
-        }
-    };
+        };
     let unlike = line.largest_before.is_some_and(|size| size > UNLIKE);
     let before = apart(line.largest_before);
     [

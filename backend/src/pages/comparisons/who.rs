@@ -1,9 +1,9 @@
 //! Who was compared: from every ablation performed to the arms, with every loss.
 
 use maud::{Markup, html};
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_analysis::study::numerals::{count, share};
 use quietbeam_analysis::study::planned::LeftOutCount;
-use quietbeam_analysis::study::population::Arm;
 use quietbeam_analysis::study::report::{ArmFlow, Flow as Counted};
 
 use crate::pages::components::{Cell, Column, Table, arm_column};

@@ -1,6 +1,6 @@
 //! The head of an arm's column.
 
-use quietbeam_analysis::study::population::Arm;
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_schema::vocabulary::Strategy;
 
 use super::{Column, arm_shape};

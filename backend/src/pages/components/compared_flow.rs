@@ -1,7 +1,7 @@
 //! The cases of a published comparison, from all of them to those of both arms that went as intended.
 
 use maud::{Markup, Render};
-use quietbeam_analysis::study::population::Arm;
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_analysis::study::published::Published;
 use quietbeam_analysis::study::summary::{PublishedArm, PublishedFlow};
 

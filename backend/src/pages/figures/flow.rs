@@ -2,7 +2,7 @@
 //! them with their reasons, and a box for each arm.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::population::Arm;
+use quietbeam_analysis::study::arm::Arm;
 use quietbeam_schema::vocabulary::Strategy;
 
 use super::figure::{Size, Svg};

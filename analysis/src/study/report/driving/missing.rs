@@ -7,10 +7,10 @@ use crate::methods::missing_outcomes::{
     worst_case,
 };
 use crate::methods::standardisation::RatioOf;
+use crate::study::arm::ByArm;
 use crate::study::numerals;
 use crate::study::plan::{PlannedEndpoint, PlannedMargin};
 use crate::study::planned::PlannedResult;
-use crate::study::population::ByArm;
 use crate::study::tally::Tally;
 use serde::Serialize;
 

@@ -4,12 +4,13 @@ use crate::methods::association::ChiSquareTest;
 use crate::methods::counts::Stratum;
 use crate::methods::heterogeneity::heterogeneity;
 use crate::methods::interval::{Confidence, NotEstimable};
+use crate::study::arm::ByArm;
 use crate::study::cohort::CaseRow;
 use crate::study::effect::{Effect, centre_effects};
 use crate::study::endpoint::Endpoint;
 use crate::study::estimate::Estimate;
 use crate::study::plan::{AnalysisPlan, PlannedEndpoint};
-use crate::study::population::{ByArm, Population};
+use crate::study::population::Population;
 use crate::study::tally::{Tally, stratum, two_arms};
 use quietbeam_schema::vocabulary::{
     Coded, CongenitalDisease, MarginScale, Sex, StructuralDisease, SubgroupBy,

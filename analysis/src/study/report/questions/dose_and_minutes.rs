@@ -3,8 +3,9 @@
 use super::super::Seen;
 use super::super::prose::cases;
 use crate::methods::sample::{Probability, Sample, quantile_type_7};
+use crate::study::arm::ByArm;
 use crate::study::numerals;
-use crate::study::population::{ByArm, Population, is_ablation};
+use crate::study::population::{Population, is_ablation};
 use crate::study::share::Share;
 use serde::Serialize;
 use std::collections::BTreeMap;

@@ -2,10 +2,11 @@
 //! An average over both would hide each.
 
 use super::super::Seen;
+use crate::study::arm::{Arm, ByArm};
 use crate::study::cohort::CaseRow;
 use crate::study::numerals::{count, measured, percent};
 use crate::study::own_picture::DoseSpread;
-use crate::study::population::{Arm, ByArm, Population};
+use crate::study::population::Population;
 use serde::Serialize;
 
 /// Both arms.

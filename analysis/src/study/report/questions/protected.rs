@@ -4,9 +4,10 @@
 use super::super::Seen;
 use super::super::prose::capital;
 use crate::methods::sample::Sample;
+use crate::study::arm::{Arm, ByArm};
 use crate::study::dose::{Quartiles, quartiles};
 use crate::study::numerals;
-use crate::study::population::{Arm, ByArm, Population};
+use crate::study::population::Population;
 use crate::study::share::Share;
 use crate::study::staff::{LIMITS, Limit, NO_JUDGEMENT, StaffRole, badges};
 use quietbeam_schema::vocabulary::{BadgePosition, Coded, LeadWorn as Worn};

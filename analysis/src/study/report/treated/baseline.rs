@@ -13,9 +13,10 @@ use crate::methods::weighted_balance::{
     WeightedIndicator, WeightedValues, weighted_means_by_raw_spread, weighted_proportions_by_raw_spread,
 };
 use crate::study::adjustment::Choice;
+use crate::study::arm::{Arm, ByArm};
 use crate::study::dose::{Quartiles, quartiles};
 use crate::study::estimate::Estimate;
-use crate::study::population::{Arm, ByArm, Population};
+use crate::study::population::Population;
 use rayon::prelude::*;
 use serde::Serialize;
 use std::borrow::Cow;

@@ -1,9 +1,10 @@
 //! The operators' zero-fluoroscopy cases in their order: how much of the arm was learning.
 
 use super::super::{ReportCase, Seen};
+use crate::study::arm::Arm;
 use crate::study::numerals;
 use crate::study::own_picture::FIRST_CASES;
-use crate::study::population::{Arm, Population};
+use crate::study::population::Population;
 use crate::study::share::Share;
 use quietbeam_schema::vocabulary::{OperatorPriorZf, Strategy};
 use rayon::prelude::*;
