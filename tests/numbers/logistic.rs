@@ -4,7 +4,8 @@ use proptest::prelude::*;
 use quietbeam_analysis::methods::design::Design;
 use quietbeam_analysis::methods::firth::firth_regression;
 use quietbeam_analysis::methods::interval::NotEstimable;
-use quietbeam_analysis::methods::logistic::{LogisticCases, logistic_regression};
+use quietbeam_analysis::methods::logistic::logistic_regression;
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::separation::separating_column;
 
 use crate::reference::{Comparison, Tolerance, rows};

@@ -10,7 +10,8 @@ use quietbeam_analysis::methods::coefficient_variance::{
 };
 use quietbeam_analysis::methods::design::Design;
 use quietbeam_analysis::methods::interval::{Confidence, NotEstimable};
-use quietbeam_analysis::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
+use quietbeam_analysis::methods::logistic::{LogisticFit, logistic_regression};
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::standardisation::{
     StandardisedEffects, TreatmentError, effects_covariates_fixed, effects_covariates_sampled, standardise,
 };

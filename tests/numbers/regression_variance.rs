@@ -9,7 +9,8 @@ use quietbeam_analysis::methods::coefficient_variance::{
 };
 use quietbeam_analysis::methods::design::indicators;
 use quietbeam_analysis::methods::interval::Confidence;
-use quietbeam_analysis::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
+use quietbeam_analysis::methods::logistic::{LogisticFit, logistic_regression};
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::standardisation::{
     RatioOf, StandardisedEffects, difference_covariates_sampled, effects_covariates_fixed,
     effects_covariates_sampled, log_ratio_covariates_sampled, standardise,

@@ -4,7 +4,7 @@ use quietbeam_analysis::methods::case_weights::CaseWeights;
 use quietbeam_analysis::methods::design::Design;
 use quietbeam_analysis::methods::distribution::{normal_upper_quantile, student_upper_quantile};
 use quietbeam_analysis::methods::interval::{Arm, Confidence, NotEstimable};
-use quietbeam_analysis::methods::logistic::LogisticCases;
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::positivity::{Positivity, PropensityBounds, positivity};
 use quietbeam_analysis::methods::propensity::{Propensity, TargetPopulation, logistic_propensity};
 use quietbeam_analysis::methods::weighted_balance::{

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use quietbeam_analysis::methods::case_weights::CaseWeights;
 use quietbeam_analysis::methods::design::Design;
 use quietbeam_analysis::methods::interval::{Arm, Confidence, NotEstimable};
-use quietbeam_analysis::methods::logistic::LogisticCases;
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::positivity::{PropensityBounds, positivity};
 use quietbeam_analysis::methods::propensity::{TargetPopulation, logistic_propensity};
 use quietbeam_analysis::methods::weighted_balance::{

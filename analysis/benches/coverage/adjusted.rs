@@ -7,7 +7,8 @@ use quietbeam_analysis::methods::coefficient_variance::{CoefficientVariance, mod
 use quietbeam_analysis::methods::counts::{EventCount, Stratum};
 use quietbeam_analysis::methods::design::{Design, indicators};
 use quietbeam_analysis::methods::interval::{Confidence, Interval, NotEstimable};
-use quietbeam_analysis::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
+use quietbeam_analysis::methods::logistic::{LogisticFit, logistic_regression};
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::non_inferiority::Margin;
 use quietbeam_analysis::methods::propensity::{TargetPopulation, logistic_propensity};
 use quietbeam_analysis::methods::standardisation::{effects_covariates_sampled, standardise};

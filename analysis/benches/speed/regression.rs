@@ -5,7 +5,8 @@ use std::path::Path;
 use quietbeam_analysis::methods::cluster_variance::cr1s_variance;
 use quietbeam_analysis::methods::clustered::ClusteredFit;
 use quietbeam_analysis::methods::design::Design;
-use quietbeam_analysis::methods::logistic::{LogisticCases, logistic_regression};
+use quietbeam_analysis::methods::logistic::logistic_regression;
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::standardisation::{effects_covariates_fixed, standardise};
 
 use crate::work::Chance;

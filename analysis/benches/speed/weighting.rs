@@ -1,7 +1,7 @@
 //! A weighted comparison that is timed, on the cases of the regressions.
 
 use quietbeam_analysis::methods::design::Design;
-use quietbeam_analysis::methods::logistic::LogisticCases;
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::propensity::{TargetPopulation, logistic_propensity};
 use quietbeam_analysis::methods::weighting::{WeightedCases, hajek_risks, weighted_cr2};
 

@@ -15,7 +15,8 @@ use crate::methods::clustered::ClusteredFit;
 use crate::methods::coefficient_variance::{CoefficientVariance, hc0_variance, hc1_variance, model_variance};
 use crate::methods::firth::firth_regression;
 use crate::methods::interval::{Confidence, NotEstimable};
-use crate::methods::logistic::{LogisticCases, LogisticFit, logistic_regression};
+use crate::methods::logistic::{LogisticFit, logistic_regression};
+use crate::methods::logistic_cases::LogisticCases;
 use crate::methods::separation::separating_column;
 use crate::methods::standardisation::{
     Standardised, StandardisedEffects, effects_covariates_fixed, effects_covariates_sampled, standardise,

@@ -13,7 +13,7 @@ use super::terms::{COLUMN, Term, Terms};
 use super::trouble::Trouble;
 use crate::methods::case_weights::{CaseWeights, CaseWeightsError};
 use crate::methods::interval::{Confidence, NotEstimable};
-use crate::methods::logistic::LogisticCases;
+use crate::methods::logistic_cases::LogisticCases;
 use crate::methods::positivity::{ArmPositivity, PropensityBounds, positivity};
 use crate::methods::propensity::{Propensity, TargetPopulation, logistic_propensity};
 use crate::methods::wald::WaldEstimate;

@@ -5,7 +5,8 @@ use std::sync::Arc;
 
 use nalgebra::DMatrix;
 
-use super::clustered::{ClusterSums, ClusteredFit, at_least_two};
+use super::cluster_sums::ClusterSums;
+use super::clustered::{ClusteredFit, at_least_two};
 use super::coefficient_variance::{ClusterParts, CoefficientVariance, Correction, Parts};
 use super::interval::{IntervalMethod, NotEstimable};
 use super::leverage::Leverages;

@@ -7,7 +7,8 @@ use super::design::inverse;
 use super::events_per_parameter::EventsPerParameter;
 use super::interval::{IntervalMethod, NotEstimable};
 use super::lanes::{BLOCK, Lane};
-use super::logistic::{LogisticCases, LogisticFit};
+use super::logistic::LogisticFit;
+use super::logistic_cases::LogisticCases;
 use super::logistic_pass::{At, Pass};
 use super::row_blocks::{RowBlock, Units, mirrored};
 

@@ -6,7 +6,7 @@ use pulp::{Arch, Simd, WithSimd};
 
 use super::block_odds::{Sides, split};
 use super::lanes::{BLOCK, Lane, sum_of};
-use super::logistic::LogisticCases;
+use super::logistic_cases::LogisticCases;
 use super::parts::over_parts_of;
 use super::row_blocks::{RowBlock, Units, mirrored};
 

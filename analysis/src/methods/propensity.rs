@@ -7,7 +7,8 @@ use super::block_odds::{Sides, sides_of};
 use super::case_weights::CaseWeights;
 use super::interval::{Arm, NotEstimable};
 use super::lanes::BLOCK;
-use super::logistic::{LogisticCases, LogisticFit, logistic_regression};
+use super::logistic::{LogisticFit, logistic_regression};
+use super::logistic_cases::LogisticCases;
 use super::row_blocks::RowBlock;
 
 /// For whom a weighted comparison answers.

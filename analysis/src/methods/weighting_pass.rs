@@ -5,7 +5,7 @@ use std::sync::Arc;
 use nalgebra::{DMatrix, DVector};
 
 use super::block_odds::{Sides, sides_of};
-use super::clustered::numbered;
+use super::cluster_sums::numbered;
 use super::clustered_influence::CentreInfluence;
 use super::interval::NotEstimable;
 use super::lanes::{BLOCK, Lane, total};

@@ -10,7 +10,8 @@ use quietbeam_analysis::methods::coefficient_variance::{
 };
 use quietbeam_analysis::methods::design::Design;
 use quietbeam_analysis::methods::firth::firth_regression;
-use quietbeam_analysis::methods::logistic::{LogisticCases, logistic_regression};
+use quietbeam_analysis::methods::logistic::logistic_regression;
+use quietbeam_analysis::methods::logistic_cases::LogisticCases;
 use quietbeam_analysis::methods::separation::separating_column;
 use quietbeam_analysis::methods::standardisation::{
     StandardisedEffects, effects_covariates_fixed, effects_covariates_sampled, standardise,

@@ -3,7 +3,7 @@
 use super::numbers::Numbers;
 use crate::methods::design::Design;
 use crate::methods::interval::NotEstimable;
-use crate::methods::logistic::LogisticCases;
+use crate::methods::logistic_cases::LogisticCases;
 use crate::methods::propensity::{Propensity, logistic_propensity};
 use crate::study::cohort::CaseRow;
 

@@ -5,15 +5,15 @@ use super::cases::Cases;
 use super::near::{Near, Said};
 use super::settled::{Settled, settle};
 use crate::distinct::distinct;
+use crate::methods::cluster_sums::ClusterSums;
 use crate::methods::cluster_variance::cr2_variance;
-use crate::methods::clustered::{ClusterSums, ClusteredFit};
+use crate::methods::clustered::ClusteredFit;
 use crate::methods::coefficient_variance::CoefficientVariance;
 use crate::methods::design::Design;
 use crate::methods::firth::firth_regression;
 use crate::methods::interval::{Confidence, NotEstimable};
-use crate::methods::logistic::{
-    LogisticCases, LogisticFit, logistic_regression, logistic_regression_by_cluster,
-};
+use crate::methods::logistic::{LogisticFit, logistic_regression, logistic_regression_by_cluster};
+use crate::methods::logistic_cases::LogisticCases;
 use crate::methods::propensity::{TargetPopulation, logistic_propensity};
 use crate::methods::standardisation::{
     RatioOf, Standardised, difference_covariates_sampled, log_ratio_covariates_sampled, standardise_each,
