@@ -7,8 +7,8 @@ use quietbeam_analysis::methods::group_sequential::{
     one_sided_boundaries, pocock_one_sided_boundaries, pocock_two_sided_boundaries, two_sided_boundaries,
 };
 use quietbeam_analysis::methods::spending::{
-    AlphaPerSide, Looks, Spending, SpendingExponent, obrien_fleming_type_spending, pocock_type_spending,
-    power_family_spending,
+    AlphaPerSide, Looks, LooksError, Spending, SpendingExponent, obrien_fleming_type_spending,
+    pocock_type_spending, power_family_spending,
 };
 
 use crate::published::digits_agree;
@@ -197,7 +197,10 @@ proptest! {
     #[test]
     fn only_the_ratios_of_the_information_matter((_, spending) in any_spending(), scale in 0.5..1.0_f64) {
         let scaled: Vec<f64> = spending.looks().fractions().iter().map(|t| t * scale).collect();
-        let scaled = Spending::new(Looks::new(scaled).unwrap(), spending.cumulative().to_vec()).unwrap();
+        // Looks a thousandth apart are refused when they come nearer.
+        let looks = Looks::new(scaled);
+        prop_assume!(!matches!(looks, Err(LooksError::NotRising { .. })));
+        let scaled = Spending::new(looks.unwrap(), spending.cumulative().to_vec()).unwrap();
         for (one, other) in [
             (one_sided_boundaries(&spending), one_sided_boundaries(&scaled)),
             (two_sided_boundaries(&spending), two_sided_boundaries(&scaled)),
