@@ -134,8 +134,9 @@ impl Pass<'_, '_> {
         for (parts, own) in self.clusters.iter().zip(&mut to.sums) {
             let Some(parts) = parts else { continue };
             let places = &parts.of_case[first..first + block.cases];
+            let of_one = places.iter().all(|place| *place == places[0]);
             for (arm, own) in own.iter_mut().enumerate() {
-                if places.iter().all(|place| *place == places[0]) {
+                if of_one {
                     own[places[0] as usize] += sums[arm];
                 } else {
                     let both = places.iter().zip(probabilities[arm].iter());

@@ -1,7 +1,7 @@
 //! Who was treated: what was known beforehand in each arm, and how alike weighting makes them.
 
 use maud::{Markup, html};
-use quietbeam_analysis::study::arm::Arm;
+use quietbeam_analysis::study::arm::{Arm, ByArm};
 use quietbeam_analysis::study::numerals::{count, measured, percent};
 use quietbeam_analysis::study::report::{
     ArmLevel, ArmNumbers, BaselineLine, LearningBand, Spread, UNLIKE, WhoWasTreated,
@@ -73,11 +73,10 @@ fn baseline(treated: &WhoWasTreated) -> Table<5> {
 }
 
 fn head(line: &BaselineLine) -> [Cell; 5] {
-    let numbers =
-        |arm: fn(&quietbeam_analysis::study::arm::ByArm<ArmNumbers>) -> &ArmNumbers| match &line.spread {
-            Spread::Numbers { arms, .. } => in_numbers(arm(arms)),
-            Spread::Levels(_) => String::new(),
-        };
+    let numbers = |arm: fn(&ByArm<ArmNumbers>) -> &ArmNumbers| match &line.spread {
+        Spread::Numbers { arms, .. } => in_numbers(arm(arms)),
+        Spread::Levels(_) => String::new(),
+    };
     let unlike = line.largest_before.is_some_and(|size| size > UNLIKE);
     let before = apart(line.largest_before);
     [
